@@ -1,0 +1,106 @@
+import { z } from 'zod';
+import { finite, Id, Instant, text } from './text.js';
+
+export const Role = z.enum(['director', 'technician', 'integrator', 'administrator']).meta({ id: 'Role' });
+export type Role = z.infer<typeof Role>;
+
+export const PERMISSIONS = [
+  'cases:read',
+  'cases:write',
+  'diagnoses:run',
+  'vehicles:read',
+  'vehicles:write',
+  'outcomes:read',
+  'shops:read',
+  'shops:write',
+  'platforms:read',
+  'platforms:write',
+  'members:read',
+  'members:write',
+  'keys:read',
+  'keys:write',
+  'audit:read',
+] as const;
+export const Permission = z.enum(PERMISSIONS).meta({ id: 'Permission' });
+export type Permission = z.infer<typeof Permission>;
+
+export const NewMember = z
+  .object({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable().describe('null: every shop') })
+  .meta({ id: 'NewMember' });
+export type NewMember = z.infer<typeof NewMember>;
+export const MemberPatch = z
+  .object({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable(), active: z.boolean() })
+  .partial()
+  .meta({ id: 'MemberPatch' });
+export type MemberPatch = z.infer<typeof MemberPatch>;
+export const Member = z
+  .object({
+    id: Id,
+    version: z.int(),
+    name: z.string(),
+    role: Role,
+    shopIds: z.array(Id).nullable(),
+    active: z.boolean(),
+    createdAt: Instant,
+  })
+  .meta({ id: 'Member' });
+export type Member = z.infer<typeof Member>;
+
+export const NewKey = z
+  .object({
+    name: text(120),
+    role: Role,
+    permissions: z.array(Permission).max(PERMISSIONS.length).optional().describe("Narrower than the role's when given"),
+    shopIds: z.array(Id).max(500).nullable().describe('null: every shop'),
+    expiresAt: Instant.nullable(),
+  })
+  .meta({ id: 'NewKey' });
+export type NewKey = z.infer<typeof NewKey>;
+export const KeyRotation = z
+  .object({ overlapHours: finite(0, 720).describe('How long the old key keeps working, h') })
+  .meta({ id: 'KeyRotation' });
+export type KeyRotation = z.infer<typeof KeyRotation>;
+export const Key = z
+  .object({
+    id: Id,
+    version: z.int(),
+    name: z.string(),
+    hint: z.string().describe('Last four characters'),
+    role: Role,
+    permissions: z.array(Permission),
+    shopIds: z.array(Id).nullable(),
+    createdAt: Instant,
+    expiresAt: Instant.nullable(),
+    revokedAt: Instant.nullable(),
+    lastUsedAt: Instant.nullable(),
+  })
+  .meta({ id: 'Key' });
+export type Key = z.infer<typeof Key>;
+export const IssuedKey = z.object({ key: Key, secret: z.string().describe('The key itself, shown this once') }).meta({ id: 'IssuedKey' });
+export type IssuedKey = z.infer<typeof IssuedKey>;
+
+export const Me = z
+  .object({
+    organisationId: Id,
+    organisationName: z.string(),
+    role: Role,
+    permissions: z.array(Permission),
+    shopIds: z.array(Id).nullable(),
+    credentialId: Id,
+  })
+  .meta({ id: 'Me' });
+export type Me = z.infer<typeof Me>;
+
+export const AuditEvent = z
+  .object({
+    id: Id,
+    at: Instant,
+    credentialId: Id.nullable(),
+    action: z.string(),
+    subjectType: z.string(),
+    subjectId: Id,
+    requestId: z.string().nullable(),
+    change: z.string().describe('What changed, as JSON text without personal data'),
+  })
+  .meta({ id: 'AuditEvent' });
+export type AuditEvent = z.infer<typeof AuditEvent>;

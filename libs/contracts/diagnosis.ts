@@ -1,0 +1,150 @@
+import { z } from 'zod';
+import { NewEvidence, Place } from './evidence.js';
+import { FaultCode, HypothesisCode } from './fault.js';
+import { Day, Id, Instant, text, whole } from './text.js';
+
+export const TrustFinding = z
+  .object({
+    code: z.string().describe('Word code of the check, e.g. rest-agreement, unit-slip'),
+    level: z.enum(['ok', 'note', 'doubt', 'stop']).meta({ id: 'TrustLevel' }),
+    readings: z.array(z.string()).describe('Identities of the readings concerned'),
+    message: z.string(),
+    remedy: z.string().nullable(),
+  })
+  .meta({ id: 'TrustFinding', description: 'Whether the values can be believed, checked before anything else.' });
+
+export const Severity = z
+  .object({ value: z.number(), low: z.number(), high: z.number() })
+  .meta({ id: 'Severity', description: 'Severity between 0 and 1 with a 90 % interval.' });
+
+export const FaultProbability = z
+  .object({
+    code: HypothesisCode,
+    name: z.string(),
+    probability: z.number(),
+    severity: Severity.nullable(),
+    capacityLost: Severity.nullable().describe('Share of cooling capacity lost, with a 90 % interval'),
+    cascade: FaultCode.nullable().describe('Set when the hypothesis is that this fault was brought about by another still in place'),
+  })
+  .meta({ id: 'FaultProbability' });
+
+export const EvidenceWeight = z
+  .object({
+    code: HypothesisCode,
+    logOdds: z.number().describe('Natural log of the likelihood ratio of this hypothesis against the average of the others'),
+    size: z
+      .enum(['strong-for', 'for', 'slight-for', 'neutral', 'slight-against', 'against', 'strong-against'])
+      .meta({ id: 'EvidenceSize' }),
+  })
+  .meta({ id: 'EvidenceWeight' });
+
+export const LedgerLine = z
+  .object({
+    observation: z.string().describe('Word code of the observation, e.g. high-side-drop'),
+    readings: z.array(z.string()),
+    label: z.string(),
+    seen: z.number().nullable(),
+    expectedHealthy: z.number().nullable(),
+    tolerance: z.number().nullable().describe('One standard deviation, in the same unit'),
+    unit: z.string().nullable(),
+    weights: z.array(EvidenceWeight),
+  })
+  .meta({ id: 'LedgerLine', description: 'What one observation contributed.' });
+
+export const Prediction = z
+  .object({
+    observation: z.string(),
+    label: z.string(),
+    unit: z.string(),
+    seen: z.number().nullable(),
+    healthy: z.number().nullable(),
+    leader: z.number().nullable(),
+    runnerUp: z.number().nullable(),
+  })
+  .meta({ id: 'Prediction' });
+
+export const Restriction = z
+  .object({
+    after: Place,
+    before: Place,
+    dropPa: z.number().describe('Pressure lost beyond the healthy drop, Pa'),
+    candidates: z.array(FaultCode),
+    heightShare: z.number().nullable().describe('Height on the condenser face, 0 top to 1 bottom, from a thermal map'),
+    message: z.string(),
+  })
+  .meta({ id: 'Restriction', description: 'Between which two points of the circuit something blocks, and what it may be.' });
+
+export const NextTest = z
+  .object({
+    code: z.string(),
+    name: z.string(),
+    why: z.string(),
+    how: z.string(),
+    handsOnMinutes: z.number(),
+    waitMinutes: z.number(),
+    separates: z.array(HypothesisCode),
+    savingPerMinute: z.number().describe('Expected lowering of wrong-repair cost per minute of work, in shares of a full repair'),
+    destroysEvidence: z.boolean(),
+  })
+  .meta({ id: 'NextTest' });
+
+export const Caution = z.object({ code: z.string(), text: z.string() }).meta({ id: 'Caution' });
+
+export const Signature = z
+  .object({
+    version: z.string().describe('Dimensions and calibration; signatures are compared only with equals'),
+    values: z.array(z.number().nullable()).describe('Standardised residuals in the order of the version; null where not read'),
+  })
+  .meta({ id: 'Signature' });
+
+/** The engine's answer to the readings of one case. */
+export const DiagnosisResult = z
+  .object({
+    engineVersion: z.string(),
+    status: z.enum(['answered', 'cannot-tell']).meta({ id: 'DiagnosisStatus' }),
+    reason: z.string().nullable().describe('Why it cannot be told, when it cannot'),
+    summary: z.string(),
+    ownerParagraph: z.string().describe('The same in words for the owner of the vehicle'),
+    trust: z.array(TrustFinding),
+    faults: z.array(FaultProbability).describe('Most probable first'),
+    tied: z.array(HypothesisCode).describe('Leaders these readings do not separate'),
+    ledger: z.array(LedgerLine),
+    predictions: z.array(Prediction),
+    contradictions: z.array(z.string()),
+    restriction: Restriction.nullable(),
+    unseen: z.array(FaultCode).describe('Faults these readings cannot show'),
+    notModelled: z.array(z.string()),
+    nextTests: z.array(NextTest).describe('Most worth doing first'),
+    cautions: z.array(Caution),
+    signature: Signature,
+  })
+  .meta({ id: 'DiagnosisResult', description: "The engine's answer to the readings of one case." });
+export type DiagnosisResult = z.infer<typeof DiagnosisResult>;
+
+/** A stored diagnosis. */
+export const Diagnosis = z
+  .object({ id: Id, caseId: Id, caseRevision: whole(1, 1_000_000), createdAt: Instant, result: DiagnosisResult })
+  .meta({ id: 'Diagnosis' });
+export type Diagnosis = z.infer<typeof Diagnosis>;
+
+/** Readings to be judged without saving anything. Give a platform or describe the system by the three questions. */
+export const DiagnosisQuestion = z
+  .object({
+    shopId: Id.optional().describe("Whose elevation and climate apply; the key's only shop when left out"),
+    elevationM: z.number().min(-430).max(5000).optional(),
+    platformId: Id.optional(),
+    system: z
+      .object({
+        layout: z.enum(['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver']),
+        compressor: z.enum(['fixed-clutch', 'variable', 'variable-commanded', 'electric']),
+        refrigerant: z.enum(['R-134a', 'R-1234yf']),
+        chargeG: z.number().min(100).max(6000).optional(),
+      })
+      .meta({ id: 'SystemDescription' })
+      .optional(),
+    complaint: text(500).optional(),
+    evidence: NewEvidence,
+    day: Day.optional(),
+  })
+  .meta({ id: 'DiagnosisQuestion' });
+export type DiagnosisQuestion = z.infer<typeof DiagnosisQuestion>;

@@ -1,0 +1,79 @@
+import { z } from 'zod';
+
+/** The catalogue of circuit and control faults, as words. The order is the catalogue's. */
+export const FAULT_CODES = [
+  'healthy',
+  'undercharge',
+  'overcharge',
+  'air-in-system',
+  'wrong-refrigerant',
+  'moisture',
+  'excess-oil',
+  'low-oil',
+  'condenser-dirt',
+  'condenser-fan',
+  'condenser-passages',
+  'filter-cartridge',
+  'liquid-line-restriction',
+  'discharge-line-restriction',
+  'valve-restricted',
+  'valve-stuck-open',
+  'orifice-clogged',
+  'orifice-oversize',
+  'suction-restriction',
+  'compressor-leakage',
+  'compressor-wear',
+  'displacement-stuck-low',
+  'displacement-stuck-high',
+  'clutch-slip',
+  'electric-compressor-limited',
+  'evaporator-airflow',
+  'evaporator-fouling',
+  'air-door',
+  'pressure-sensor-bias',
+  'temperature-sensor-bias',
+  'compressor-inhibited',
+  'sealant',
+  'second-circuit',
+] as const;
+
+/** Mistakes of measurement the engine names as such instead of blaming the vehicle. */
+export const MEASUREMENT_ERROR_CODES = [
+  'manifold-valves-open',
+  'port-not-opened',
+  'gauge-bias',
+  'transducer-bias',
+  'sample-unsettled',
+] as const;
+
+export const FaultCode = z.enum(FAULT_CODES).meta({ id: 'FaultCode', description: 'A fault of the catalogue, as a word.' });
+export type FaultCode = z.infer<typeof FaultCode>;
+
+export const MeasurementErrorCode = z
+  .enum(MEASUREMENT_ERROR_CODES)
+  .meta({ id: 'MeasurementErrorCode', description: 'A mistake of measurement the engine can recognise.' });
+export type MeasurementErrorCode = z.infer<typeof MeasurementErrorCode>;
+
+export const HypothesisCode = z
+  .enum([...FAULT_CODES, ...MEASUREMENT_ERROR_CODES])
+  .meta({ id: 'HypothesisCode', description: 'A fault or a mistake of measurement: whatever the engine weighs against the readings.' });
+export type HypothesisCode = z.infer<typeof HypothesisCode>;
+
+/** One entry of the served catalogue. */
+export const FaultEntry = z
+  .object({
+    code: HypothesisCode,
+    name: z.string(),
+    kind: z.enum(['fault', 'measurement']).meta({ id: 'HypothesisKind' }),
+    layouts: z.array(z.string()),
+    mechanism: z.string(),
+    provedBy: z.string(),
+    causes: z.string(),
+    leadsTo: z.array(FaultCode).describe('Faults this one brings about when left in place'),
+    temporaryRemedy: z.string().nullable(),
+    permanentRemedy: z.string().nullable(),
+    caution: z.string().nullable(),
+    seenBy: z.array(z.string()).describe('Observations that can show it'),
+  })
+  .meta({ id: 'FaultEntry' });
+export type FaultEntry = z.infer<typeof FaultEntry>;

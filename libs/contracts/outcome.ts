@@ -1,0 +1,173 @@
+import { z } from 'zod';
+import { FaultCode } from './fault.js';
+import { RepairAction, RepairIntent } from './repair.js';
+import { Code, Day, finite, Id, whole } from './text.js';
+
+/** How an episode ended. Only the first four count as returns. */
+export const EPISODE_ENDS = [
+  'same-fault',
+  'consequent-fault',
+  'same-complaint',
+  'repair-caused',
+  'permanent-later',
+  'left',
+  'running',
+] as const;
+export const EpisodeEnd = z.enum(EPISODE_ENDS).meta({
+  id: 'EpisodeEnd',
+  description:
+    'same-fault, consequent-fault, same-complaint and repair-caused are returns; permanent-later competes; left and running are censored.',
+});
+export type EpisodeEnd = z.infer<typeof EpisodeEnd>;
+
+export const Clock = z
+  .enum(['degree-days', 'calendar-days'])
+  .meta({ id: 'Clock', description: "Cooling degree-days of the shop's climate (base 18 °C), or calendar days." });
+export type Clock = z.infer<typeof Clock>;
+
+/** One repair on one vehicle for one fault, and how it ended. */
+export const Episode = z
+  .object({
+    id: Id,
+    repairId: Id,
+    caseId: Id,
+    vehicleId: Id.nullable(),
+    platformId: Id.nullable(),
+    shopId: Id,
+    fault: FaultCode,
+    action: RepairAction,
+    intent: RepairIntent,
+    startedOn: Day,
+    end: EpisodeEnd,
+    endedOn: Day,
+    endCaseId: Id.nullable(),
+    endShopId: Id.nullable(),
+    days: z.number(),
+    degreeDays: z.number(),
+    odometerKm: z.number().nullable().describe('Distance run, where odometers were read at both ends'),
+  })
+  .meta({ id: 'Episode' });
+export type Episode = z.infer<typeof Episode>;
+
+const groupFields = {
+  platformId: Id.optional(),
+  family: Code.optional(),
+  fault: FaultCode.optional(),
+  action: RepairAction.optional(),
+  intent: RepairIntent.optional(),
+  shopId: Id.optional(),
+  since: Day.optional().describe('Repairs from this day on'),
+  until: Day.optional().describe('Repairs before this day'),
+};
+export const EpisodeGroup = z.object(groupFields).meta({ id: 'EpisodeGroup', description: 'Which repairs are counted.' });
+export type EpisodeGroup = z.infer<typeof EpisodeGroup>;
+
+const clockFields = {
+  clock: Clock.optional().describe('degree-days when left out'),
+  horizons: z
+    .array(z.coerce.number().min(1).max(20_000))
+    .max(8)
+    .optional()
+    .describe("On the clock's scale; 250, 500 and 1000 degree-days, or 90, 180 and 365 days, when left out"),
+};
+export const ReturnQuestion = EpisodeGroup.extend(clockFields).meta({ id: 'ReturnQuestion' });
+export type ReturnQuestion = z.infer<typeof ReturnQuestion>;
+
+export const CurvePoint = z
+  .object({ at: z.number(), probability: z.number(), low: z.number(), high: z.number(), atRisk: z.int() })
+  .meta({ id: 'CurvePoint' });
+
+export const EndCount = z.object({ end: EpisodeEnd, count: z.int() }).meta({ id: 'EndCount' });
+
+export const ReturnAnswer = z
+  .object({
+    group: EpisodeGroup,
+    clock: Clock,
+    verdict: z.enum(['estimated', 'not-enough']).meta({ id: 'ReturnVerdict' }),
+    message: z.string(),
+    episodes: z.int(),
+    vehicles: z.int(),
+    shops: z.int(),
+    returns: z.int(),
+    ends: z.array(EndCount),
+    horizons: z.array(CurvePoint).describe('Aalen–Johansen probability of a return by each horizon, 95 % interval'),
+    curve: z.array(CurvePoint),
+    kaplanMeierNaive: z
+      .array(CurvePoint)
+      .describe('1 − Kaplan–Meier at the horizons, which overstates returns where another end competes; shown for comparison'),
+    median: z.number().nullable().describe('Time by which half have returned, when reached'),
+    medianLow: z.number().nullable(),
+    medianHigh: z.number().nullable(),
+    linkedShare: z
+      .number()
+      .describe('Share of these repairs whose vehicle can be followed across shops; returns of the others are not seen'),
+    cautions: z.array(z.string()),
+    definitions: z.array(z.string()),
+  })
+  .meta({ id: 'ReturnAnswer' });
+export type ReturnAnswer = z.infer<typeof ReturnAnswer>;
+
+export const ComparisonQuestion = z.object({ a: EpisodeGroup, b: EpisodeGroup, ...clockFields }).meta({ id: 'ComparisonQuestion' });
+export type ComparisonQuestion = z.infer<typeof ComparisonQuestion>;
+export const ComparisonAnswer = z
+  .object({
+    a: ReturnAnswer,
+    b: ReturnAnswer,
+    chiSquare: z.number().nullable(),
+    degreesOfFreedom: z.int(),
+    pValue: z.number().nullable().describe('Log-rank test on the time to return, other ends censored'),
+    message: z.string(),
+  })
+  .meta({ id: 'ComparisonAnswer' });
+export type ComparisonAnswer = z.infer<typeof ComparisonAnswer>;
+
+export const BoardQuestion = z.object({
+  clock: Clock.optional(),
+  horizon: z.coerce.number().min(1).max(20_000).optional(),
+  since: Day.optional(),
+  until: Day.optional(),
+  fault: FaultCode.optional(),
+  platformId: Id.optional(),
+  minimumEpisodes: z.coerce.number().int().min(1).max(1000).optional(),
+});
+export type BoardQuestion = z.infer<typeof BoardQuestion>;
+
+/** One line of the region board: a fault on a platform, after one kind of repair. */
+export const RecurrenceLine = z
+  .object({
+    platformId: Id,
+    platformCode: z.string(),
+    platformName: z.string(),
+    family: z.string(),
+    fault: FaultCode,
+    intent: RepairIntent,
+    episodes: z.int(),
+    returns: z.int(),
+    shops: z.int(),
+    probability: z.number().describe('Probability of a return by the horizon, shrunk towards the family and the fault'),
+    low: z.number(),
+    high: z.number(),
+    observed: z.number().nullable().describe('Own Aalen–Johansen estimate, unshrunk; null under 5 repairs'),
+    borrowed: z.number().describe('Share of the figure that comes from other cells'),
+    shownFrom: z.enum(['own', 'family', 'fault', 'repair']).meta({ id: 'ShownFrom' }),
+    newThisMonth: z.int().describe('Returns in the last 30 days'),
+  })
+  .meta({ id: 'RecurrenceLine' });
+export type RecurrenceLine = z.infer<typeof RecurrenceLine>;
+
+export const RecurrenceBoard = z
+  .object({
+    clock: Clock,
+    horizon: z.number(),
+    lines: z.array(RecurrenceLine).describe('Ordered by the lower end of the interval, never by the raw rate'),
+    episodes: z.int(),
+    linkedShare: z.number(),
+    asOf: Day,
+    cautions: z.array(z.string()),
+    definitions: z.array(z.string()),
+  })
+  .meta({ id: 'RecurrenceBoard' });
+export type RecurrenceBoard = z.infer<typeof RecurrenceBoard>;
+
+export const EpisodeCount = whole(0, 1_000_000_000);
+export const Probability = finite(0, 1);

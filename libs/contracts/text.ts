@@ -1,0 +1,37 @@
+import { z } from 'zod';
+
+/**
+ * Text a person or a program typed: well-formed Unicode without NUL, 1 to `max` UTF-16 units, not blank.
+ * PostgreSQL cannot store NUL and would see lone surrogates replaced; both are refused here so that nothing is changed silently.
+ */
+export function text(max: number) {
+  return z
+    .string()
+    .min(1, 'must not be empty')
+    .max(max, `must be at most ${max} characters`)
+    .refine((value) => value.isWellFormed() && !value.includes('\u0000'), {
+      message: 'must be well-formed text without NUL or lone surrogates',
+    })
+    .refine((value) => value.trim().length > 0, { message: 'must not be blank' });
+}
+
+/** A short word code chosen by the organisation: lower-case letters, digits and single hyphens, e.g. `harbour-road`. */
+export const Code = z
+  .string()
+  .max(60)
+  .regex(/^[a-z0-9]+(-[a-z0-9]+)*$/, 'must be lower-case letters, digits and single hyphens, e.g. "harbour-road"');
+
+/** An identifier of this service: UUID version 7 in lower case. Opaque to callers. */
+export const Id = z.uuid('must be an identifier of this service (a UUID)');
+
+/** RFC 3339 instant with an offset on input; answers always end in `Z`. */
+export const Instant = z.iso.datetime({ offset: true, message: 'must be an RFC 3339 instant with an offset, e.g. 2026-07-01T09:30:00Z' });
+
+/** Calendar day, `YYYY-MM-DD`. */
+export const Day = z.iso.date('must be a calendar day, YYYY-MM-DD');
+
+/** Finite double; JSON numbers outside the double range are refused before they arrive here. */
+export const finite = (min: number, max: number) => z.number().min(min).max(max);
+
+/** Whole number within bounds. */
+export const whole = (min: number, max: number) => z.int().min(min).max(max);
