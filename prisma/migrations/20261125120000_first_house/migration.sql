@@ -248,8 +248,6 @@ CREATE TABLE "episode" (
     "ended_on" DATE NOT NULL,
     "end_case_id" UUID,
     "end_shop_id" UUID,
-    "days" DOUBLE PRECISION NOT NULL,
-    "degree_days" DOUBLE PRECISION NOT NULL,
     "distance_km" DOUBLE PRECISION,
     "linked_by" TEXT NOT NULL,
     "rules" INTEGER NOT NULL,
