@@ -1,0 +1,261 @@
+import { v7 as uuidv7 } from 'uuid';
+import type {
+  IssuedKey,
+  Key,
+  KeyRotation,
+  Me,
+  Member,
+  MemberPatch,
+  NewKey,
+  NewMember,
+  Page,
+  PageInput,
+  Permission,
+  ProblemIssue,
+} from '#libs/contracts/index.js';
+import { inTenant, type Tx } from '#libs/database/index.js';
+import { appendAudit } from '../audit/audit.queries.js';
+import type { CasebookContext } from '../context.js';
+import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
+import { newSealedHashKey } from '../vehicles/identity-hash.js';
+import { requireVersion } from '../versions.errors.js';
+import { KeyNotFound, KeyTooWide, MemberNotFound, Unauthenticated } from './access.errors.js';
+import {
+  type CredentialRow,
+  endKey,
+  findCredential,
+  findKey,
+  findMember,
+  findOrganisation,
+  insertKey,
+  insertMember,
+  insertOrganisation,
+  listKeys,
+  listMembers,
+  touchKey,
+  updateMember,
+} from './access.queries.js';
+import { type Actor, ROLE_PERMISSIONS, requirePermission } from './actor.js';
+import { hashKeySecret, issueKeySecret, organisationOfKey } from './key-format.js';
+
+/** How long a key that was just looked up is trusted without asking the database again. Revocation takes this long to bite. */
+const CREDENTIAL_CACHE_MS = 5_000;
+const LAST_USED_STEP_MS = 60_000;
+const CACHE_SIZE = 2_000;
+
+export class AccessService {
+  private readonly cache = new Map<string, { readonly row: CredentialRow; readonly orgId: string; readonly until: number }>();
+
+  constructor(private readonly context: CasebookContext) {}
+
+  /** The actor behind a key. @throws Unauthenticated — the same answer for a malformed, unknown, expired and revoked key. */
+  async authenticate(secret: string | undefined, requestId: string): Promise<Actor> {
+    if (!secret) throw new Unauthenticated();
+    const orgId = organisationOfKey(secret);
+    if (!orgId) throw new Unauthenticated('This is not a key of this service, or a character was lost when copying it.');
+    const hash = hashKeySecret(secret);
+    const now = this.context.clock();
+    const cacheKey = hash.toString('base64');
+    let entry = this.cache.get(cacheKey);
+    if (!entry || entry.until < now.getTime()) {
+      const row = await inTenant(this.context.pool, orgId, async (tx) => {
+        const found = await findCredential(tx, orgId, hash);
+        if (found && now.getTime() - (found.lastUsedAt ? Date.parse(found.lastUsedAt) : 0) > LAST_USED_STEP_MS) {
+          await touchKey(tx, orgId, found.id, now);
+        }
+        return found;
+      });
+      if (!row) throw new Unauthenticated('This key is unknown, expired or revoked.');
+      entry = { row, orgId, until: now.getTime() + CREDENTIAL_CACHE_MS };
+      if (this.cache.size >= CACHE_SIZE) this.cache.delete(this.cache.keys().next().value!);
+      this.cache.set(cacheKey, entry);
+    }
+    const { row } = entry;
+    const ended = (instant: string | null) => instant !== null && Date.parse(instant) <= now.getTime();
+    if (ended(row.revokedAt) || ended(row.expiresAt)) throw new Unauthenticated('This key is unknown, expired or revoked.');
+    return Object.freeze({
+      orgId,
+      credentialId: row.id,
+      role: row.role,
+      permissions: row.permissions,
+      shopIds: row.shopIds,
+      requestId,
+    });
+  }
+
+  async me(actor: Actor): Promise<Me> {
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const organisation = await findOrganisation(tx, actor.orgId);
+      if (!organisation) throw new Unauthenticated();
+      return {
+        organisationId: actor.orgId,
+        organisationName: organisation.name,
+        role: actor.role,
+        permissions: [...actor.permissions],
+        shopIds: actor.shopIds ? [...actor.shopIds] : null,
+        credentialId: actor.credentialId,
+      };
+    });
+  }
+
+  /**
+   * Founds an organisation with its first administrator key. Called by the command line and the demo, not by callers of
+   * the API: organisations do not create each other.
+   */
+  async foundOrganisation(input: { name: string; slug: string; demo: boolean; orgId?: string }): Promise<{ orgId: string; secret: string }> {
+    const orgId = input.orgId ?? uuidv7();
+    const founder: Actor = {
+      orgId,
+      credentialId: orgId,
+      role: 'administrator',
+      permissions: ROLE_PERMISSIONS.administrator,
+      shopIds: null,
+      requestId: 'founding',
+    };
+    return inTenant(this.context.pool, orgId, async (tx) => {
+      await insertOrganisation(tx, {
+        orgId,
+        name: input.name,
+        slug: input.slug,
+        hashKey: newSealedHashKey(this.context.serverSecret),
+        demo: input.demo,
+      });
+      const issued = await this.issueKeyIn(tx, founder, { name: 'First administrator', role: 'administrator', shopIds: null, expiresAt: null });
+      return { orgId, secret: issued.secret };
+    });
+  }
+
+  async issueKey(actor: Actor, input: NewKey): Promise<IssuedKey> {
+    requirePermission(actor, 'keys:write');
+    return inTenant(this.context.pool, actor.orgId, (tx) => this.issueKeyIn(tx, actor, input));
+  }
+
+  /** The same within a transaction that is already open. */
+  async issueKeyIn(tx: Tx, actor: Actor, input: NewKey): Promise<IssuedKey> {
+    const permissions = input.permissions ?? [...ROLE_PERMISSIONS[input.role]];
+    const issues = tooWide(actor, input, permissions);
+    if (issues.length > 0) throw new KeyTooWide(issues);
+    const secret = issueKeySecret(actor.orgId);
+    const at = this.context.clock();
+    const key: Key = {
+      id: uuidv7(),
+      version: 1,
+      name: input.name,
+      hint: secret.slice(-4),
+      role: input.role,
+      permissions,
+      shopIds: input.shopIds,
+      createdAt: at.toISOString(),
+      expiresAt: input.expiresAt,
+      revokedAt: null,
+      lastUsedAt: null,
+    };
+    await insertKey(tx, actor.orgId, key, hashKeySecret(secret));
+    await appendAudit(tx, actor, at, 'key.issued', { type: 'key', id: key.id }, { name: key.name, role: key.role });
+    return { key, secret };
+  }
+
+  /** A new secret for the same rights; the old key goes on for the overlap and then ends. */
+  async rotateKey(actor: Actor, id: string, input: KeyRotation): Promise<IssuedKey> {
+    requirePermission(actor, 'keys:write');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const old = await findKey(tx, actor.orgId, id);
+      if (!old || old.revokedAt !== null) throw new KeyNotFound(id);
+      const issued = await this.issueKeyIn(tx, actor, {
+        name: old.name,
+        role: old.role,
+        permissions: old.permissions,
+        shopIds: old.shopIds,
+        expiresAt: old.expiresAt,
+      });
+      const at = this.context.clock();
+      const ends = new Date(at.getTime() + input.overlapHours * 3_600_000).toISOString();
+      await endKey(tx, actor.orgId, id, { revokedAt: null, expiresAt: old.expiresAt !== null && old.expiresAt < ends ? old.expiresAt : ends });
+      await appendAudit(tx, actor, at, 'key.rotated', { type: 'key', id }, { replacedBy: issued.key.id, ends });
+      return issued;
+    });
+  }
+
+  async revokeKey(actor: Actor, id: string): Promise<Key> {
+    requirePermission(actor, 'keys:write');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const key = await findKey(tx, actor.orgId, id);
+      if (!key) throw new KeyNotFound(id);
+      if (key.revokedAt !== null) return key;
+      const at = this.context.clock();
+      await endKey(tx, actor.orgId, id, { revokedAt: at.toISOString(), expiresAt: null });
+      await appendAudit(tx, actor, at, 'key.revoked', { type: 'key', id });
+      return { ...key, version: key.version + 1, revokedAt: at.toISOString() };
+    });
+  }
+
+  async listKeys(actor: Actor, page: PageInput): Promise<Page<Key>> {
+    requirePermission(actor, 'keys:read');
+    return this.listById(actor, page, 'keys', listKeys);
+  }
+
+  async addMember(actor: Actor, input: NewMember): Promise<Member> {
+    requirePermission(actor, 'members:write');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const at = this.context.clock();
+      const member: Member = { id: uuidv7(), version: 1, active: true, createdAt: at.toISOString(), ...input };
+      await insertMember(tx, actor.orgId, member);
+      await appendAudit(tx, actor, at, 'member.added', { type: 'member', id: member.id }, { role: member.role });
+      return member;
+    });
+  }
+
+  async changeMember(actor: Actor, id: string, patch: MemberPatch, expectedVersion: number | undefined): Promise<Member> {
+    requirePermission(actor, 'members:write');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const member = await findMember(tx, actor.orgId, id);
+      if (!member) throw new MemberNotFound(id);
+      requireVersion(expectedVersion, member.version);
+      const changed: Member = { ...member, ...patch };
+      await updateMember(tx, actor.orgId, changed);
+      await appendAudit(tx, actor, this.context.clock(), 'member.changed', { type: 'member', id }, { fields: Object.keys(patch) });
+      return { ...changed, version: member.version + 1 };
+    });
+  }
+
+  async listMembers(actor: Actor, page: PageInput): Promise<Page<Member>> {
+    requirePermission(actor, 'members:read');
+    return this.listById(actor, page, 'members', listMembers);
+  }
+
+  private async listById<T extends { readonly id: string }>(
+    actor: Actor,
+    page: PageInput,
+    list: string,
+    query: (tx: Tx, orgId: string, after: string | null, limit: number) => Promise<T[]>,
+  ): Promise<Page<T>> {
+    const first = page.first ?? DEFAULT_PAGE;
+    const hash = filterHash({ list });
+    const after = decodeCursor(page.after, hash, 1);
+    const rows = await inTenant(this.context.pool, actor.orgId, (tx) => query(tx, actor.orgId, after?.[0] ?? null, first + 1));
+    return toPage(rows, first, hash, (row) => [row.id]);
+  }
+}
+
+function tooWide(actor: Actor, input: NewKey, permissions: readonly Permission[]): ProblemIssue[] {
+  const issues: ProblemIssue[] = [];
+  for (const permission of permissions) {
+    if (!ROLE_PERMISSIONS[input.role].includes(permission)) {
+      issues.push({
+        pointer: '/permissions',
+        code: 'access/key_too_wide',
+        detail: `The role ${input.role} does not have "${permission}".`,
+        remedy: `Leave it out, or choose a role that has it.`,
+      });
+    }
+  }
+  if (actor.shopIds !== null && (input.shopIds === null || input.shopIds.some((shop) => !actor.shopIds?.includes(shop)))) {
+    issues.push({
+      pointer: '/shopIds',
+      code: 'access/key_too_wide',
+      detail: 'The new key would open shops that this credential may not open.',
+      remedy: 'Limit it to your own shops.',
+    });
+  }
+  return issues;
+}

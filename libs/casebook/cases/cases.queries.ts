@@ -1,0 +1,209 @@
+import type { Case, CaseFilter, CaseSummary, Complaint, Evidence, Warning } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+
+const SUMMARY = `id, version, evidence_revision as "evidenceRevision", shop_id as "shopId", vehicle_id as "vehicleId", platform_id as "platformId",
+  status, complaint, opened_at as "openedAt", closed_at as "closedAt", leading_fault as "leadingFault",
+  leading_probability as "leadingProbability", proved_faults as "provedFaults", odometer_km as "odometerKm"`;
+
+/** A case as its row holds it, without evidence, proofs and repairs. */
+export interface CaseRow extends CaseSummary {
+  readonly complaintText: string | null;
+  readonly notes: string | null;
+  readonly sourceSystem: string | null;
+  readonly sourceReference: string | null;
+  readonly sourceRevision: number | null;
+  readonly sourceHash: Buffer | null;
+  readonly sourceLink: string | null;
+  readonly backfill: boolean;
+  readonly warnings: Warning[];
+}
+
+const WHOLE = `${SUMMARY}, complaint_text as "complaintText", notes, source_system as "sourceSystem", source_reference as "sourceReference",
+  source_revision as "sourceRevision", source_hash as "sourceHash", source_link as "sourceLink", backfill, warnings`;
+
+export interface NewCaseRow {
+  readonly id: string;
+  readonly shopId: string;
+  readonly vehicleId: string;
+  readonly platformId: string | null;
+  readonly complaint: Complaint;
+  readonly complaintText: string | null;
+  readonly notes: string | null;
+  readonly openedAt: string;
+  readonly odometerKm: number | null;
+  readonly source: { system: string; reference: string; revision: number; hash: Buffer; link: string | null } | null;
+  readonly backfill: boolean;
+  readonly warnings: readonly Warning[];
+}
+
+export async function insertCase(tx: Tx, orgId: string, row: NewCaseRow, at: Date): Promise<void> {
+  await tx.query({
+    name: 'cases.insert',
+    text: `insert into shop_case (org_id, id, version, evidence_revision, shop_id, vehicle_id, platform_id, status, complaint, complaint_text, notes,
+                                  opened_at, odometer_km, proved_faults, source_system, source_reference, source_revision, source_hash, source_link,
+                                  backfill, warnings, created_at, updated_at)
+           values ($1, $2, 1, 1, $3, $4, $5, 'open', $6, $7, $8, $9, $10, '{}', $11, $12, $13, $14, $15, $16, $17, $18, $18)`,
+    values: [
+      orgId,
+      row.id,
+      row.shopId,
+      row.vehicleId,
+      row.platformId,
+      row.complaint,
+      row.complaintText,
+      row.notes,
+      row.openedAt,
+      row.odometerKm,
+      row.source?.system ?? null,
+      row.source?.reference ?? null,
+      row.source?.revision ?? null,
+      row.source?.hash ?? null,
+      row.source?.link ?? null,
+      row.backfill,
+      JSON.stringify(row.warnings),
+      at.toISOString(),
+    ],
+  });
+}
+
+/** Writes every mutable column of the case and raises its version. */
+export async function updateCase(tx: Tx, orgId: string, row: CaseRow, at: Date): Promise<void> {
+  await tx.query({
+    name: 'cases.update',
+    text: `update shop_case
+              set version = version + 1, evidence_revision = $3, vehicle_id = $4, platform_id = $5, status = $6, complaint = $7, complaint_text = $8,
+                  notes = $9, opened_at = $10, closed_at = $11, odometer_km = $12, leading_fault = $13, leading_probability = $14, proved_faults = $15,
+                  source_revision = $16, source_hash = $17, source_link = $18, warnings = $19, updated_at = $20
+            where org_id = $1 and id = $2`,
+    values: [
+      orgId,
+      row.id,
+      row.evidenceRevision,
+      row.vehicleId,
+      row.platformId,
+      row.status,
+      row.complaint,
+      row.complaintText,
+      row.notes,
+      row.openedAt,
+      row.closedAt,
+      row.odometerKm,
+      row.leadingFault,
+      row.leadingProbability,
+      row.provedFaults,
+      row.sourceRevision,
+      row.sourceHash,
+      row.sourceLink,
+      JSON.stringify(row.warnings),
+      at.toISOString(),
+    ],
+  });
+}
+
+export async function insertEvidence(tx: Tx, orgId: string, caseId: string, revision: number, evidence: Evidence, at: Date): Promise<void> {
+  await tx.query({
+    name: 'cases.insert-evidence',
+    text: 'insert into case_evidence (org_id, case_id, revision, document, created_at) values ($1, $2, $3, $4, $5)',
+    values: [orgId, caseId, revision, JSON.stringify(evidence), at.toISOString()],
+  });
+}
+
+export async function findEvidence(tx: Tx, orgId: string, caseId: string, revision: number): Promise<Evidence | null> {
+  const { rows } = await tx.query<{ document: Evidence }>({
+    name: 'cases.evidence',
+    text: 'select document from case_evidence where org_id = $1 and case_id = $2 and revision = $3',
+    values: [orgId, caseId, revision],
+  });
+  return rows[0]?.document ?? null;
+}
+
+export async function findCase(
+  tx: Tx,
+  orgId: string,
+  shopIds: readonly string[] | null,
+  id: string,
+  options: { lock?: boolean } = {},
+): Promise<CaseRow | null> {
+  const { rows } = await tx.query<CaseRow>({
+    name: options.lock ? 'cases.lock' : 'cases.find',
+    text: `select ${WHOLE} from shop_case
+            where org_id = $1 and id = $2 and ($3::uuid[] is null or shop_id = any($3)) ${options.lock ? 'for update' : ''}`,
+    values: [orgId, id, shopIds],
+  });
+  return rows[0] ?? null;
+}
+
+export async function findCaseBySource(tx: Tx, orgId: string, system: string, reference: string): Promise<CaseRow | null> {
+  const { rows } = await tx.query<CaseRow>({
+    name: 'cases.by-source',
+    text: `select ${WHOLE} from shop_case where org_id = $1 and source_system = $2 and source_reference = $3 for update`,
+    values: [orgId, system, reference],
+  });
+  return rows[0] ?? null;
+}
+
+/**
+ * Newest cases first, by keyset on (opened_at, id). The text of the statement depends only on which filters are given, so each combination is
+ * planned once.
+ */
+export async function listCases(
+  tx: Tx,
+  orgId: string,
+  shopIds: readonly string[] | null,
+  filter: CaseFilter,
+  after: readonly string[] | null,
+  limit: number,
+): Promise<CaseSummary[]> {
+  const values: unknown[] = [orgId, limit];
+  const where = ['org_id = $1'];
+  const used: string[] = [];
+  const add = (name: string, value: unknown, condition: (parameter: string) => string) => {
+    if (value === undefined || value === null) return;
+    values.push(value);
+    where.push(condition(`$${values.length}`));
+    used.push(name);
+  };
+  add('shops', shopIds, (p) => `shop_id = any(${p}::uuid[])`);
+  add('shop', filter.shopId, (p) => `shop_id = ${p}::uuid`);
+  add('platform', filter.platformId, (p) => `platform_id = ${p}::uuid`);
+  add('vehicle', filter.vehicleId, (p) => `vehicle_id = ${p}::uuid`);
+  add('status', filter.status, (p) => `status = ${p}`);
+  add('fault', filter.fault, (p) => `(leading_fault = ${p} or ${p} = any(proved_faults))`);
+  add('since', filter.since, (p) => `opened_at >= ${p}::timestamptz`);
+  add('until', filter.until, (p) => `opened_at < ${p}::timestamptz`);
+  if (after) {
+    values.push(after[0], after[1]);
+    where.push(`(opened_at, id) < ($${values.length - 1}::timestamptz, $${values.length}::uuid)`);
+    used.push('after');
+  }
+  const { rows } = await tx.query<CaseSummary>({
+    name: `cases.list.${used.join('.')}`,
+    text: `select ${SUMMARY} from shop_case where ${where.join(' and ')} order by opened_at desc, id desc limit $2`,
+    values,
+  });
+  return rows;
+}
+
+export async function replaceWords(tx: Tx, orgId: string, caseId: string, words: readonly string[]): Promise<void> {
+  await tx.query({
+    name: 'cases.drop-words',
+    text: 'delete from case_word where org_id = $1 and case_id = $2',
+    values: [orgId, caseId],
+  });
+  if (words.length === 0) return;
+  await tx.query({
+    name: 'cases.insert-words',
+    text: `insert into case_word (org_id, word, case_id) select $1, word, $2 from unnest($3::text[]) as word`,
+    values: [orgId, caseId, words],
+  });
+}
+
+export function toCase(row: CaseRow, evidence: Evidence, proofs: Case['proofs'], repairs: Case['repairs']): Case {
+  const { sourceSystem, sourceReference, sourceRevision, sourceHash: _hash, sourceLink, ...rest } = row;
+  const source =
+    sourceSystem === null || sourceReference === null
+      ? null
+      : { system: sourceSystem, reference: sourceReference, revision: sourceRevision ?? 0, ...(sourceLink === null ? {} : { link: sourceLink }) };
+  return { ...rest, source, evidence, proofs, repairs };
+}
+

@@ -1,0 +1,101 @@
+import { v7 as uuidv7 } from 'uuid';
+import type { FaultCode, RepairAction } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+import { CATALOGUE } from '#libs/engine/index.js';
+import { repairsOfVehicle } from '../repairs/repairs.queries.js';
+import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
+import { episodeOutcome, type LinkedCase, type LinkingRules } from './linking.js';
+import { casesOfVehicle, type EpisodeRow, episodeEndsOfVehicle, upsertEpisodes } from './linking.queries.js';
+
+/**
+ * Faults a repair can bring about by itself. Common practice: an opened circuit can be left with air, moisture or the wrong charge; a top-up
+ * by pressure overfills; flushing washes the oil out.
+ */
+const CAUSED_BY_OPENING: readonly FaultCode[] = ['air-in-system', 'moisture', 'overcharge', 'undercharge', 'excess-oil', 'low-oil'];
+const OPENING_ACTIONS: readonly RepairAction[] = [
+  'replace-filter-cartridge',
+  'replace-condenser',
+  'replace-compressor',
+  'replace-compressor-and-condenser',
+  'replace-receiver-drier',
+  'replace-accumulator',
+  'replace-thermostatic-valve',
+  'replace-orifice-tube',
+  'replace-hose',
+  'replace-seals',
+  'replace-evaporator',
+  'replace-control-valve',
+  'recover-evacuate-charge',
+];
+
+/** Raised whenever a rule of `linking.ts` or a table here changes; every episode names the rules it was derived by. */
+export const LINKING_RULES: LinkingRules = Object.freeze({
+  version: 1,
+  leadsTo: new Map(CATALOGUE.map((entry) => [entry.code as FaultCode, entry.leadsTo as readonly FaultCode[]])),
+  causedBy: new Map<RepairAction, readonly FaultCode[]>([
+    ...OPENING_ACTIONS.map((action) => [action, CAUSED_BY_OPENING] as const),
+    ['top-up', ['overcharge', 'air-in-system']],
+    ['flush-lines', ['low-oil', 'air-in-system', 'moisture']],
+    ['correct-oil', ['excess-oil', 'low-oil']],
+  ]),
+});
+
+/** What changed in how repairs ended, for events and the audit trail. */
+export interface RelinkedEpisode {
+  readonly repairId: string;
+  readonly from: string | null;
+  readonly to: string;
+  readonly endCaseId: string | null;
+}
+
+/** Keeps episodes true to the cases: derived again, in the transaction that stored what changed. */
+export class LinkingService {
+  /** Derives every episode of the vehicle again. The caller holds the vehicle's row lock. */
+  async relinkVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<RelinkedEpisode[]> {
+    const vehicle = await findVehicle(tx, orgId, vehicleId);
+    if (!vehicle) return [];
+    const caseRows = await casesOfVehicle(tx, orgId, vehicleId);
+    const repairs = await repairsOfVehicle(tx, orgId, vehicleId);
+    const sightings = await sightingsOf(tx, orgId, vehicleId);
+    const stored = new Map((await episodeEndsOfVehicle(tx, orgId, vehicleId)).map((row) => [row.repairId, row]));
+    const cases: LinkedCase[] = caseRows.map((row) => ({
+      ...row,
+      repairedFaults: repairs.filter((repair) => repair.caseId === row.caseId && repair.action !== 'no-repair').map((repair) => repair.fault),
+    }));
+    const rows: EpisodeRow[] = [];
+    const changes: RelinkedEpisode[] = [];
+    for (const repair of repairs) {
+      if (repair.action === 'no-repair') continue;
+      const visit = cases.find((one) => one.caseId === repair.caseId);
+      if (!visit) continue;
+      const outcome = episodeOutcome(repair, visit, cases, repairs, sightings, LINKING_RULES);
+      rows.push({
+        id: uuidv7(),
+        repairId: repair.id,
+        caseId: repair.caseId,
+        vehicleId,
+        platformId: caseRows.find((row) => row.caseId === repair.caseId)?.platformId ?? vehicle.platformId,
+        shopId: repair.shopId,
+        fault: repair.fault,
+        action: repair.action,
+        intent: repair.intent,
+        startedOn: repair.day,
+        endKind: outcome.end,
+        endedOn: outcome.endedOn < repair.day ? repair.day : outcome.endedOn,
+        endCaseId: outcome.endCaseId,
+        endShopId: outcome.endShopId,
+        distanceKm:
+          outcome.odometerKm !== null && visit.odometerKm !== null && outcome.odometerKm >= visit.odometerKm
+            ? outcome.odometerKm - visit.odometerKm
+            : null,
+        linkedBy: vehicle.linkedBy,
+      });
+      const before = stored.get(repair.id);
+      if (before?.endKind !== outcome.end || before?.endCaseId !== outcome.endCaseId) {
+        changes.push({ repairId: repair.id, from: before?.endKind ?? null, to: outcome.end, endCaseId: outcome.endCaseId });
+      }
+    }
+    await upsertEpisodes(tx, orgId, LINKING_RULES.version, rows);
+    return changes;
+  }
+}

@@ -1,0 +1,111 @@
+import type { EpisodeEnd, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
+
+/**
+ * How an episode ends: decided from everything known of one vehicle, in whatever order it arrived. Pure, so that a
+ * correction, a late arrival or a merge relinks by running it again.
+ */
+export interface LinkedRepair {
+  readonly repairId: string;
+  readonly caseId: string;
+  readonly shopId: string;
+  readonly fault: FaultCode;
+  readonly action: RepairAction;
+  readonly intent: RepairIntent;
+  /** YYYY-MM-DD */
+  readonly day: string;
+}
+
+export interface LinkedCase {
+  readonly caseId: string;
+  readonly shopId: string;
+  /** YYYY-MM-DD in the shop's time zone. */
+  readonly day: string;
+  readonly openedAt: string;
+  readonly complaint: string;
+  /** Proved causes; the engine's own guess is never a label. */
+  readonly provedFaults: readonly FaultCode[];
+  /** Faults whose repair was done at this visit. */
+  readonly repairedFaults: readonly FaultCode[];
+  readonly odometerKm: number | null;
+}
+
+export interface LinkedSighting {
+  readonly day: string;
+  readonly odometerKm: number | null;
+}
+
+/** What the rules take from the catalogue, and what an organisation may set. */
+export interface LinkingRules {
+  readonly version: number;
+  /** fault → faults it brings about when left in place */
+  readonly leadsTo: ReadonlyMap<FaultCode, readonly FaultCode[]>;
+  /** Faults a repair can cause by itself, by action. */
+  readonly causedBy: ReadonlyMap<RepairAction, readonly FaultCode[]>;
+}
+
+export interface EpisodeOutcome {
+  readonly end: EpisodeEnd;
+  readonly endedOn: string;
+  readonly endCaseId: string | null;
+  readonly endShopId: string | null;
+  readonly odometerKm: number | null;
+}
+
+/** Complaints that can mean "it came back"; a service visit or a new smell does not. */
+const COOLING_COMPLAINTS: ReadonlySet<string> = new Set(['cools-poorly', 'cools-not', 'cools-at-times', 'noise', 'leak']);
+
+/**
+ * The first later visit that ends the episode, else censoring at the last sighting.
+ *
+ * The same visit means the same case, not the same day: a next-morning return is a return. At a later visit the order of
+ * precedence is: a permanent repair of the same fault after a temporary one, where no fault was found to have come back
+ * (permanent-later); the same fault proved or repaired again (same-fault); a fault the repair itself can cause
+ * (repair-caused); a fault the catalogue says follows from it (consequent-fault); the complaint of the first visit with
+ * another cause proved (same-complaint).
+ * A visit that proves nothing and repairs nothing ends nothing: suspicion is no label.
+ */
+export function episodeOutcome(
+  repair: LinkedRepair,
+  visit: LinkedCase,
+  later: readonly LinkedCase[],
+  laterRepairs: readonly LinkedRepair[],
+  sightings: readonly LinkedSighting[],
+  rules: LinkingRules,
+): EpisodeOutcome {
+  const ordered = later
+    .filter((other) => other.caseId !== visit.caseId && other.openedAt > visit.openedAt)
+    .sort((a, b) => (a.openedAt < b.openedAt ? -1 : a.openedAt > b.openedAt ? 1 : a.caseId < b.caseId ? -1 : 1));
+  for (const other of ordered) {
+    const end = endAt(repair, visit, other, laterRepairs, rules);
+    if (end) return { end, endedOn: other.day, endCaseId: other.caseId, endShopId: other.shopId, odometerKm: other.odometerKm };
+  }
+  let lastDay = repair.day;
+  let lastKm: number | null = visit.odometerKm;
+  for (const seen of [...ordered, ...sightings]) {
+    if (seen.day > lastDay) {
+      lastDay = seen.day;
+      lastKm = seen.odometerKm;
+    }
+  }
+  return { end: 'running', endedOn: lastDay, endCaseId: null, endShopId: null, odometerKm: lastKm };
+}
+
+function endAt(
+  repair: LinkedRepair,
+  visit: LinkedCase,
+  other: LinkedCase,
+  laterRepairs: readonly LinkedRepair[],
+  rules: LinkingRules,
+): EpisodeEnd | null {
+  const known = new Set<FaultCode>([...other.provedFaults, ...other.repairedFaults]);
+  known.delete('healthy');
+  if (known.size === 0) return null;
+  const cameBack = COOLING_COMPLAINTS.has(other.complaint);
+  const permanent = laterRepairs.some((r) => r.caseId === other.caseId && r.fault === repair.fault && r.intent === 'permanent');
+  if (repair.intent === 'temporary' && permanent && !cameBack) return 'permanent-later';
+  if (known.has(repair.fault)) return 'same-fault';
+  if ((rules.causedBy.get(repair.action) ?? []).some((fault) => known.has(fault))) return 'repair-caused';
+  if ((rules.leadsTo.get(repair.fault) ?? []).some((fault) => known.has(fault))) return 'consequent-fault';
+  if (cameBack && other.complaint === visit.complaint && other.provedFaults.length > 0) return 'same-complaint';
+  return null;
+}

@@ -1,0 +1,55 @@
+import { createHash } from 'node:crypto';
+import { DomainError, type Page } from '#libs/contracts/index.js';
+
+/**
+ * Cursors of keyset lists. They hold the exact sort values as the database wrote them (microseconds, as text) and a hash
+ * of the filter, and carry a version, so that a cursor of another list or of an older format is refused, not misread.
+ */
+const VERSION = 1;
+
+export class BadCursor extends DomainError {
+  readonly kind = 'invalid' as const;
+  readonly code = 'paging/bad_cursor';
+  constructor(reason: string) {
+    super(`The cursor cannot be used: ${reason}. Start again without it.`, [
+      { pointer: 'after', code: 'paging/bad_cursor', detail: reason, remedy: 'Leave "after" out, and follow "next" of the answer with the same filter.' },
+    ]);
+  }
+}
+
+export function filterHash(filter: object): string {
+  const entries = Object.entries(filter)
+    .filter(([, value]) => value !== undefined)
+    .sort(([a], [b]) => (a < b ? -1 : 1));
+  return createHash('sha256').update(JSON.stringify(entries)).digest('base64url').slice(0, 12);
+}
+
+export function encodeCursor(keys: readonly string[], hash: string): string {
+  return Buffer.from(JSON.stringify([VERSION, hash, ...keys])).toString('base64url');
+}
+
+/** @throws BadCursor when the cursor is damaged, of another version, or belongs to another filter. */
+export function decodeCursor(cursor: string | undefined, hash: string, keyCount: number): readonly string[] | null {
+  if (cursor === undefined) return null;
+  let parts: unknown;
+  try {
+    parts = JSON.parse(Buffer.from(cursor, 'base64url').toString('utf8'));
+  } catch {
+    throw new BadCursor('it is damaged');
+  }
+  if (!Array.isArray(parts) || parts.length !== keyCount + 2 || !parts.slice(1).every((part) => typeof part === 'string')) {
+    throw new BadCursor('it is damaged');
+  }
+  if (parts[0] !== VERSION) throw new BadCursor('it is of another version');
+  if (parts[1] !== hash) throw new BadCursor('it belongs to another filter');
+  return parts.slice(2) as string[];
+}
+
+/** Cuts `first + 1` rows to a page and makes the cursor of what follows. */
+export function toPage<T>(rows: T[], first: number, hash: string, keysOf: (row: T) => readonly string[]): Page<T> {
+  const data = rows.slice(0, first);
+  const last = data.at(-1);
+  return { data, next: rows.length > first && last !== undefined ? encodeCursor(keysOf(last), hash) : null };
+}
+
+export const DEFAULT_PAGE = 20;

@@ -1,0 +1,92 @@
+import { v7 as uuidv7 } from 'uuid';
+import type { NewShop, Page, PageInput, Shop, ShopPatch } from '#libs/contracts/index.js';
+import { constraintOf, inTenant, type Tx } from '#libs/database/index.js';
+import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
+import { appendAudit } from '../audit/audit.queries.js';
+import type { CasebookContext } from '../context.js';
+import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
+import { requireVersion } from '../versions.errors.js';
+import { ShopCodeTaken, ShopNotFound } from './shops.errors.js';
+import { findShop, findShopByCode, insertShop, listShops, updateShop } from './shops.queries.js';
+
+export class ShopsService {
+  constructor(private readonly context: CasebookContext) {}
+
+  async addShop(actor: Actor, input: NewShop): Promise<Shop> {
+    requirePermission(actor, 'shops:write');
+    return inTenant(this.context.pool, actor.orgId, (tx) => this.addShopIn(tx, actor, input));
+  }
+
+  /** The same within a transaction that is already open. */
+  async addShopIn(tx: Tx, actor: Actor, input: NewShop): Promise<Shop> {
+    const id = uuidv7();
+    const at = this.context.clock();
+    try {
+      await insertShop(tx, actor.orgId, id, input, at);
+    } catch (error) {
+      if (constraintOf(error) === 'shop_org_id_code_key') throw new ShopCodeTaken(input.code);
+      throw error;
+    }
+    await appendAudit(tx, actor, at, 'shop.added', { type: 'shop', id }, { code: input.code });
+    return { id, version: 1, createdAt: at.toISOString(), ...input };
+  }
+
+  async changeShop(actor: Actor, id: string, patch: ShopPatch, expectedVersion: number | undefined): Promise<Shop> {
+    requirePermission(actor, 'shops:write');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const shop = await findShop(tx, actor.orgId, id, { lock: true });
+      if (!shop || !mayOpenShop(actor, id)) throw new ShopNotFound(id, 'id');
+      requireVersion(expectedVersion, shop.version);
+      const changed: Shop = { ...shop, ...patch };
+      const at = this.context.clock();
+      try {
+        await updateShop(tx, actor.orgId, changed, at);
+      } catch (error) {
+        if (constraintOf(error) === 'shop_org_id_code_key') throw new ShopCodeTaken(changed.code);
+        throw error;
+      }
+      await appendAudit(tx, actor, at, 'shop.changed', { type: 'shop', id }, { fields: Object.keys(patch) });
+      return { ...changed, version: shop.version + 1 };
+    });
+  }
+
+  async getShop(actor: Actor, id: string): Promise<Shop> {
+    requirePermission(actor, 'shops:read');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const shop = mayOpenShop(actor, id) ? await findShop(tx, actor.orgId, id) : null;
+      if (!shop) throw new ShopNotFound(id, 'id');
+      return shop;
+    });
+  }
+
+  async listShops(actor: Actor, page: PageInput): Promise<Page<Shop>> {
+    requirePermission(actor, 'shops:read');
+    const first = page.first ?? DEFAULT_PAGE;
+    const hash = filterHash({ list: 'shops' });
+    const after = decodeCursor(page.after, hash, 1);
+    const rows = await inTenant(this.context.pool, actor.orgId, (tx) =>
+      listShops(tx, actor.orgId, actor.shopIds, after?.[0] ?? null, first + 1),
+    );
+    return toPage(rows, first, hash, (shop) => [shop.code]);
+  }
+
+  /**
+   * The shop a request names by identifier or code, or the credential's only shop when it names none.
+   * @throws ShopNotFound when it is not there or not open to this credential (the two are not told apart).
+   */
+  async resolveShop(tx: Tx, actor: Actor, named: { shopId?: string | undefined; shopCode?: string | undefined }): Promise<Shop> {
+    if (named.shopId !== undefined) {
+      const shop = mayOpenShop(actor, named.shopId) ? await findShop(tx, actor.orgId, named.shopId) : null;
+      if (!shop) throw new ShopNotFound(named.shopId, '/shopId');
+      return shop;
+    }
+    if (named.shopCode !== undefined) {
+      const shop = await findShopByCode(tx, actor.orgId, named.shopCode);
+      if (!shop || !mayOpenShop(actor, shop.id)) throw new ShopNotFound(named.shopCode, '/shopCode');
+      return shop;
+    }
+    const shops = await listShops(tx, actor.orgId, actor.shopIds, null, 2);
+    if (shops.length !== 1) throw new ShopNotFound('(none named)', '/shopId');
+    return shops[0]!;
+  }
+}

@@ -1,0 +1,1 @@
+export { BadSample, NoConvergence, OutOfRange } from './errors.js';
