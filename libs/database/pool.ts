@@ -1,0 +1,48 @@
+import pg from 'pg';
+import { rowTypes } from './parsers.js';
+
+export type Pool = pg.Pool;
+
+export interface PoolOptions {
+  /** Connections at most. */
+  readonly max?: number;
+  /** How long a request waits for a free connection before it is told that there is none. */
+  readonly connectionTimeoutMs?: number;
+  readonly idleTimeoutMs?: number;
+  /** Name the session shows in pg_stat_activity. */
+  readonly applicationName?: string;
+  /** False behind a transaction pooler that does not track prepared statements. */
+  readonly prepare?: boolean;
+  /** Called before each statement a tenant transaction sends (BEGIN and COMMIT are not statements of the work). */
+  readonly onStatement?: (statement: { readonly name: string; readonly text: string }) => void;
+}
+
+interface Conduct {
+  readonly prepare: boolean;
+  readonly onStatement: PoolOptions['onStatement'];
+}
+const CONDUCT = new WeakMap<Pool, Conduct>();
+const LOST = new WeakSet<object>();
+
+/** A pool whose rows are exact (`parsers.ts`), whose sessions think in UTC, and whose lost connections do not end the process. */
+export function createPool(url: string, options: PoolOptions = {}): Pool {
+  const pool = new pg.Pool({
+    connectionString: url,
+    max: options.max ?? 10,
+    connectionTimeoutMillis: options.connectionTimeoutMs ?? 5_000,
+    idleTimeoutMillis: options.idleTimeoutMs ?? 30_000,
+    application_name: options.applicationName ?? 'coolback',
+    types: rowTypes,
+    keepAlive: true,
+  });
+  // A connection lost while idle surfaces on the pool, one lost while checked out on its client; unheard, either ends the process.
+  pool.on('error', () => {});
+  pool.on('connect', (client) => {
+    client.on('error', () => LOST.add(client));
+  });
+  CONDUCT.set(pool, { prepare: options.prepare ?? true, onStatement: options.onStatement });
+  return pool;
+}
+
+export const conductOf = (pool: Pool): Conduct => CONDUCT.get(pool) ?? { prepare: true, onStatement: undefined };
+export const isLost = (client: object): boolean => LOST.has(client);

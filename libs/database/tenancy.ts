@@ -1,0 +1,78 @@
+import { unavailability } from './errors.js';
+import { conductOf, isLost, type Pool } from './pool.js';
+
+export interface Statement {
+  /** Stable name: the server keeps the plan under it, and two texts may not share one. */
+  readonly name: string;
+  readonly text: string;
+  readonly values?: readonly unknown[];
+}
+
+/** One tenant's open transaction. It ends with the work it was given to, and refuses statements after that. */
+export interface Tx {
+  query<Row>(statement: Statement): Promise<{ rows: Row[]; rowCount: number }>;
+}
+
+const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/i;
+
+/**
+ * Runs `work` in one transaction that sees one organisation only.
+ *
+ * The context is `SET LOCAL` of a literal, sent together with BEGIN: a parameter is not possible there, so the identifier is validated
+ * first; `set_config()` would do on one server but does not reach the workers of a distributed one. A connection whose state is in doubt
+ * (lost, or the rollback failed) is destroyed, never returned to the pool.
+ */
+export async function inTenant<T>(
+  pool: Pool,
+  orgId: string,
+  work: (tx: Tx) => Promise<T>,
+  options: { readonly readOnly?: boolean } = {},
+): Promise<T> {
+  if (!UUID.test(orgId)) throw new TypeError('an organisation is named by a UUID');
+  const { prepare, onStatement } = conductOf(pool);
+  const client = await pool.connect();
+  let open = true;
+  let inDoubt = false;
+  // Statements wait for each other here and not in the driver, so that those still waiting when the work fails are never sent.
+  let last: Promise<unknown> = Promise.resolve();
+  const send = async <Row>({ name, text, values }: Statement): Promise<{ rows: Row[]; rowCount: number }> => {
+    if (!open) throw new Error(`statement ${name} came after its transaction had ended`);
+    onStatement?.({ name, text });
+    try {
+      const result = await client.query({ name: prepare ? name : undefined, text, values: values as unknown[] | undefined });
+      return { rows: result.rows as Row[], rowCount: result.rowCount ?? 0 };
+    } catch (error) {
+      if (options.readOnly && (error as { code?: string }).code === '25006') {
+        throw new Error(`statement ${name} writes in a read-only transaction`, { cause: error });
+      }
+      throw error;
+    }
+  };
+  const tx: Tx = {
+    query: (statement) => {
+      const result = last.then(() => send(statement));
+      last = result.catch(() => {});
+      return result as never;
+    },
+  };
+  try {
+    await client.query(`BEGIN${options.readOnly ? ' READ ONLY' : ''}; SET LOCAL app.org_id = '${orgId}'`);
+    const result = await work(tx);
+    open = false;
+    const { command } = await client.query('COMMIT');
+    // COMMIT of a transaction in which a statement failed succeeds, as ROLLBACK.
+    if (command !== 'COMMIT') throw new Error('a statement of this transaction failed and its error was swallowed: nothing was written');
+    return result;
+  } catch (error) {
+    open = false;
+    if (isLost(client) || unavailability(error)?.reason === 'connection-lost') inDoubt = true;
+    else {
+      await client.query('ROLLBACK').catch(() => {
+        inDoubt = true;
+      });
+    }
+    throw error;
+  } finally {
+    client.release(inDoubt || isLost(client));
+  }
+}
