@@ -6,7 +6,12 @@ export class InvalidInput extends DomainError {
   readonly kind = 'invalid' as const;
   readonly code = 'request/invalid';
   constructor(issues: readonly ProblemIssue[]) {
-    super(issues.length === 1 ? 'One value of the request does not fit; see errors.' : `${issues.length} values of the request do not fit; see errors.`, issues);
+    super(
+      issues.length === 1
+        ? 'One value of the request does not fit; see errors.'
+        : `${issues.length} values of the request do not fit; see errors.`,
+      issues,
+    );
   }
 }
 

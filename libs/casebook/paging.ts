@@ -12,7 +12,12 @@ export class BadCursor extends DomainError {
   readonly code = 'paging/bad_cursor';
   constructor(reason: string) {
     super(`The cursor cannot be used: ${reason}. Start again without it.`, [
-      { pointer: 'after', code: 'paging/bad_cursor', detail: reason, remedy: 'Leave "after" out, and follow "next" of the answer with the same filter.' },
+      {
+        pointer: 'after',
+        code: 'paging/bad_cursor',
+        detail: reason,
+        remedy: 'Leave "after" out, and follow "next" of the answer with the same filter.',
+      },
     ]);
   }
 }

@@ -4,7 +4,9 @@ export class StaleVersion extends DomainError {
   readonly kind = 'precondition_failed' as const;
   readonly code = 'versions/stale';
   constructor(given: number, current: number) {
-    super(`You amended version ${given}, but it is at version ${current} now. Read it again, look at what changed, and send your change with If-Match: "${current}".`);
+    super(
+      `You amended version ${given}, but it is at version ${current} now. Read it again, look at what changed, and send your change with If-Match: "${current}".`,
+    );
   }
 }
 

@@ -12,7 +12,9 @@ export class Forbidden extends DomainError {
   readonly kind = 'forbidden' as const;
   readonly code = 'access/forbidden';
   constructor(permission: Permission, role: Role) {
-    super(`This needs the permission "${permission}", which your ${role} credential does not have. Ask an administrator for a key that has it.`);
+    super(
+      `This needs the permission "${permission}", which your ${role} credential does not have. Ask an administrator for a key that has it.`,
+    );
   }
 }
 

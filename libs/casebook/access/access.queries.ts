@@ -35,7 +35,19 @@ export async function insertKey(tx: Tx, orgId: string, key: Key, keyHash: Buffer
     name: 'access.insert-key',
     text: `insert into access_key (org_id, id, version, name, hint, key_hash, role, permissions, shop_ids, all_shops, created_at, expires_at)
            values ($1, $2, 1, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
-    values: [orgId, key.id, key.name, key.hint, keyHash, key.role, key.permissions, key.shopIds ?? [], key.shopIds === null, key.createdAt, key.expiresAt],
+    values: [
+      orgId,
+      key.id,
+      key.name,
+      key.hint,
+      keyHash,
+      key.role,
+      key.permissions,
+      key.shopIds ?? [],
+      key.shopIds === null,
+      key.createdAt,
+      key.expiresAt,
+    ],
   });
 }
 
@@ -48,7 +60,12 @@ export async function findKey(tx: Tx, orgId: string, id: string): Promise<Key | 
   return rows[0] ?? null;
 }
 
-export async function endKey(tx: Tx, orgId: string, id: string, change: { revokedAt: string | null; expiresAt: string | null }): Promise<void> {
+export async function endKey(
+  tx: Tx,
+  orgId: string,
+  id: string,
+  change: { revokedAt: string | null; expiresAt: string | null },
+): Promise<void> {
   await tx.query({
     name: 'access.end-key',
     text: `update access_key set version = version + 1, revoked_at = coalesce($3, revoked_at), expires_at = coalesce($4, expires_at)

@@ -102,7 +102,12 @@ export class AccessService {
    * Founds an organisation with its first administrator key. Called by the command line and the demo, not by callers of
    * the API: organisations do not create each other.
    */
-  async foundOrganisation(input: { name: string; slug: string; demo: boolean; orgId?: string }): Promise<{ orgId: string; secret: string }> {
+  async foundOrganisation(input: {
+    name: string;
+    slug: string;
+    demo: boolean;
+    orgId?: string;
+  }): Promise<{ orgId: string; secret: string }> {
     const orgId = input.orgId ?? uuidv7();
     const founder: Actor = {
       orgId,
@@ -120,7 +125,12 @@ export class AccessService {
         hashKey: newSealedHashKey(this.context.serverSecret),
         demo: input.demo,
       });
-      const issued = await this.issueKeyIn(tx, founder, { name: 'First administrator', role: 'administrator', shopIds: null, expiresAt: null });
+      const issued = await this.issueKeyIn(tx, founder, {
+        name: 'First administrator',
+        role: 'administrator',
+        shopIds: null,
+        expiresAt: null,
+      });
       return { orgId, secret: issued.secret };
     });
   }
@@ -170,7 +180,10 @@ export class AccessService {
       });
       const at = this.context.clock();
       const ends = new Date(at.getTime() + input.overlapHours * 3_600_000).toISOString();
-      await endKey(tx, actor.orgId, id, { revokedAt: null, expiresAt: old.expiresAt !== null && old.expiresAt < ends ? old.expiresAt : ends });
+      await endKey(tx, actor.orgId, id, {
+        revokedAt: null,
+        expiresAt: old.expiresAt !== null && old.expiresAt < ends ? old.expiresAt : ends,
+      });
       await appendAudit(tx, actor, at, 'key.rotated', { type: 'key', id }, { replacedBy: issued.key.id, ends });
       return issued;
     });

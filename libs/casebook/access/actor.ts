@@ -14,9 +14,37 @@ export interface Actor {
 
 /** What each role may do. A key may be narrower than its role, never wider. */
 export const ROLE_PERMISSIONS: Readonly<Record<Role, readonly Permission[]>> = Object.freeze({
-  technician: ['cases:read', 'cases:write', 'diagnoses:run', 'vehicles:read', 'vehicles:write', 'outcomes:read', 'shops:read', 'platforms:read'],
-  director: ['cases:read', 'diagnoses:run', 'vehicles:read', 'outcomes:read', 'shops:read', 'platforms:read', 'platforms:write', 'members:read', 'audit:read'],
-  integrator: ['cases:read', 'cases:write', 'diagnoses:run', 'vehicles:read', 'vehicles:write', 'outcomes:read', 'shops:read', 'platforms:read'],
+  technician: [
+    'cases:read',
+    'cases:write',
+    'diagnoses:run',
+    'vehicles:read',
+    'vehicles:write',
+    'outcomes:read',
+    'shops:read',
+    'platforms:read',
+  ],
+  director: [
+    'cases:read',
+    'diagnoses:run',
+    'vehicles:read',
+    'outcomes:read',
+    'shops:read',
+    'platforms:read',
+    'platforms:write',
+    'members:read',
+    'audit:read',
+  ],
+  integrator: [
+    'cases:read',
+    'cases:write',
+    'diagnoses:run',
+    'vehicles:read',
+    'vehicles:write',
+    'outcomes:read',
+    'shops:read',
+    'platforms:read',
+  ],
   administrator: [
     'cases:read',
     'cases:write',

@@ -16,11 +16,27 @@ export async function appendAudit(
     name: 'audit.append',
     text: `insert into audit_event (org_id, id, at, credential_id, action, subject_type, subject_id, request_id, change)
            values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-    values: [actor.orgId, uuidv7(), at.toISOString(), actor.credentialId, action, subject.type, subject.id, actor.requestId, JSON.stringify(change)],
+    values: [
+      actor.orgId,
+      uuidv7(),
+      at.toISOString(),
+      actor.credentialId,
+      action,
+      subject.type,
+      subject.id,
+      actor.requestId,
+      JSON.stringify(change),
+    ],
   });
 }
 
-export async function listAudit(tx: Tx, orgId: string, after: string | null, limit: number, subjectId: string | null): Promise<AuditEvent[]> {
+export async function listAudit(
+  tx: Tx,
+  orgId: string,
+  after: string | null,
+  limit: number,
+  subjectId: string | null,
+): Promise<AuditEvent[]> {
   const { rows } = await tx.query<AuditEvent>({
     name: 'audit.list',
     text: `select id, at, credential_id as "credentialId", action, subject_type as "subjectType", subject_id as "subjectId",

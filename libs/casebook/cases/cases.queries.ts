@@ -203,7 +203,11 @@ export function toCase(row: CaseRow, evidence: Evidence, proofs: Case['proofs'],
   const source =
     sourceSystem === null || sourceReference === null
       ? null
-      : { system: sourceSystem, reference: sourceReference, revision: sourceRevision ?? 0, ...(sourceLink === null ? {} : { link: sourceLink }) };
+      : {
+          system: sourceSystem,
+          reference: sourceReference,
+          revision: sourceRevision ?? 0,
+          ...(sourceLink === null ? {} : { link: sourceLink }),
+        };
   return { ...rest, source, evidence, proofs, repairs };
 }
-

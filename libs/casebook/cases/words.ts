@@ -2,7 +2,10 @@
 export function wordsOf(texts: readonly (string | null | undefined)[], limit = 200): string[] {
   const words = new Set<string>();
   for (const text of texts) {
-    for (const word of (text ?? '').normalize('NFC').toLowerCase().match(/[\p{L}\p{N}]{3,40}/gu) ?? []) {
+    for (const word of (text ?? '')
+      .normalize('NFC')
+      .toLowerCase()
+      .match(/[\p{L}\p{N}]{3,40}/gu) ?? []) {
       words.add(word);
       if (words.size >= limit) return [...words];
     }

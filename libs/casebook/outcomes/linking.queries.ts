@@ -103,5 +103,9 @@ export async function episodeEndsOfVehicle(tx: Tx, orgId: string, vehicleId: str
 
 /** Repairs of void cases have no episode. */
 export async function deleteEpisodesOfCase(tx: Tx, orgId: string, caseId: string): Promise<void> {
-  await tx.query({ name: 'linking.delete-of-case', text: 'delete from episode where org_id = $1 and case_id = $2', values: [orgId, caseId] });
+  await tx.query({
+    name: 'linking.delete-of-case',
+    text: 'delete from episode where org_id = $1 and case_id = $2',
+    values: [orgId, caseId],
+  });
 }

@@ -2,8 +2,8 @@ import { v7 as uuidv7 } from 'uuid';
 import type { FaultCode, RepairAction } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { CATALOGUE } from '#libs/engine/index.js';
-import { repairsOfVehicle } from '../repairs/repairs.queries.js';
-import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
+import { moveRepairs, repairsOfVehicle } from '../repairs/repairs.queries.js';
+import { findVehicle, lockVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
 import { episodeOutcome, type LinkedCase, type LinkingRules } from './linking.js';
 import { casesOfVehicle, type EpisodeRow, episodeEndsOfVehicle, upsertEpisodes } from './linking.queries.js';
 
@@ -50,6 +50,16 @@ export interface RelinkedEpisode {
 
 /** Keeps episodes true to the cases: derived again, in the transaction that stored what changed. */
 export class LinkingService {
+  /** A case turned out to be about another vehicle: its repairs go along, and both vehicles are linked again. */
+  async caseMoved(tx: Tx, orgId: string, caseId: string, from: string | null, to: string): Promise<void> {
+    if (from !== to) await moveRepairs(tx, orgId, caseId, to);
+    // Locks are taken in the order of the identifiers, so that two moves that cross cannot wait for each other.
+    for (const vehicleId of [...new Set(from === null ? [to] : [from, to])].sort()) {
+      await lockVehicle(tx, orgId, vehicleId);
+      await this.relinkVehicle(tx, orgId, vehicleId);
+    }
+  }
+
   /** Derives every episode of the vehicle again. The caller holds the vehicle's row lock. */
   async relinkVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<RelinkedEpisode[]> {
     const vehicle = await findVehicle(tx, orgId, vehicleId);
@@ -60,7 +70,9 @@ export class LinkingService {
     const stored = new Map((await episodeEndsOfVehicle(tx, orgId, vehicleId)).map((row) => [row.repairId, row]));
     const cases: LinkedCase[] = caseRows.map((row) => ({
       ...row,
-      repairedFaults: repairs.filter((repair) => repair.caseId === row.caseId && repair.action !== 'no-repair').map((repair) => repair.fault),
+      repairedFaults: repairs
+        .filter((repair) => repair.caseId === row.caseId && repair.action !== 'no-repair')
+        .map((repair) => repair.fault),
     }));
     const rows: EpisodeRow[] = [];
     const changes: RelinkedEpisode[] = [];

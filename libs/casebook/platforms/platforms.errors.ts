@@ -5,7 +5,12 @@ export class PlatformNotFound extends DomainError {
   readonly code = 'platforms/not_found';
   constructor(named: string, pointer = 'platformId') {
     super(`There is no platform "${named}" here.`, [
-      { pointer, code: 'platforms/not_found', detail: `No platform "${named}" in this organisation.`, remedy: 'List the platforms with GET /v1/platforms, or leave the platform out.' },
+      {
+        pointer,
+        code: 'platforms/not_found',
+        detail: `No platform "${named}" in this organisation.`,
+        remedy: 'List the platforms with GET /v1/platforms, or leave the platform out.',
+      },
     ]);
   }
 }

@@ -71,11 +71,7 @@ export async function findPlatformByCode(tx: Tx, orgId: string, code: string): P
 }
 
 /** Platforms whose VIN patterns can fit a VIN that begins like this and whose model years hold the year, if known. */
-export async function platformsForVin(
-  tx: Tx,
-  orgId: string,
-  modelYear: number | null,
-): Promise<{ id: string; vinPatterns: string[] }[]> {
+export async function platformsForVin(tx: Tx, orgId: string, modelYear: number | null): Promise<{ id: string; vinPatterns: string[] }[]> {
   const { rows } = await tx.query<{ id: string; vinPatterns: string[] }>({
     name: 'platforms.for-vin',
     text: `select id, vin_patterns as "vinPatterns" from platform

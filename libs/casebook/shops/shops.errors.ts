@@ -5,7 +5,12 @@ export class ShopNotFound extends DomainError {
   readonly code = 'shops/not_found';
   constructor(named: string, pointer = 'shopId') {
     super(`There is no shop "${named}" that you may use.`, [
-      { pointer, code: 'shops/not_found', detail: `No shop "${named}" is visible to this credential.`, remedy: 'List your shops with GET /v1/shops and take one of those.' },
+      {
+        pointer,
+        code: 'shops/not_found',
+        detail: `No shop "${named}" is visible to this credential.`,
+        remedy: 'List your shops with GET /v1/shops and take one of those.',
+      },
     ]);
   }
 }

@@ -9,7 +9,18 @@ export async function insertShop(tx: Tx, orgId: string, id: string, shop: NewSho
     name: 'shops.insert',
     text: `insert into shop (org_id, id, version, code, name, elevation_m, time_zone, normals, currency, labour_rate, created_at, updated_at)
            values ($1, $2, 1, $3, $4, $5, $6, $7, $8, $9, $10, $10)`,
-    values: [orgId, id, shop.code, shop.name, shop.elevationM, shop.timeZone, JSON.stringify(shop.normals), shop.currency, shop.labourRate, at.toISOString()],
+    values: [
+      orgId,
+      id,
+      shop.code,
+      shop.name,
+      shop.elevationM,
+      shop.timeZone,
+      JSON.stringify(shop.normals),
+      shop.currency,
+      shop.labourRate,
+      at.toISOString(),
+    ],
   });
 }
 
@@ -19,7 +30,18 @@ export async function updateShop(tx: Tx, orgId: string, shop: Shop, at: Date): P
     text: `update shop set version = version + 1, code = $3, name = $4, elevation_m = $5, time_zone = $6, normals = $7, currency = $8,
                   labour_rate = $9, updated_at = $10
             where org_id = $1 and id = $2`,
-    values: [orgId, shop.id, shop.code, shop.name, shop.elevationM, shop.timeZone, JSON.stringify(shop.normals), shop.currency, shop.labourRate, at.toISOString()],
+    values: [
+      orgId,
+      shop.id,
+      shop.code,
+      shop.name,
+      shop.elevationM,
+      shop.timeZone,
+      JSON.stringify(shop.normals),
+      shop.currency,
+      shop.labourRate,
+      at.toISOString(),
+    ],
   });
 }
 

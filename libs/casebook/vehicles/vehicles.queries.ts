@@ -24,7 +24,18 @@ export async function insertVehicle(tx: Tx, orgId: string, row: NewVehicleRow, a
            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
            on conflict (org_id, vin_hash) do nothing
            returning ${COLUMNS}`,
-    values: [orgId, row.id, row.vinHash, row.plateHash, row.platformId, row.modelYear, row.maker, row.plant, row.sequenceBucket, at.toISOString()],
+    values: [
+      orgId,
+      row.id,
+      row.vinHash,
+      row.plateHash,
+      row.platformId,
+      row.modelYear,
+      row.maker,
+      row.plant,
+      row.sequenceBucket,
+      at.toISOString(),
+    ],
   });
   return rows[0] ?? null;
 }

@@ -68,7 +68,13 @@ export class VehiclesService {
       if (!shop) throw new ShopNotFound(input.shopId, '/shopId');
       const { vehicle } = await this.identify(tx, actor, input.vehicle, '/vehicle');
       const km = input.odometer ? odometerKm(input.odometer, '/odometer') : null;
-      const id = await upsertSighting(tx, actor.orgId, { id: uuidv7(), vehicleId: vehicle.id, shopId: shop.id, day: input.day, odometerKm: km });
+      const id = await upsertSighting(tx, actor.orgId, {
+        id: uuidv7(),
+        vehicleId: vehicle.id,
+        shopId: shop.id,
+        day: input.day,
+        odometerKm: km,
+      });
       await this.linking.relinkVehicle(tx, actor.orgId, vehicle.id);
       await appendAudit(tx, actor, this.context.clock(), 'vehicle.sighted', { type: 'vehicle', id: vehicle.id }, { day: input.day });
       return { id, vehicleId: vehicle.id, shopId: shop.id, day: input.day, odometerKm: km };
@@ -96,7 +102,9 @@ export class VehiclesService {
     const named = await this.platforms.resolvePlatform(tx, actor, input, pointer);
     let platformId = named?.id ?? null;
     if (platformId === null && facts) {
-      const fitting = (await platformsForVin(tx, actor.orgId, modelYear)).filter((p) => p.vinPatterns.some((pattern) => vinMatches(facts.vin, pattern)));
+      const fitting = (await platformsForVin(tx, actor.orgId, modelYear)).filter((p) =>
+        p.vinPatterns.some((pattern) => vinMatches(facts.vin, pattern)),
+      );
       if (fitting.length === 1) platformId = fitting[0]!.id;
       if (fitting.length > 1) {
         warnings.push({
@@ -119,7 +127,11 @@ export class VehiclesService {
       plant: facts?.plant ?? null,
       sequenceBucket: facts?.sequenceBucket ?? null,
     };
-    let vehicle = vinHash ? await findVehicleByVin(tx, actor.orgId, vinHash) : plateHash ? await findVehicleByPlate(tx, actor.orgId, plateHash) : null;
+    let vehicle = vinHash
+      ? await findVehicleByVin(tx, actor.orgId, vinHash)
+      : plateHash
+        ? await findVehicleByPlate(tx, actor.orgId, plateHash)
+        : null;
     if (!vehicle) {
       vehicle = await insertVehicle(tx, actor.orgId, row, at);
       // Another transaction stored the same VIN between our look and our insert: that row is the vehicle.
@@ -143,7 +155,8 @@ export class VehiclesService {
         remedy: 'Name one with platformId or platformCode.',
       });
     }
-    const platform = vehicle.platformId === null ? null : await this.platforms.resolvePlatform(tx, actor, { platformId: vehicle.platformId }, pointer);
+    const platform =
+      vehicle.platformId === null ? null : await this.platforms.resolvePlatform(tx, actor, { platformId: vehicle.platformId }, pointer);
     return { vehicle, platform, warnings };
   }
 

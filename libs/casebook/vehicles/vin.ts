@@ -7,9 +7,29 @@
  * limits   The check digit binds only vehicles built for one market, so a wrong one is a warning, never a refusal.
  */
 const TRANSLITERATION: Readonly<Record<string, number>> = {
-  A: 1, B: 2, C: 3, D: 4, E: 5, F: 6, G: 7, H: 8,
-  J: 1, K: 2, L: 3, M: 4, N: 5, P: 7, R: 9,
-  S: 2, T: 3, U: 4, V: 5, W: 6, X: 7, Y: 8, Z: 9,
+  A: 1,
+  B: 2,
+  C: 3,
+  D: 4,
+  E: 5,
+  F: 6,
+  G: 7,
+  H: 8,
+  J: 1,
+  K: 2,
+  L: 3,
+  M: 4,
+  N: 5,
+  P: 7,
+  R: 9,
+  S: 2,
+  T: 3,
+  U: 4,
+  V: 5,
+  W: 6,
+  X: 7,
+  Y: 8,
+  Z: 9,
 };
 const WEIGHTS = [8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2] as const;
 const YEAR_LETTERS = 'ABCDEFGHJKLMNPRSTVWXY123456789';
@@ -82,7 +102,8 @@ export function readVin(typed: string, latestYear: number): VinFacts {
     doubts.push({
       code: 'vin-check-digit',
       detail: `The check digit (ninth character) is ${vin[8]}, but the others give ${expected}.`,
-      remedy: 'Look for one mistyped or swapped pair of characters. Cars built for some markets carry no check digit: set vinChecked to true then.',
+      remedy:
+        'Look for one mistyped or swapped pair of characters. Cars built for some markets carry no check digit: set vinChecked to true then.',
     });
   }
   const sequence = /^\d{6}$/.test(vin.slice(11)) ? Math.floor(Number(vin.slice(11)) / 1000) : null;

@@ -1,0 +1,350 @@
+import { v7 as uuidv7 } from 'uuid';
+import {
+  type Case,
+  type CaseClosure,
+  type CaseFilter,
+  type CasePatch,
+  type CaseSummary,
+  type NewCase,
+  type NewFinding,
+  type NewReading,
+  type Page,
+  type PageInput,
+  type Platform,
+  type Shop,
+  type Warning,
+} from '#libs/contracts/index.js';
+import { inTenant, type Tx } from '#libs/database/index.js';
+import { standardAtmospherePressure } from '#libs/air/index.js';
+import type { JudgingContext } from '#libs/engine/index.js';
+import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
+import { appendAudit } from '../audit/audit.queries.js';
+import type { CasebookContext } from '../context.js';
+import type { DiagnosisService } from '../diagnosis/diagnosis.service.js';
+import { engineConditions } from '../diagnosis/engine-input.js';
+import { appendEvent } from '../events/events.queries.js';
+import { deleteEpisodesOfCase } from '../outcomes/linking.queries.js';
+import type { LinkingService } from '../outcomes/linking.service.js';
+import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
+import { findPlatform } from '../platforms/platforms.queries.js';
+import type { PlatformsService } from '../platforms/platforms.service.js';
+import { proofsOfCases, repairsOfCases } from '../repairs/repairs.queries.js';
+import { findShop } from '../shops/shops.queries.js';
+import type { ShopsService } from '../shops/shops.service.js';
+import { setVehiclePlatform, upsertSighting } from '../vehicles/vehicles.queries.js';
+import type { VehiclesService } from '../vehicles/vehicles.service.js';
+import { requireVersion } from '../versions.errors.js';
+import { CaseNotFound, CaseNotOpen, CaseVoided, SourceRevisionNotNewer } from './cases.errors.js';
+import {
+  type CaseRow,
+  findCase,
+  findCaseBySource,
+  findEvidence,
+  insertCase,
+  insertEvidence,
+  listCases,
+  replaceWords,
+  toCase,
+  updateCase,
+} from './cases.queries.js';
+import { type Accepted, addFindings, addReadings, amendEvidence, EMPTY_EVIDENCE, judgingContext } from './evidence-rules.js';
+import { fingerprint } from './fingerprint.js';
+import { odometerKm } from './quantities.js';
+import { wordsOf } from './words.js';
+
+/** What became of a case that was sent. */
+export interface OpenedCase {
+  readonly outcome: 'opened' | 'revised' | 'unchanged';
+  readonly case: Case;
+}
+
+export interface CasesServiceParts {
+  readonly shops: ShopsService;
+  readonly platforms: PlatformsService;
+  readonly vehicles: VehiclesService;
+  readonly linking: LinkingService;
+  readonly diagnosis: DiagnosisService;
+}
+
+export class CasesService {
+  constructor(
+    private readonly context: CasebookContext,
+    private readonly parts: CasesServiceParts,
+  ) {}
+
+  /**
+   * Opens a case, or takes a newer revision of an order that was sent before. The same reference with the same body changes nothing.
+   * @throws SourceRevisionNotNewer, ShopNotFound, PlatformNotFound, ImplausibleEvidence
+   */
+  async openCase(actor: Actor, input: NewCase): Promise<OpenedCase> {
+    requirePermission(actor, 'cases:write');
+    return inTenant(this.context.pool, actor.orgId, (tx) => this.openCaseIn(tx, actor, input));
+  }
+
+  /** The same within a transaction that is already open: idempotent requests and imports share it. */
+  async openCaseIn(tx: Tx, actor: Actor, input: NewCase): Promise<OpenedCase> {
+    const hash = fingerprint(input);
+    if (input.source) {
+      const stored = await findCaseBySource(tx, actor.orgId, input.source.system, input.source.reference);
+      if (stored) return this.reviseFromSource(tx, actor, input, stored, hash);
+    }
+    const at = this.context.clock();
+    const shop = await this.parts.shops.resolveShop(tx, actor, input);
+    const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle');
+    const accepted = this.acceptEvidence(input, shop, platform);
+    const id = uuidv7();
+    const openedAt = input.openedAt ?? at.toISOString();
+    const km = input.odometer ? odometerKm(input.odometer, '/odometer') : null;
+    await insertCase(
+      tx,
+      actor.orgId,
+      {
+        id,
+        shopId: shop.id,
+        vehicleId: vehicle.id,
+        platformId: platform?.id ?? null,
+        complaint: input.complaint,
+        complaintText: input.complaintText ?? null,
+        notes: input.notes ?? null,
+        openedAt,
+        odometerKm: km,
+        source: input.source
+          ? {
+              system: input.source.system,
+              reference: input.source.reference,
+              revision: input.source.revision,
+              hash,
+              link: input.source.link ?? null,
+            }
+          : null,
+        backfill: input.backfill ?? false,
+        warnings: [...warnings, ...accepted.warnings],
+      },
+      at,
+    );
+    await insertEvidence(tx, actor.orgId, id, 1, accepted.evidence, at);
+    await this.indexWords(tx, actor.orgId, id, input);
+    await upsertSighting(tx, actor.orgId, {
+      id: uuidv7(),
+      vehicleId: vehicle.id,
+      shopId: shop.id,
+      day: dayInZone(openedAt, shop.timeZone),
+      odometerKm: km,
+    });
+    await this.parts.linking.relinkVehicle(tx, actor.orgId, vehicle.id);
+    await appendAudit(tx, actor, at, 'case.opened', { type: 'case', id }, { shopId: shop.id });
+    if (!input.backfill) await appendEvent(tx, actor.orgId, at, 'case.opened', id, { caseId: id, shopId: shop.id });
+    const row = await this.lockedCase(tx, actor, id);
+    if (input.diagnose) await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
+    return { outcome: 'opened', case: await this.wholeCase(tx, actor, id) };
+  }
+
+  /** Amends an open case: parts of the evidence that are given replace the stored part whole. */
+  async amendCase(actor: Actor, id: string, patch: CasePatch, expectedVersion: number | undefined): Promise<Case> {
+    return this.change(actor, id, expectedVersion, 'case.amended', async (tx, row, shop, platform) => {
+      if (row.status !== 'open') throw new CaseNotOpen(row.status);
+      let current = platform;
+      if (patch.platformId !== undefined) {
+        current = await this.parts.platforms.resolvePlatform(tx, actor, { platformId: patch.platformId }, '');
+        if (row.vehicleId !== null) await setVehiclePlatform(tx, actor.orgId, row.vehicleId, patch.platformId);
+      }
+      const changed: CaseRow = {
+        ...row,
+        complaint: patch.complaint ?? row.complaint,
+        complaintText: patch.complaintText === undefined ? row.complaintText : patch.complaintText,
+        notes: patch.notes === undefined ? row.notes : patch.notes,
+        platformId: current?.id ?? null,
+        odometerKm: patch.odometer ? odometerKm(patch.odometer, '/odometer') : row.odometerKm,
+      };
+      await this.indexWords(tx, actor.orgId, id, changed);
+      if (!patch.evidence) return { row: changed };
+      const stored = await this.evidenceOf(tx, actor, row);
+      const context = this.judging(current, shop, patch.evidence.conditions ?? stored.conditions);
+      return { row: changed, accepted: amendEvidence(stored, patch.evidence, context, '/evidence') };
+    });
+  }
+
+  async addReadings(actor: Actor, id: string, readings: readonly NewReading[], expectedVersion?: number): Promise<Case> {
+    return this.addEvidence(actor, id, expectedVersion, 'case.readings-added', (stored, context) =>
+      addReadings(stored, readings, context, '/readings'),
+    );
+  }
+
+  async addFindings(actor: Actor, id: string, findings: readonly NewFinding[], expectedVersion?: number): Promise<Case> {
+    return this.addEvidence(actor, id, expectedVersion, 'case.findings-added', (stored) => ({
+      evidence: addFindings(stored, findings),
+      warnings: [],
+    }));
+  }
+
+  async closeCase(actor: Actor, id: string, closure: CaseClosure, expectedVersion: number | undefined): Promise<Case> {
+    return this.change(actor, id, expectedVersion, 'case.closed', async (_tx, row) => {
+      if (row.status !== 'open') throw new CaseNotOpen(row.status);
+      const notes = closure.note === undefined ? row.notes : [row.notes, closure.note].filter((part) => part !== null).join('\n');
+      return { row: { ...row, status: 'closed', closedAt: this.context.clock().toISOString(), notes }, audit: { outcome: closure.outcome } };
+    });
+  }
+
+  /** Takes a case out of every count: opened by mistake, or cancelled at its source. */
+  async voidCase(actor: Actor, id: string, reason: string, expectedVersion: number | undefined): Promise<Case> {
+    return this.change(actor, id, expectedVersion, 'case.voided', async (tx, row) => {
+      await deleteEpisodesOfCase(tx, actor.orgId, id);
+      return { row: { ...row, status: 'void', closedAt: this.context.clock().toISOString() }, audit: { reason } };
+    });
+  }
+
+  async getCase(actor: Actor, id: string): Promise<Case> {
+    requirePermission(actor, 'cases:read');
+    return inTenant(this.context.pool, actor.orgId, (tx) => this.wholeCase(tx, actor, id));
+  }
+
+  async listCases(actor: Actor, filter: CaseFilter, page: PageInput): Promise<Page<CaseSummary>> {
+    requirePermission(actor, 'cases:read');
+    const first = page.first ?? DEFAULT_PAGE;
+    const hash = filterHash({ list: 'cases', ...filter });
+    const after = decodeCursor(page.after, hash, 2);
+    const rows = await inTenant(this.context.pool, actor.orgId, (tx) => listCases(tx, actor.orgId, actor.shopIds, filter, after, first + 1));
+    return toPage(rows, first, hash, (row) => [row.openedAt, row.id]);
+  }
+
+  /** The case whole. @throws CaseNotFound also when it belongs to a shop this credential may not open. */
+  async wholeCase(tx: Tx, actor: Actor, id: string): Promise<Case> {
+    const row = await findCase(tx, actor.orgId, actor.shopIds, id);
+    if (!row) throw new CaseNotFound(id);
+    const evidence = await this.evidenceOf(tx, actor, row);
+    const proofs = await proofsOfCases(tx, actor.orgId, [id]);
+    const repairs = await repairsOfCases(tx, actor.orgId, [id]);
+    return toCase(row, evidence, proofs, repairs);
+  }
+
+  /** The case's row, locked until the transaction ends. */
+  async lockedCase(tx: Tx, actor: Actor, id: string): Promise<CaseRow> {
+    const row = await findCase(tx, actor.orgId, actor.shopIds, id, { lock: true });
+    if (!row) throw new CaseNotFound(id);
+    return row;
+  }
+
+  private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow, hash: Buffer): Promise<OpenedCase> {
+    const source = input.source!;
+    if (!mayOpenShop(actor, stored.shopId)) throw new CaseNotFound(stored.id);
+    if (stored.sourceHash && hash.equals(stored.sourceHash)) {
+      return { outcome: 'unchanged', case: await this.wholeCase(tx, actor, stored.id) };
+    }
+    if (source.revision <= (stored.sourceRevision ?? 0)) {
+      throw new SourceRevisionNotNewer(source.system, source.reference, source.revision, stored.sourceRevision ?? 0);
+    }
+    if (stored.status === 'void') throw new CaseVoided();
+    const at = this.context.clock();
+    const shop = (await findShop(tx, actor.orgId, stored.shopId))!;
+    const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle');
+    const accepted = this.acceptEvidence(input, shop, platform);
+    const revision = stored.evidenceRevision + 1;
+    await insertEvidence(tx, actor.orgId, stored.id, revision, accepted.evidence, at);
+    await updateCase(
+      tx,
+      actor.orgId,
+      {
+        ...stored,
+        evidenceRevision: revision,
+        vehicleId: vehicle.id,
+        platformId: platform?.id ?? null,
+        complaint: input.complaint,
+        complaintText: input.complaintText ?? null,
+        notes: input.notes ?? null,
+        openedAt: input.openedAt ?? stored.openedAt,
+        odometerKm: input.odometer ? odometerKm(input.odometer, '/odometer') : null,
+        sourceRevision: source.revision,
+        sourceHash: hash,
+        sourceLink: source.link ?? null,
+        warnings: [...warnings, ...accepted.warnings],
+      },
+      at,
+    );
+    await this.indexWords(tx, actor.orgId, stored.id, input);
+    await this.parts.linking.caseMoved(tx, actor.orgId, stored.id, stored.vehicleId, vehicle.id);
+    await appendAudit(tx, actor, at, 'case.revised', { type: 'case', id: stored.id }, { revision: source.revision });
+    if (input.diagnose) {
+      const row = await this.lockedCase(tx, actor, stored.id);
+      await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
+    }
+    return { outcome: 'revised', case: await this.wholeCase(tx, actor, stored.id) };
+  }
+
+  private addEvidence(
+    actor: Actor,
+    id: string,
+    expectedVersion: number | undefined,
+    action: string,
+    add: (stored: Case['evidence'], context: JudgingContext) => Accepted,
+  ): Promise<Case> {
+    return this.change(actor, id, expectedVersion ?? 'any', action, async (tx, row, shop, platform) => {
+      if (row.status !== 'open') throw new CaseNotOpen(row.status);
+      const stored = await this.evidenceOf(tx, actor, row);
+      return { row, accepted: add(stored, this.judging(platform, shop, stored.conditions)) };
+    });
+  }
+
+  /** One change of one case: locked, version checked, evidence revised, episodes derived again, audited. */
+  private async change(
+    actor: Actor,
+    id: string,
+    expectedVersion: number | undefined | 'any',
+    action: string,
+    decide: (
+      tx: Tx,
+      row: CaseRow,
+      shop: Shop,
+      platform: Platform | null,
+    ) => Promise<{ row: CaseRow; accepted?: Accepted; audit?: Record<string, unknown> }>,
+  ): Promise<Case> {
+    requirePermission(actor, 'cases:write');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const stored = await this.lockedCase(tx, actor, id);
+      if (expectedVersion !== 'any') requireVersion(expectedVersion, stored.version);
+      if (stored.status === 'void') throw new CaseVoided();
+      const shop = (await findShop(tx, actor.orgId, stored.shopId))!;
+      const platform = stored.platformId === null ? null : await findPlatform(tx, actor.orgId, stored.platformId);
+      const { row, accepted, audit } = await decide(tx, stored, shop, platform);
+      const at = this.context.clock();
+      const revised = accepted && accepted.evidence !== EMPTY_EVIDENCE;
+      const next: CaseRow = revised
+        ? { ...row, evidenceRevision: stored.evidenceRevision + 1, warnings: mergeWarnings(row.warnings, accepted.warnings) }
+        : row;
+      if (revised) await insertEvidence(tx, actor.orgId, id, next.evidenceRevision, accepted.evidence, at);
+      await updateCase(tx, actor.orgId, next, at);
+      if (next.vehicleId !== null) await this.parts.linking.relinkVehicle(tx, actor.orgId, next.vehicleId);
+      await appendAudit(tx, actor, at, action, { type: 'case', id }, audit);
+      return this.wholeCase(tx, actor, id);
+    });
+  }
+
+  private acceptEvidence(input: NewCase, shop: Shop, platform: Platform | null): Accepted {
+    const given = input.evidence ?? {};
+    return amendEvidence(EMPTY_EVIDENCE, given, this.judging(platform, shop, given.conditions ?? {}), '/evidence');
+  }
+
+  private judging(platform: Platform | null, shop: Shop, conditions: Case['evidence']['conditions']): JudgingContext {
+    const si = engineConditions(conditions, '', []);
+    const station = conditions.barometerKind === 'station' ? si.barometerPa : undefined;
+    return judgingContext(platform, station ?? standardAtmospherePressure(shop.elevationM), si.outsideAirK);
+  }
+
+  private async evidenceOf(tx: Tx, actor: Actor, row: CaseRow): Promise<Case['evidence']> {
+    const evidence = await findEvidence(tx, actor.orgId, row.id, row.evidenceRevision);
+    if (!evidence) throw new Error(`case ${row.id} has no evidence of revision ${row.evidenceRevision}`);
+    return evidence;
+  }
+
+  private indexWords(tx: Tx, orgId: string, id: string, texts: { complaintText?: string | null | undefined; notes?: string | null | undefined }) {
+    return replaceWords(tx, orgId, id, wordsOf([texts.complaintText, texts.notes]));
+  }
+}
+
+function mergeWarnings(before: readonly Warning[], added: readonly Warning[]): Warning[] {
+  return [...before, ...added].slice(-50);
+}
+
+/** The calendar day of an instant in a time zone, YYYY-MM-DD. */
+export function dayInZone(instant: string, timeZone: string): string {
+  return new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' }).format(new Date(instant));
+}

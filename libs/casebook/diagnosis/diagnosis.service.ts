@@ -1,0 +1,157 @@
+import { v7 as uuidv7 } from 'uuid';
+import type {
+  Diagnosis,
+  DiagnosisQuestion,
+  DiagnosisResult,
+  Evidence,
+  FaultCode,
+  FaultEntry,
+  Platform,
+  Shop,
+} from '#libs/contracts/index.js';
+import { inTenant, type Tx } from '#libs/database/index.js';
+import { standardAtmospherePressure } from '#libs/air/index.js';
+import { CATALOGUE, diagnose, type EnginePlatform, type EnginePrior } from '#libs/engine/index.js';
+import { type Actor, requirePermission } from '../access/actor.js';
+import { appendAudit } from '../audit/audit.queries.js';
+import { CaseNotFound, CaseVoided } from '../cases/cases.errors.js';
+import { type CaseRow, findCase, findEvidence } from '../cases/cases.queries.js';
+import { amendEvidence, EMPTY_EVIDENCE, judgingContext } from '../cases/evidence-rules.js';
+import type { CasebookContext } from '../context.js';
+import { appendEvent } from '../events/events.queries.js';
+import { findPlatform } from '../platforms/platforms.queries.js';
+import type { PlatformsService } from '../platforms/platforms.service.js';
+import { findShop } from '../shops/shops.queries.js';
+import type { ShopsService } from '../shops/shops.service.js';
+import { SystemUnknown } from './diagnosis.errors.js';
+import {
+  diagnosesOfCase,
+  insertDiagnosis,
+  provedOnPlatform,
+  provedOnVehicle,
+  setLeadingFault,
+  upsertSignature,
+} from './diagnosis.queries.js';
+import { describedPlatform, engineConditions, engineInput, enginePlatform } from './engine-input.js';
+
+export class DiagnosisService {
+  constructor(
+    private readonly context: CasebookContext,
+    private readonly shops: ShopsService,
+    private readonly platforms: PlatformsService,
+  ) {}
+
+  /** The catalogue of faults and measurement mistakes the engine weighs. */
+  listFaults(): FaultEntry[] {
+    return CATALOGUE.map((entry) => ({ ...entry, layouts: [...entry.layouts], leadsTo: [...entry.leadsTo], seenBy: [...entry.seenBy] }));
+  }
+
+  /** Runs the engine on the latest evidence of a case and stores its answer. */
+  async diagnoseCase(actor: Actor, caseId: string): Promise<Diagnosis> {
+    requirePermission(actor, 'diagnoses:run');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const row = await findCase(tx, actor.orgId, actor.shopIds, caseId, { lock: true });
+      if (!row) throw new CaseNotFound(caseId);
+      if (row.status === 'void') throw new CaseVoided();
+      const shop = (await findShop(tx, actor.orgId, row.shopId))!;
+      const platform = row.platformId === null ? null : await findPlatform(tx, actor.orgId, row.platformId);
+      const evidence = await findEvidence(tx, actor.orgId, caseId, row.evidenceRevision);
+      if (!evidence) throw new Error(`case ${caseId} has no evidence of revision ${row.evidenceRevision}`);
+      return this.diagnoseIn(tx, actor, row, shop, platform, evidence);
+    });
+  }
+
+  /** The same within a transaction that already holds the case. */
+  async diagnoseIn(tx: Tx, actor: Actor, row: CaseRow, shop: Shop, platform: Platform | null, evidence: Evidence): Promise<Diagnosis> {
+    if (!platform) throw new SystemUnknown('/vehicle/platformId');
+    const prior = await this.prior(tx, actor.orgId, row, platform);
+    const result = this.answer(enginePlatform(platform), shop.elevationM, evidence, {
+      complaint: row.complaint,
+      day: row.openedAt.slice(0, 10),
+      prior,
+    });
+    const at = this.context.clock();
+    const stored = await insertDiagnosis(tx, actor.orgId, {
+      id: uuidv7(),
+      caseId: row.id,
+      caseRevision: row.evidenceRevision,
+      createdAt: at.toISOString(),
+      result,
+    });
+    const leader = result.faults[0];
+    const leading = result.status === 'answered' && leader ? leader : null;
+    await setLeadingFault(tx, actor.orgId, row.id, leading?.code ?? null, leading?.probability ?? null);
+    await upsertSignature(tx, actor.orgId, {
+      caseId: row.id,
+      layout: platform.layout,
+      leadingFault: leading?.code ?? null,
+      openedAt: row.openedAt,
+      signature: result.signature,
+    });
+    await appendAudit(tx, actor, at, 'case.diagnosed', { type: 'case', id: row.id }, { engineVersion: result.engineVersion });
+    if (!row.backfill) {
+      await appendEvent(tx, actor.orgId, at, 'case.diagnosed', row.id, {
+        caseId: row.id,
+        engineVersion: result.engineVersion,
+        status: result.status,
+        leadingFault: leading?.code ?? null,
+      });
+    }
+    return stored;
+  }
+
+  /** Answers readings without saving anything. */
+  async diagnoseReadings(actor: Actor, question: DiagnosisQuestion): Promise<DiagnosisResult> {
+    requirePermission(actor, 'diagnoses:run');
+    return inTenant(this.context.pool, actor.orgId, (tx) => this.answerQuestion(tx, actor, question), { readOnly: true });
+  }
+
+  async answerQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion): Promise<DiagnosisResult> {
+    const platform = await this.platforms.resolvePlatform(tx, actor, { platformId: question.platformId }, '');
+    const described: EnginePlatform | null = platform
+      ? enginePlatform(platform)
+      : question.system
+        ? describedPlatform(question.system)
+        : null;
+    if (!described) throw new SystemUnknown('/platformId');
+    const elevationM = question.elevationM ?? (await this.shops.resolveShop(tx, actor, { shopId: question.shopId })).elevationM;
+    const conditions = engineConditions(question.evidence.conditions ?? {}, '', []);
+    const context = judgingContext(platform, standardAtmospherePressure(elevationM), conditions.outsideAirK);
+    const { evidence } = amendEvidence(EMPTY_EVIDENCE, question.evidence, context, '/evidence');
+    const proved = platform ? await provedOnPlatform(tx, actor.orgId, platform.id) : [];
+    return this.answer(described, elevationM, evidence, {
+      complaint: question.complaint,
+      day: question.day,
+      prior: { platformProved: proved.map(({ code, count }) => ({ code: code as FaultCode, count })) },
+    });
+  }
+
+  async listDiagnoses(actor: Actor, caseId: string): Promise<Diagnosis[]> {
+    requirePermission(actor, 'cases:read');
+    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+      const row = await findCase(tx, actor.orgId, actor.shopIds, caseId);
+      if (!row) throw new CaseNotFound(caseId);
+      return diagnosesOfCase(tx, actor.orgId, caseId, 50);
+    });
+  }
+
+  /** The engine's result type and the wire shape are the same by construction: this assignment is where the compiler checks it. */
+  private answer(
+    platform: EnginePlatform,
+    elevationM: number,
+    evidence: Evidence,
+    about: { complaint?: string | undefined; day?: string | undefined; prior?: EnginePrior },
+  ): DiagnosisResult {
+    return diagnose(engineInput(platform, elevationM, evidence, about));
+  }
+
+  /** What was proved before, on this platform and on this vehicle. The engine's own guesses are never among it. */
+  private async prior(tx: Tx, orgId: string, row: CaseRow, platform: Platform): Promise<EnginePrior> {
+    const onPlatform = await provedOnPlatform(tx, orgId, platform.id);
+    const onVehicle = row.vehicleId === null ? [] : await provedOnVehicle(tx, orgId, row.vehicleId, row.openedAt);
+    return {
+      platformProved: onPlatform.map(({ code, count }) => ({ code: code as FaultCode, count })),
+      vehicleProved: onVehicle.map(({ code, ageDays }) => ({ code: code as FaultCode, ageDays })),
+    };
+  }
+}
