@@ -1,9 +1,25 @@
-import type { Pool } from '#libs/database/index.js';
+import type { Tx } from '#libs/database/index.js';
+
+/** Opens one transaction that sees one organisation, or joins the one that is already open (`boundTo`). */
+export type TenantTransaction = <T>(orgId: string, work: (tx: Tx) => Promise<T>, options?: { readonly readOnly?: boolean }) => Promise<T>;
 
 /** What every service is made from. Built once at start; nothing in it changes. */
 export interface CasebookContext {
-  readonly pool: Pool;
+  readonly inTenant: TenantTransaction;
   readonly clock: () => Date;
   /** 32 bytes; seals each organisation's hash key. */
   readonly serverSecret: Buffer;
+  /** Unsealed hash keys by organisation: they never change while the server runs. */
+  readonly hashKeys: Map<string, Buffer>;
+}
+
+/** The same context, with every operation joining the transaction that is given: idempotent requests and imports put several into one. */
+export function boundTo(context: CasebookContext, tx: Tx, orgId: string): CasebookContext {
+  return {
+    ...context,
+    inTenant: (asked, work) => {
+      if (asked !== orgId) throw new Error('an operation of another organisation cannot join this transaction');
+      return work(tx);
+    },
+  };
 }

@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import { DomainError, type ProblemIssue } from '#libs/contracts/index.js';
+import { nearest } from '#libs/units/index.js';
 
 /** A request whose shape or values do not fit: every fault at once, each with its place and remedy. */
 export class InvalidInput extends DomainError {
@@ -18,24 +19,78 @@ export class InvalidInput extends DomainError {
 interface SchemaIssue {
   readonly message: string;
   readonly code?: string;
-  readonly path?: readonly (PropertyKey | { readonly key: PropertyKey })[] | undefined;
+  readonly path: readonly PropertyKey[];
   readonly keys?: readonly string[];
   readonly values?: readonly unknown[];
+  readonly input?: unknown;
 }
 
-/** zod's issues as problem issues with JSON pointers. */
-export function invalidBody(error: { readonly issues: readonly SchemaIssue[] } | z.ZodError): InvalidInput {
-  return new InvalidInput((error.issues as readonly SchemaIssue[]).map((issue) => toIssue(issue)));
+/** The value as the schema wants it. @throws InvalidInput with every fault, JSON pointers and a guess at mistyped names. */
+export function parseInput<S extends z.ZodType>(schema: S, value: unknown): z.output<S> {
+  const parsed = schema.safeParse(value);
+  if (parsed.success) return parsed.data;
+  throw invalidBody(parsed.error, schema, value);
 }
 
-export function toIssue(issue: SchemaIssue): ProblemIssue {
-  const path = (issue.path ?? []).map((part) => String(typeof part === 'object' ? part.key : part));
-  const pointer = path.length === 0 ? '' : `/${path.map((part) => part.replaceAll('~', '~0').replaceAll('/', '~1')).join('/')}`;
-  return { pointer, code: `request/${issue.code ?? 'invalid'}`, detail: issue.message, remedy: remedyOf(issue) };
+/** zod's issues as problem issues. */
+export function invalidBody(error: z.ZodError, schema: z.ZodType, value: unknown): InvalidInput {
+  return new InvalidInput((error.issues as readonly SchemaIssue[]).flatMap((issue) => toIssues(issue, schema, value)));
 }
 
-function remedyOf(issue: SchemaIssue): string | null {
-  if (issue.code === 'invalid_value' && issue.values) return `Use one of: ${issue.values.slice(0, 40).map(String).join(', ')}.`;
-  if (issue.code === 'unrecognized_keys' && issue.keys) return `Remove or rename: ${issue.keys.join(', ')}.`;
-  return null;
+const pointerOf = (path: readonly PropertyKey[]) =>
+  path.map((part) => `/${String(part).replaceAll('~', '~0').replaceAll('/', '~1')}`).join('');
+
+function toIssues(issue: SchemaIssue, schema: z.ZodType, value: unknown): ProblemIssue[] {
+  const code = `request/${issue.code ?? 'invalid'}`;
+  if (issue.code === 'unrecognized_keys' && issue.keys) {
+    const known = fieldsAt(schema, issue.path);
+    return issue.keys.map((key) => {
+      const meant = nearest(key, known);
+      return {
+        pointer: pointerOf([...issue.path, key]),
+        code,
+        detail: `There is no field "${key}" here.`,
+        remedy: meant ? `Did you mean "${meant}"?` : `Known fields: ${known.join(', ')}.`,
+      };
+    });
+  }
+  const pointer = pointerOf(issue.path);
+  if (issue.code === 'invalid_value' && issue.values) {
+    const given = valueAt(value, issue.path);
+    const words = issue.values.map(String);
+    const meant = typeof given === 'string' ? nearest(given, words) : null;
+    const list = `Use one of: ${words.slice(0, 60).join(', ')}.`;
+    return [{ pointer, code, detail: issue.message.slice(0, 200), remedy: meant ? `Did you mean "${meant}"? ${list}` : list }];
+  }
+  return [{ pointer, code, detail: issue.message, remedy: null }];
+}
+
+function valueAt(value: unknown, path: readonly PropertyKey[]): unknown {
+  let at = value;
+  for (const part of path) {
+    if (typeof at !== 'object' || at === null) return undefined;
+    at = (at as Record<PropertyKey, unknown>)[part];
+  }
+  return at;
+}
+
+interface SchemaNode {
+  readonly def: { readonly type: string; readonly innerType?: SchemaNode; readonly element?: SchemaNode };
+  readonly shape?: Readonly<Record<string, SchemaNode>>;
+}
+
+/** Names of the fields an object schema has at a path; none where the path does not lead to an object. */
+function fieldsAt(schema: z.ZodType, path: readonly PropertyKey[]): string[] {
+  let node: SchemaNode | undefined = unwrapped(schema as unknown as SchemaNode);
+  for (const part of path) {
+    if (node?.def.type === 'array') node = unwrapped(node.def.element);
+    else node = unwrapped(node?.shape?.[String(part)]);
+  }
+  return Object.keys(node?.shape ?? {});
+}
+
+function unwrapped(node: SchemaNode | undefined): SchemaNode | undefined {
+  let at = node;
+  while (at && (at.def.type === 'optional' || at.def.type === 'nullable')) at = at.def.innerType;
+  return at;
 }

@@ -25,16 +25,16 @@ export const Permission = z.enum(PERMISSIONS).meta({ id: 'Permission' });
 export type Permission = z.infer<typeof Permission>;
 
 export const NewMember = z
-  .object({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable().describe('null: every shop') })
+  .strictObject({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable().describe('null: every shop') })
   .meta({ id: 'NewMember' });
 export type NewMember = z.infer<typeof NewMember>;
 export const MemberPatch = z
-  .object({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable(), active: z.boolean() })
+  .strictObject({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable(), active: z.boolean() })
   .partial()
   .meta({ id: 'MemberPatch' });
 export type MemberPatch = z.infer<typeof MemberPatch>;
 export const Member = z
-  .object({
+  .strictObject({
     id: Id,
     version: z.int(),
     name: z.string(),
@@ -47,7 +47,7 @@ export const Member = z
 export type Member = z.infer<typeof Member>;
 
 export const NewKey = z
-  .object({
+  .strictObject({
     name: text(120),
     role: Role,
     permissions: z.array(Permission).max(PERMISSIONS.length).optional().describe("Narrower than the role's when given"),
@@ -57,11 +57,11 @@ export const NewKey = z
   .meta({ id: 'NewKey' });
 export type NewKey = z.infer<typeof NewKey>;
 export const KeyRotation = z
-  .object({ overlapHours: finite(0, 720).describe('How long the old key keeps working, h') })
+  .strictObject({ overlapHours: finite(0, 720).describe('How long the old key keeps working, h') })
   .meta({ id: 'KeyRotation' });
 export type KeyRotation = z.infer<typeof KeyRotation>;
 export const Key = z
-  .object({
+  .strictObject({
     id: Id,
     version: z.int(),
     name: z.string(),
@@ -76,11 +76,13 @@ export const Key = z
   })
   .meta({ id: 'Key' });
 export type Key = z.infer<typeof Key>;
-export const IssuedKey = z.object({ key: Key, secret: z.string().describe('The key itself, shown this once') }).meta({ id: 'IssuedKey' });
+export const IssuedKey = z
+  .strictObject({ key: Key, secret: z.string().describe('The key itself, shown this once') })
+  .meta({ id: 'IssuedKey' });
 export type IssuedKey = z.infer<typeof IssuedKey>;
 
 export const Me = z
-  .object({
+  .strictObject({
     organisationId: Id,
     organisationName: z.string(),
     role: Role,
@@ -92,7 +94,7 @@ export const Me = z
 export type Me = z.infer<typeof Me>;
 
 export const AuditEvent = z
-  .object({
+  .strictObject({
     id: Id,
     at: Instant,
     credentialId: Id.nullable(),

@@ -16,7 +16,7 @@ export type Complaint = z.infer<typeof Complaint>;
 
 /** Where a case came from: the order in the shop's own software. Sending the same reference and body again changes nothing. */
 export const SourceReference = z
-  .object({
+  .strictObject({
     system: text(60).describe('Name of the sending system'),
     reference: text(120).describe('Number of the order there'),
     revision: whole(0, 2_000_000_000).describe('Higher revisions replace lower ones'),
@@ -26,7 +26,7 @@ export const SourceReference = z
 export type SourceReference = z.infer<typeof SourceReference>;
 
 export const NewCase = z
-  .object({
+  .strictObject({
     shopId: Id.optional(),
     shopCode: text(60).optional().describe("The shop's code, instead of its identifier"),
     vehicle: VehicleInput,
@@ -45,7 +45,7 @@ export type NewCase = z.infer<typeof NewCase>;
 
 /** Amendment of a case (merge patch). Parts of the evidence that are given replace the stored part whole. */
 export const CasePatch = z
-  .object({
+  .strictObject({
     complaint: Complaint,
     complaintText: text(2000).nullable(),
     notes: text(4000).nullable(),
@@ -75,12 +75,12 @@ const caseHead = {
 };
 
 /** A case as lists show it. */
-export const CaseSummary = z.object(caseHead).meta({ id: 'CaseSummary' });
+export const CaseSummary = z.strictObject(caseHead).meta({ id: 'CaseSummary' });
 export type CaseSummary = z.infer<typeof CaseSummary>;
 
 /** A case whole. */
 export const Case = z
-  .object({
+  .strictObject({
     ...caseHead,
     complaintText: z.string().nullable(),
     notes: z.string().nullable(),
@@ -94,15 +94,18 @@ export const Case = z
   .meta({ id: 'Case', description: 'One visit of one vehicle: complaint, evidence, proof and repair.' });
 export type Case = z.infer<typeof Case>;
 
-export const NewReadings = z.object({ readings: z.array(NewReading).min(1).max(100) }).meta({ id: 'NewReadings' });
-export const NewFindings = z.object({ findings: z.array(NewFinding).min(1).max(100) }).meta({ id: 'NewFindings' });
+export const NewReadings = z.strictObject({ readings: z.array(NewReading).min(1).max(100) }).meta({ id: 'NewReadings' });
+export const NewFindings = z.strictObject({ findings: z.array(NewFinding).min(1).max(100) }).meta({ id: 'NewFindings' });
 export const CaseClosure = z
-  .object({ outcome: z.enum(['repaired', 'declined', 'no-fault', 'referred']).meta({ id: 'ClosureOutcome' }), note: text(1000).optional() })
+  .strictObject({
+    outcome: z.enum(['repaired', 'declined', 'no-fault', 'referred']).meta({ id: 'ClosureOutcome' }),
+    note: text(1000).optional(),
+  })
   .meta({ id: 'CaseClosure' });
 export type CaseClosure = z.infer<typeof CaseClosure>;
-export const CaseVoiding = z.object({ reason: text(500) }).meta({ id: 'CaseVoiding' });
+export const CaseVoiding = z.strictObject({ reason: text(500) }).meta({ id: 'CaseVoiding' });
 
-export const CaseFilter = z.object({
+export const CaseFilter = z.strictObject({
   shopId: Id.optional(),
   platformId: Id.optional(),
   vehicleId: Id.optional(),

@@ -4,7 +4,7 @@ import { FaultCode, HypothesisCode } from './fault.js';
 import { Day, Id, Instant, text, whole } from './text.js';
 
 export const TrustFinding = z
-  .object({
+  .strictObject({
     code: z.string().describe('Word code of the check, e.g. rest-agreement, unit-slip'),
     level: z.enum(['ok', 'note', 'doubt', 'stop']).meta({ id: 'TrustLevel' }),
     readings: z.array(z.string()).describe('Identities of the readings concerned'),
@@ -14,11 +14,11 @@ export const TrustFinding = z
   .meta({ id: 'TrustFinding', description: 'Whether the values can be believed, checked before anything else.' });
 
 export const Severity = z
-  .object({ value: z.number(), low: z.number(), high: z.number() })
+  .strictObject({ value: z.number(), low: z.number(), high: z.number() })
   .meta({ id: 'Severity', description: 'Severity between 0 and 1 with a 90 % interval.' });
 
 export const FaultProbability = z
-  .object({
+  .strictObject({
     code: HypothesisCode,
     name: z.string(),
     probability: z.number(),
@@ -29,7 +29,7 @@ export const FaultProbability = z
   .meta({ id: 'FaultProbability' });
 
 export const EvidenceWeight = z
-  .object({
+  .strictObject({
     code: HypothesisCode,
     logOdds: z.number().describe('Natural log of the likelihood ratio of this hypothesis against the average of the others'),
     size: z
@@ -39,7 +39,7 @@ export const EvidenceWeight = z
   .meta({ id: 'EvidenceWeight' });
 
 export const LedgerLine = z
-  .object({
+  .strictObject({
     observation: z.string().describe('Word code of the observation, e.g. high-side-drop'),
     readings: z.array(z.string()),
     label: z.string(),
@@ -52,7 +52,7 @@ export const LedgerLine = z
   .meta({ id: 'LedgerLine', description: 'What one observation contributed.' });
 
 export const Prediction = z
-  .object({
+  .strictObject({
     observation: z.string(),
     label: z.string(),
     unit: z.string(),
@@ -64,7 +64,7 @@ export const Prediction = z
   .meta({ id: 'Prediction' });
 
 export const Restriction = z
-  .object({
+  .strictObject({
     after: Place,
     before: Place,
     dropPa: z.number().describe('Pressure lost beyond the healthy drop, Pa'),
@@ -75,7 +75,7 @@ export const Restriction = z
   .meta({ id: 'Restriction', description: 'Between which two points of the circuit something blocks, and what it may be.' });
 
 export const NextTest = z
-  .object({
+  .strictObject({
     code: z.string(),
     name: z.string(),
     why: z.string(),
@@ -88,10 +88,10 @@ export const NextTest = z
   })
   .meta({ id: 'NextTest' });
 
-export const Caution = z.object({ code: z.string(), text: z.string() }).meta({ id: 'Caution' });
+export const Caution = z.strictObject({ code: z.string(), text: z.string() }).meta({ id: 'Caution' });
 
 export const Signature = z
-  .object({
+  .strictObject({
     version: z.string().describe('Dimensions and calibration; signatures are compared only with equals'),
     values: z.array(z.number().nullable()).describe('Standardised residuals in the order of the version; null where not read'),
   })
@@ -99,7 +99,7 @@ export const Signature = z
 
 /** The engine's answer to the readings of one case. */
 export const DiagnosisResult = z
-  .object({
+  .strictObject({
     engineVersion: z.string(),
     status: z.enum(['answered', 'cannot-tell']).meta({ id: 'DiagnosisStatus' }),
     reason: z.string().nullable().describe('Why it cannot be told, when it cannot'),
@@ -123,13 +123,13 @@ export type DiagnosisResult = z.infer<typeof DiagnosisResult>;
 
 /** A stored diagnosis. */
 export const Diagnosis = z
-  .object({ id: Id, caseId: Id, caseRevision: whole(1, 1_000_000), createdAt: Instant, result: DiagnosisResult })
+  .strictObject({ id: Id, caseId: Id, caseRevision: whole(1, 1_000_000), createdAt: Instant, result: DiagnosisResult })
   .meta({ id: 'Diagnosis' });
 export type Diagnosis = z.infer<typeof Diagnosis>;
 
 /** Readings to be judged without saving anything. Give a platform or describe the system by the three questions. */
 export const DiagnosisQuestion = z
-  .object({
+  .strictObject({
     shopId: Id.optional().describe("Whose elevation and climate apply; the key's only shop when left out"),
     elevationM: z.number().min(-430).max(5000).optional(),
     platformId: Id.optional(),

@@ -96,7 +96,7 @@ export type ReadingMeaning = z.infer<typeof ReadingMeaning>;
 
 /** One value as it was read. Unknown place, phase or instrument are allowed: they are inferred or integrated over, never defaulted. */
 export const NewReading = z
-  .object({
+  .strictObject({
     quantity: ReadingQuantity,
     place: Place.optional(),
     phase: ReadingPhase.optional(),
@@ -170,7 +170,7 @@ export const FindingCode = z.enum(FINDING_CODES).meta({ id: 'FindingCode', descr
 export type FindingCode = z.infer<typeof FindingCode>;
 
 export const NewFinding = z
-  .object({
+  .strictObject({
     code: FindingCode,
     place: Place.optional(),
     stage: ReadingStage.optional(),
@@ -184,7 +184,7 @@ export type Finding = z.infer<typeof Finding>;
 
 /** What the test was made in. Everything is optional: unknown conditions are integrated over, never defaulted. */
 export const Conditions = z
-  .object({
+  .strictObject({
     outsideAir: Quantity.optional().describe('Air temperature outside'),
     condenserAir: Quantity.optional().describe('Air temperature at the condenser grille'),
     evaporatorAir: Quantity.optional().describe('Air temperature at the evaporator inlet'),
@@ -213,10 +213,10 @@ export const Conditions = z
 export type Conditions = z.infer<typeof Conditions>;
 
 /** One spot of a thermal image on the condenser face: x from the inlet side (0) across (1), y from the top (0) to the bottom (1). */
-export const ThermalSpot = z.object({ x: finite(0, 1), y: finite(0, 1), temperature: finite(-60, 400) }).meta({ id: 'ThermalSpot' });
+export const ThermalSpot = z.strictObject({ x: finite(0, 1), y: finite(0, 1), temperature: finite(-60, 400) }).meta({ id: 'ThermalSpot' });
 
 export const ThermalMap = z
-  .object({
+  .strictObject({
     unit: z.enum(['Cel', '[degF]', 'K']).meta({ id: 'ThermalUnit' }),
     stage: ReadingStage.optional(),
     spots: z.array(ThermalSpot).max(200).optional(),
@@ -233,12 +233,12 @@ export type ThermalMap = z.infer<typeof ThermalMap>;
 
 /** A pressure sampled in time. */
 export const PressureTrace = z
-  .object({
+  .strictObject({
     place: Place,
     unit: z.string().min(1).max(24),
     reference: PressureReference.optional(),
     samples: z
-      .array(z.object({ second: finite(0, 86_400), value: finite(-1e6, 1e6) }).meta({ id: 'TraceSample' }))
+      .array(z.strictObject({ second: finite(0, 86_400), value: finite(-1e6, 1e6) }).meta({ id: 'TraceSample' }))
       .min(2)
       .max(20_000),
   })
@@ -247,7 +247,7 @@ export type PressureTrace = z.infer<typeof PressureTrace>;
 
 /** A repair put to the owner, and what became of it. */
 export const RepairOffer = z
-  .object({
+  .strictObject({
     action: z.string().min(1).max(60),
     intent: z.enum(['temporary', 'permanent', 'unknown']),
     price: finite(0, 1e6).optional(),
@@ -265,7 +265,7 @@ export const MAX_FINDINGS = 200;
  * earlier revisions stay readable, and a diagnosis names the revision it answered.
  */
 export const Evidence = z
-  .object({
+  .strictObject({
     conditions: Conditions,
     readings: z.array(Reading).max(MAX_READINGS),
     findings: z.array(Finding).max(MAX_FINDINGS),
@@ -278,7 +278,7 @@ export type Evidence = z.infer<typeof Evidence>;
 
 /** Evidence as a caller sends it. */
 export const NewEvidence = z
-  .object({
+  .strictObject({
     conditions: Conditions.optional(),
     readings: z.array(NewReading).max(MAX_READINGS).optional(),
     findings: z.array(NewFinding).max(MAX_FINDINGS).optional(),
@@ -291,7 +291,7 @@ export type NewEvidence = z.infer<typeof NewEvidence>;
 
 /** Something accepted but worth a second look, e.g. an odd VIN or an unknown place. */
 export const Warning = z
-  .object({ pointer: z.string().describe('JSON pointer into the request'), code: z.string(), detail: z.string(), remedy: z.string() })
+  .strictObject({ pointer: z.string().describe('JSON pointer into the request'), code: z.string(), detail: z.string(), remedy: z.string() })
   .meta({ id: 'Warning' });
 export type Warning = z.infer<typeof Warning>;
 

@@ -61,7 +61,7 @@ export type HypothesisCode = z.infer<typeof HypothesisCode>;
 
 /** One entry of the served catalogue. */
 export const FaultEntry = z
-  .object({
+  .strictObject({
     code: HypothesisCode,
     name: z.string(),
     kind: z.enum(['fault', 'measurement']).meta({ id: 'HypothesisKind' }),

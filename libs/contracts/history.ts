@@ -9,7 +9,7 @@ import { Sighting, Vehicle } from './vehicle.js';
 
 /** One visit of a vehicle, at whatever shop. Shops outside your own are not named. */
 export const Visit = z
-  .object({
+  .strictObject({
     caseId: Id.nullable().describe('null when the case belongs to a shop you may not open'),
     shopId: Id.nullable(),
     ownShop: z.boolean(),
@@ -17,12 +17,14 @@ export const Visit = z
     complaint: Complaint,
     leadingFault: z.string().nullable(),
     provedFaults: z.array(FaultCode),
-    repairs: z.array(z.object({ fault: FaultCode, action: RepairAction, intent: RepairIntent, day: Day }).meta({ id: 'VisitRepair' })),
+    repairs: z.array(
+      z.strictObject({ fault: FaultCode, action: RepairAction, intent: RepairIntent, day: Day }).meta({ id: 'VisitRepair' }),
+    ),
   })
   .meta({ id: 'Visit' });
 
 export const VehicleHistory = z
-  .object({
+  .strictObject({
     vehicle: Vehicle,
     visits: z.array(Visit),
     episodes: z.array(Episode.extend({ caseId: Id.nullable(), shopId: Id.nullable() }).meta({ id: 'VehicleEpisode' })),
@@ -31,12 +33,14 @@ export const VehicleHistory = z
   .meta({ id: 'VehicleHistory', description: 'A vehicle followed across the shops of the organisation, without owner data.' });
 export type VehicleHistory = z.infer<typeof VehicleHistory>;
 
-export const SimilarQuestion = z.object({ question: DiagnosisQuestion, limit: whole(1, 50).optional() }).meta({ id: 'SimilarQuestion' });
+export const SimilarQuestion = z
+  .strictObject({ question: DiagnosisQuestion, limit: whole(1, 50).optional() })
+  .meta({ id: 'SimilarQuestion' });
 export type SimilarQuestion = z.infer<typeof SimilarQuestion>;
 
 /** A past case like this one, wherever in the organisation it was seen. */
 export const SimilarCase = z
-  .object({
+  .strictObject({
     caseId: Id.nullable().describe('null when the case belongs to a shop you may not open'),
     shopId: Id.nullable(),
     openedAt: Instant,
@@ -61,7 +65,7 @@ export const SimilarCase = z
 export type SimilarCase = z.infer<typeof SimilarCase>;
 
 export const SimilarCases = z
-  .object({
+  .strictObject({
     signatureVersion: z.string(),
     compared: z.int(),
     data: z.array(SimilarCase).describe('Nearest first; contrary cases stand among the others'),
@@ -70,4 +74,4 @@ export const SimilarCases = z
   .meta({ id: 'SimilarCases' });
 export type SimilarCases = z.infer<typeof SimilarCases>;
 
-export const CaseSummaryPage = z.object({ data: z.array(CaseSummary), next: z.string().nullable() }).meta({ id: 'CaseSummaryPage' });
+export const CaseSummaryPage = z.strictObject({ data: z.array(CaseSummary), next: z.string().nullable() }).meta({ id: 'CaseSummaryPage' });

@@ -27,7 +27,7 @@ export type Clock = z.infer<typeof Clock>;
 
 /** One repair on one vehicle for one fault, and how it ended. */
 export const Episode = z
-  .object({
+  .strictObject({
     id: Id,
     repairId: Id,
     caseId: Id,
@@ -59,7 +59,7 @@ const groupFields = {
   since: Day.optional().describe('Repairs from this day on'),
   until: Day.optional().describe('Repairs before this day'),
 };
-export const EpisodeGroup = z.object(groupFields).meta({ id: 'EpisodeGroup', description: 'Which repairs are counted.' });
+export const EpisodeGroup = z.strictObject(groupFields).meta({ id: 'EpisodeGroup', description: 'Which repairs are counted.' });
 export type EpisodeGroup = z.infer<typeof EpisodeGroup>;
 
 const clockFields = {
@@ -74,13 +74,13 @@ export const ReturnQuestion = EpisodeGroup.extend(clockFields).meta({ id: 'Retur
 export type ReturnQuestion = z.infer<typeof ReturnQuestion>;
 
 export const CurvePoint = z
-  .object({ at: z.number(), probability: z.number(), low: z.number(), high: z.number(), atRisk: z.int() })
+  .strictObject({ at: z.number(), probability: z.number(), low: z.number(), high: z.number(), atRisk: z.int() })
   .meta({ id: 'CurvePoint' });
 
-export const EndCount = z.object({ end: EpisodeEnd, count: z.int() }).meta({ id: 'EndCount' });
+export const EndCount = z.strictObject({ end: EpisodeEnd, count: z.int() }).meta({ id: 'EndCount' });
 
 export const ReturnAnswer = z
-  .object({
+  .strictObject({
     group: EpisodeGroup,
     clock: Clock,
     verdict: z.enum(['estimated', 'not-enough']).meta({ id: 'ReturnVerdict' }),
@@ -107,10 +107,10 @@ export const ReturnAnswer = z
   .meta({ id: 'ReturnAnswer' });
 export type ReturnAnswer = z.infer<typeof ReturnAnswer>;
 
-export const ComparisonQuestion = z.object({ a: EpisodeGroup, b: EpisodeGroup, ...clockFields }).meta({ id: 'ComparisonQuestion' });
+export const ComparisonQuestion = z.strictObject({ a: EpisodeGroup, b: EpisodeGroup, ...clockFields }).meta({ id: 'ComparisonQuestion' });
 export type ComparisonQuestion = z.infer<typeof ComparisonQuestion>;
 export const ComparisonAnswer = z
-  .object({
+  .strictObject({
     a: ReturnAnswer,
     b: ReturnAnswer,
     chiSquare: z.number().nullable(),
@@ -121,7 +121,7 @@ export const ComparisonAnswer = z
   .meta({ id: 'ComparisonAnswer' });
 export type ComparisonAnswer = z.infer<typeof ComparisonAnswer>;
 
-export const BoardQuestion = z.object({
+export const BoardQuestion = z.strictObject({
   clock: Clock.optional(),
   horizon: z.coerce.number().min(1).max(20_000).optional(),
   since: Day.optional(),
@@ -134,7 +134,7 @@ export type BoardQuestion = z.infer<typeof BoardQuestion>;
 
 /** One line of the region board: a fault on a platform, after one kind of repair. */
 export const RecurrenceLine = z
-  .object({
+  .strictObject({
     platformId: Id,
     platformCode: z.string(),
     platformName: z.string(),
@@ -156,7 +156,7 @@ export const RecurrenceLine = z
 export type RecurrenceLine = z.infer<typeof RecurrenceLine>;
 
 export const RecurrenceBoard = z
-  .object({
+  .strictObject({
     clock: Clock,
     horizon: z.number(),
     lines: z.array(RecurrenceLine).describe('Ordered by the lower end of the interval, never by the raw rate'),

@@ -15,7 +15,7 @@ export type RefrigerantName = z.infer<typeof RefrigerantName>;
 
 /** Part of the condenser face shaded by another cooler in front of it: shares of width and height. */
 export const CoolerZone = z
-  .object({ left: finite(0, 1), right: finite(0, 1), top: finite(0, 1), bottom: finite(0, 1), name: text(60) })
+  .strictObject({ left: finite(0, 1), right: finite(0, 1), top: finite(0, 1), bottom: finite(0, 1), name: text(60) })
   .meta({ id: 'CoolerZone' });
 
 const platformFields = {
@@ -47,11 +47,11 @@ const yearsInOrder = (p: { firstYear?: number; lastYear?: number }) =>
   p.firstYear === undefined || p.lastYear === undefined || p.firstYear <= p.lastYear;
 const yearsMessage = { path: ['lastYear'], message: 'must not be before firstYear' };
 
-export const NewPlatform = z.object(platformFields).refine(yearsInOrder, yearsMessage).meta({ id: 'NewPlatform' });
+export const NewPlatform = z.strictObject(platformFields).refine(yearsInOrder, yearsMessage).meta({ id: 'NewPlatform' });
 export type NewPlatform = z.infer<typeof NewPlatform>;
-export const PlatformPatch = z.object(platformFields).partial().refine(yearsInOrder, yearsMessage).meta({ id: 'PlatformPatch' });
+export const PlatformPatch = z.strictObject(platformFields).partial().refine(yearsInOrder, yearsMessage).meta({ id: 'PlatformPatch' });
 export type PlatformPatch = z.infer<typeof PlatformPatch>;
 export const Platform = z
-  .object({ id: Id, version: z.int(), createdAt: Instant, ...platformFields })
+  .strictObject({ id: Id, version: z.int(), createdAt: Instant, ...platformFields })
   .meta({ id: 'Platform', description: "A vehicle platform's air-conditioning system." });
 export type Platform = z.infer<typeof Platform>;

@@ -20,7 +20,7 @@ export type ProblemKind = keyof typeof STATUS_OF_KIND;
 
 /** One fault of a request: where it is, what it is, and how to mend it. */
 export const ProblemIssue = z
-  .object({
+  .strictObject({
     pointer: z.string().describe('JSON pointer into the body, or the name of the parameter'),
     code: z.string(),
     detail: z.string(),
@@ -31,7 +31,7 @@ export type ProblemIssue = z.infer<typeof ProblemIssue>;
 
 /** RFC 9457 problem details as this service writes them. */
 export const Problem = z
-  .object({
+  .strictObject({
     type: z.string().describe('Address of a page on this server that explains the problem'),
     title: z.string(),
     status: z.int(),

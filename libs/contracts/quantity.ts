@@ -6,7 +6,7 @@ import { finite } from './text.js';
  * Whether the code is known and fits the quantity is judged where it is used, so that the answer can suggest the right one.
  */
 export const Quantity = z
-  .object({
+  .strictObject({
     value: finite(-1e9, 1e9),
     unit: z
       .string()
@@ -19,6 +19,6 @@ export type Quantity = z.infer<typeof Quantity>;
 
 /** Money in the shop's own currency, to the cent. */
 export const Money = z
-  .object({ amount: finite(0, 1e7), currency: z.string().regex(/^[A-Z]{3}$/, 'must be an ISO 4217 code, e.g. EUR') })
+  .strictObject({ amount: finite(0, 1e7), currency: z.string().regex(/^[A-Z]{3}$/, 'must be an ISO 4217 code, e.g. EUR') })
   .meta({ id: 'Money' });
 export type Money = z.infer<typeof Money>;

@@ -40,7 +40,7 @@ export const RepairIntent = z
 export type RepairIntent = z.infer<typeof RepairIntent>;
 
 export const Part = z
-  .object({
+  .strictObject({
     name: text(120),
     number: text(60).optional(),
     brand: text(60).optional(),
@@ -62,10 +62,10 @@ const repairFields = {
   cost: finite(0, 1e6).nullable().describe("Price of the repair in the shop's currency"),
   note: text(1000).nullable(),
 };
-export const NewRepair = z.object(repairFields).meta({ id: 'NewRepair' });
+export const NewRepair = z.strictObject(repairFields).meta({ id: 'NewRepair' });
 export type NewRepair = z.infer<typeof NewRepair>;
 export const Repair = z
-  .object({ id: Id, caseId: Id, shopId: Id, vehicleId: Id.nullable(), createdAt: Instant, ...repairFields })
+  .strictObject({ id: Id, caseId: Id, shopId: Id, vehicleId: Id.nullable(), createdAt: Instant, ...repairFields })
   .meta({ id: 'Repair' });
 export type Repair = z.infer<typeof Repair>;
 
@@ -79,7 +79,7 @@ const proofFields = {
   method: ProofMethod,
   note: text(1000).nullable(),
 };
-export const NewProof = z.object(proofFields).meta({ id: 'NewProof' });
+export const NewProof = z.strictObject(proofFields).meta({ id: 'NewProof' });
 export type NewProof = z.infer<typeof NewProof>;
-export const Proof = z.object({ id: Id, caseId: Id, createdAt: Instant, ...proofFields }).meta({ id: 'Proof' });
+export const Proof = z.strictObject({ id: Id, caseId: Id, createdAt: Instant, ...proofFields }).meta({ id: 'Proof' });
 export type Proof = z.infer<typeof Proof>;

@@ -3,7 +3,7 @@ import { Code, finite, Id, Instant, text } from './text.js';
 
 /** Climate normals of one month at the shop. */
 export const MonthNormal = z
-  .object({
+  .strictObject({
     meanC: finite(-60, 55).describe('Mean of the daily mean temperature, °C'),
     sdC: finite(0.1, 25).describe('Standard deviation of the daily mean temperature within the month, K'),
   })
@@ -19,11 +19,11 @@ const shopFields = {
   labourRate: finite(0, 1000).describe('Price of one hour of work'),
 };
 
-export const NewShop = z.object(shopFields).meta({ id: 'NewShop' });
+export const NewShop = z.strictObject(shopFields).meta({ id: 'NewShop' });
 export type NewShop = z.infer<typeof NewShop>;
-export const ShopPatch = z.object(shopFields).partial().meta({ id: 'ShopPatch' });
+export const ShopPatch = z.strictObject(shopFields).partial().meta({ id: 'ShopPatch' });
 export type ShopPatch = z.infer<typeof ShopPatch>;
 export const Shop = z
-  .object({ id: Id, version: z.int(), createdAt: Instant, ...shopFields })
+  .strictObject({ id: Id, version: z.int(), createdAt: Instant, ...shopFields })
   .meta({ id: 'Shop', description: 'One location: where cars are seen, at what elevation and in what climate.' });
 export type Shop = z.infer<typeof Shop>;

@@ -3,7 +3,7 @@ import { Id, Instant } from './text.js';
 
 /** Long work done by the worker, and how far it is. */
 export const Task = z
-  .object({
+  .strictObject({
     id: Id,
     kind: z.string(),
     state: z.enum(['waiting', 'running', 'done', 'failed']).meta({ id: 'TaskState' }),

@@ -7,7 +7,7 @@ export const Vin = z.string().min(5).max(20).describe('Vehicle identification nu
 
 /** How a car is named by a caller. All parts are optional: a car without VIN or plate is still a case. */
 export const VehicleInput = z
-  .object({
+  .strictObject({
     vin: Vin.optional(),
     plate: text(16).optional().describe('Registration plate; hashed on arrival, links with lower certainty'),
     platformId: Id.optional(),
@@ -19,7 +19,7 @@ export const VehicleInput = z
 export type VehicleInput = z.infer<typeof VehicleInput>;
 
 export const Vehicle = z
-  .object({
+  .strictObject({
     id: Id,
     platformId: Id.nullable(),
     modelYear: z.int().nullable(),
@@ -32,15 +32,21 @@ export const Vehicle = z
   .meta({ id: 'Vehicle', description: 'A vehicle, known by a keyed hash; the VIN itself is not kept.' });
 export type Vehicle = z.infer<typeof Vehicle>;
 
-export const VehicleLookup = z.object({ vin: Vin.optional(), plate: text(16).optional() }).meta({ id: 'VehicleLookup' });
+export const VehicleLookup = z.strictObject({ vin: Vin.optional(), plate: text(16).optional() }).meta({ id: 'VehicleLookup' });
 export type VehicleLookup = z.infer<typeof VehicleLookup>;
 
 /** Any visit for any job: it tells that the car was still around, and how far it had run. */
 export const NewSighting = z
-  .object({ shopId: Id, vehicle: VehicleInput, day: Day, odometer: Quantity.optional() })
+  .strictObject({ shopId: Id, vehicle: VehicleInput, day: Day, odometer: Quantity.optional() })
   .meta({ id: 'NewSighting' });
 export type NewSighting = z.infer<typeof NewSighting>;
 export const Sighting = z
-  .object({ id: Id, vehicleId: Id, shopId: Id.nullable().describe('null outside your shops'), day: Day, odometerKm: z.number().nullable() })
+  .strictObject({
+    id: Id,
+    vehicleId: Id,
+    shopId: Id.nullable().describe('null outside your shops'),
+    day: Day,
+    odometerKm: z.number().nullable(),
+  })
   .meta({ id: 'Sighting' });
 export type Sighting = z.infer<typeof Sighting>;

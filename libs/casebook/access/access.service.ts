@@ -13,7 +13,7 @@ import type {
   Permission,
   ProblemIssue,
 } from '#libs/contracts/index.js';
-import { inTenant, type Tx } from '#libs/database/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
@@ -58,7 +58,7 @@ export class AccessService {
     const cacheKey = hash.toString('base64');
     let entry = this.cache.get(cacheKey);
     if (!entry || entry.until < now.getTime()) {
-      const row = await inTenant(this.context.pool, orgId, async (tx) => {
+      const row = await this.context.inTenant(orgId, async (tx) => {
         const found = await findCredential(tx, orgId, hash);
         if (found && now.getTime() - (found.lastUsedAt ? Date.parse(found.lastUsedAt) : 0) > LAST_USED_STEP_MS) {
           await touchKey(tx, orgId, found.id, now);
@@ -84,7 +84,7 @@ export class AccessService {
   }
 
   async me(actor: Actor): Promise<Me> {
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const organisation = await findOrganisation(tx, actor.orgId);
       if (!organisation) throw new Unauthenticated();
       return {
@@ -117,7 +117,7 @@ export class AccessService {
       shopIds: null,
       requestId: 'founding',
     };
-    return inTenant(this.context.pool, orgId, async (tx) => {
+    return this.context.inTenant(orgId, async (tx) => {
       await insertOrganisation(tx, {
         orgId,
         name: input.name,
@@ -137,7 +137,7 @@ export class AccessService {
 
   async issueKey(actor: Actor, input: NewKey): Promise<IssuedKey> {
     requirePermission(actor, 'keys:write');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.issueKeyIn(tx, actor, input));
+    return this.context.inTenant(actor.orgId, (tx) => this.issueKeyIn(tx, actor, input));
   }
 
   /** The same within a transaction that is already open. */
@@ -168,7 +168,7 @@ export class AccessService {
   /** A new secret for the same rights; the old key goes on for the overlap and then ends. */
   async rotateKey(actor: Actor, id: string, input: KeyRotation): Promise<IssuedKey> {
     requirePermission(actor, 'keys:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const old = await findKey(tx, actor.orgId, id);
       if (!old || old.revokedAt !== null) throw new KeyNotFound(id);
       const issued = await this.issueKeyIn(tx, actor, {
@@ -191,7 +191,7 @@ export class AccessService {
 
   async revokeKey(actor: Actor, id: string): Promise<Key> {
     requirePermission(actor, 'keys:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const key = await findKey(tx, actor.orgId, id);
       if (!key) throw new KeyNotFound(id);
       if (key.revokedAt !== null) return key;
@@ -209,7 +209,7 @@ export class AccessService {
 
   async addMember(actor: Actor, input: NewMember): Promise<Member> {
     requirePermission(actor, 'members:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const at = this.context.clock();
       const member: Member = { id: uuidv7(), version: 1, active: true, createdAt: at.toISOString(), ...input };
       await insertMember(tx, actor.orgId, member);
@@ -220,7 +220,7 @@ export class AccessService {
 
   async changeMember(actor: Actor, id: string, patch: MemberPatch, expectedVersion: number | undefined): Promise<Member> {
     requirePermission(actor, 'members:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const member = await findMember(tx, actor.orgId, id);
       if (!member) throw new MemberNotFound(id);
       requireVersion(expectedVersion, member.version);
@@ -245,7 +245,7 @@ export class AccessService {
     const first = page.first ?? DEFAULT_PAGE;
     const hash = filterHash({ list });
     const after = decodeCursor(page.after, hash, 1);
-    const rows = await inTenant(this.context.pool, actor.orgId, (tx) => query(tx, actor.orgId, after?.[0] ?? null, first + 1));
+    const rows = await this.context.inTenant(actor.orgId, (tx) => query(tx, actor.orgId, after?.[0] ?? null, first + 1));
     return toPage(rows, first, hash, (row) => [row.id]);
   }
 }

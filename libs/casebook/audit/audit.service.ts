@@ -1,5 +1,4 @@
 import type { AuditEvent, Page, PageInput } from '#libs/contracts/index.js';
-import { inTenant } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
@@ -14,7 +13,7 @@ export class AuditService {
     const first = input.first ?? DEFAULT_PAGE;
     const hash = filterHash({ list: 'audit', subjectId: input.subjectId });
     const after = decodeCursor(input.after, hash, 1);
-    const rows = await inTenant(this.context.pool, actor.orgId, (tx) =>
+    const rows = await this.context.inTenant(actor.orgId, (tx) =>
       listAudit(tx, actor.orgId, after?.[0] ?? null, first + 1, input.subjectId ?? null),
     );
     return toPage(rows, first, hash, (row) => [row.id]);

@@ -133,10 +133,19 @@ export async function findCase(
   return rows[0] ?? null;
 }
 
+/** Whoever stores an order of a source first makes the others wait, so that one order is one case. */
+export async function lockSource(tx: Tx, orgId: string, system: string, reference: string): Promise<void> {
+  await tx.query({
+    name: 'cases.lock-source',
+    text: 'select pg_advisory_xact_lock(hashtextextended($1, 0))',
+    values: [JSON.stringify([orgId, system, reference])],
+  });
+}
+
 export async function findCaseBySource(tx: Tx, orgId: string, system: string, reference: string): Promise<CaseRow | null> {
   const { rows } = await tx.query<CaseRow>({
     name: 'cases.by-source',
-    text: `select ${WHOLE} from shop_case where org_id = $1 and source_system = $2 and source_reference = $3 for update`,
+    text: `select ${WHOLE} from shop_case where org_id = $1 and source_system = $2 and source_reference = $3`,
     values: [orgId, system, reference],
   });
   return rows[0] ?? null;

@@ -1,4 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
+import { standardAtmospherePressure } from '#libs/air/index.js';
 import {
   type Case,
   type CaseClosure,
@@ -14,8 +15,7 @@ import {
   type Shop,
   type Warning,
 } from '#libs/contracts/index.js';
-import { inTenant, type Tx } from '#libs/database/index.js';
-import { standardAtmospherePressure } from '#libs/air/index.js';
+import type { Tx } from '#libs/database/index.js';
 import type { JudgingContext } from '#libs/engine/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -34,6 +34,7 @@ import type { ShopsService } from '../shops/shops.service.js';
 import { setVehiclePlatform, upsertSighting } from '../vehicles/vehicles.queries.js';
 import type { VehiclesService } from '../vehicles/vehicles.service.js';
 import { requireVersion } from '../versions.errors.js';
+import { lockCase } from './case-lock.js';
 import { CaseNotFound, CaseNotOpen, CaseVoided, SourceRevisionNotNewer } from './cases.errors.js';
 import {
   type CaseRow,
@@ -43,6 +44,7 @@ import {
   insertCase,
   insertEvidence,
   listCases,
+  lockSource,
   replaceWords,
   toCase,
   updateCase,
@@ -78,13 +80,13 @@ export class CasesService {
    */
   async openCase(actor: Actor, input: NewCase): Promise<OpenedCase> {
     requirePermission(actor, 'cases:write');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.openCaseIn(tx, actor, input));
+    return this.context.inTenant(actor.orgId, (tx) => this.openIn(tx, actor, input));
   }
 
-  /** The same within a transaction that is already open: idempotent requests and imports share it. */
-  async openCaseIn(tx: Tx, actor: Actor, input: NewCase): Promise<OpenedCase> {
+  private async openIn(tx: Tx, actor: Actor, input: NewCase): Promise<OpenedCase> {
     const hash = fingerprint(input);
     if (input.source) {
+      await lockSource(tx, actor.orgId, input.source.system, input.source.reference);
       const stored = await findCaseBySource(tx, actor.orgId, input.source.system, input.source.reference);
       if (stored) return this.reviseFromSource(tx, actor, input, stored, hash);
     }
@@ -134,7 +136,7 @@ export class CasesService {
     await this.parts.linking.relinkVehicle(tx, actor.orgId, vehicle.id);
     await appendAudit(tx, actor, at, 'case.opened', { type: 'case', id }, { shopId: shop.id });
     if (!input.backfill) await appendEvent(tx, actor.orgId, at, 'case.opened', id, { caseId: id, shopId: shop.id });
-    const row = await this.lockedCase(tx, actor, id);
+    const row = await lockCase(tx, actor, id);
     if (input.diagnose) await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
     return { outcome: 'opened', case: await this.wholeCase(tx, actor, id) };
   }
@@ -181,7 +183,10 @@ export class CasesService {
     return this.change(actor, id, expectedVersion, 'case.closed', async (_tx, row) => {
       if (row.status !== 'open') throw new CaseNotOpen(row.status);
       const notes = closure.note === undefined ? row.notes : [row.notes, closure.note].filter((part) => part !== null).join('\n');
-      return { row: { ...row, status: 'closed', closedAt: this.context.clock().toISOString(), notes }, audit: { outcome: closure.outcome } };
+      return {
+        row: { ...row, status: 'closed', closedAt: this.context.clock().toISOString(), notes },
+        audit: { outcome: closure.outcome },
+      };
     });
   }
 
@@ -195,7 +200,7 @@ export class CasesService {
 
   async getCase(actor: Actor, id: string): Promise<Case> {
     requirePermission(actor, 'cases:read');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.wholeCase(tx, actor, id));
+    return this.context.inTenant(actor.orgId, (tx) => this.wholeCase(tx, actor, id));
   }
 
   async listCases(actor: Actor, filter: CaseFilter, page: PageInput): Promise<Page<CaseSummary>> {
@@ -203,7 +208,7 @@ export class CasesService {
     const first = page.first ?? DEFAULT_PAGE;
     const hash = filterHash({ list: 'cases', ...filter });
     const after = decodeCursor(page.after, hash, 2);
-    const rows = await inTenant(this.context.pool, actor.orgId, (tx) => listCases(tx, actor.orgId, actor.shopIds, filter, after, first + 1));
+    const rows = await this.context.inTenant(actor.orgId, (tx) => listCases(tx, actor.orgId, actor.shopIds, filter, after, first + 1));
     return toPage(rows, first, hash, (row) => [row.openedAt, row.id]);
   }
 
@@ -215,13 +220,6 @@ export class CasesService {
     const proofs = await proofsOfCases(tx, actor.orgId, [id]);
     const repairs = await repairsOfCases(tx, actor.orgId, [id]);
     return toCase(row, evidence, proofs, repairs);
-  }
-
-  /** The case's row, locked until the transaction ends. */
-  async lockedCase(tx: Tx, actor: Actor, id: string): Promise<CaseRow> {
-    const row = await findCase(tx, actor.orgId, actor.shopIds, id, { lock: true });
-    if (!row) throw new CaseNotFound(id);
-    return row;
   }
 
   private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow, hash: Buffer): Promise<OpenedCase> {
@@ -264,7 +262,7 @@ export class CasesService {
     await this.parts.linking.caseMoved(tx, actor.orgId, stored.id, stored.vehicleId, vehicle.id);
     await appendAudit(tx, actor, at, 'case.revised', { type: 'case', id: stored.id }, { revision: source.revision });
     if (input.diagnose) {
-      const row = await this.lockedCase(tx, actor, stored.id);
+      const row = await lockCase(tx, actor, stored.id);
       await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
     }
     return { outcome: 'revised', case: await this.wholeCase(tx, actor, stored.id) };
@@ -298,8 +296,8 @@ export class CasesService {
     ) => Promise<{ row: CaseRow; accepted?: Accepted; audit?: Record<string, unknown> }>,
   ): Promise<Case> {
     requirePermission(actor, 'cases:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
-      const stored = await this.lockedCase(tx, actor, id);
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const stored = await lockCase(tx, actor, id);
       if (expectedVersion !== 'any') requireVersion(expectedVersion, stored.version);
       if (stored.status === 'void') throw new CaseVoided();
       const shop = (await findShop(tx, actor.orgId, stored.shopId))!;
@@ -335,7 +333,12 @@ export class CasesService {
     return evidence;
   }
 
-  private indexWords(tx: Tx, orgId: string, id: string, texts: { complaintText?: string | null | undefined; notes?: string | null | undefined }) {
+  private indexWords(
+    tx: Tx,
+    orgId: string,
+    id: string,
+    texts: { complaintText?: string | null | undefined; notes?: string | null | undefined },
+  ) {
     return replaceWords(tx, orgId, id, wordsOf([texts.complaintText, texts.notes]));
   }
 }

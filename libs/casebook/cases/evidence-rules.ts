@@ -20,7 +20,14 @@ import { convert, convertReading } from './quantities.js';
  * From evidence as typed to evidence as stored: identities given, values in SI beside what was typed, impossible values refused all at once,
  * unlikely ones accepted with a warning.
  */
-export const EMPTY_EVIDENCE: Evidence = Object.freeze({ conditions: {}, readings: [], findings: [], thermalMaps: [], traces: [], offers: [] });
+export const EMPTY_EVIDENCE: Evidence = Object.freeze({
+  conditions: {},
+  readings: [],
+  findings: [],
+  thermalMaps: [],
+  traces: [],
+  offers: [],
+});
 
 export interface Accepted {
   readonly evidence: Evidence;
@@ -28,7 +35,11 @@ export interface Accepted {
 }
 
 /** What plausibility is judged against; everything may be unknown. */
-export function judgingContext(platform: Platform | null, barometerPa: number | undefined, outsideAirK: number | undefined): JudgingContext {
+export function judgingContext(
+  platform: Platform | null,
+  barometerPa: number | undefined,
+  outsideAirK: number | undefined,
+): JudgingContext {
   return {
     ...(platform ? { platform: { refrigerant: platform.refrigerant, chargeKg: platform.chargeG / 1000 } } : {}),
     ...(barometerPa === undefined ? {} : { barometerPa }),
@@ -156,7 +167,13 @@ function toFindings(given: readonly NewFinding[], stored: readonly Finding[]): F
 }
 
 /** Impossible conditions become issues, unlikely ones warnings. */
-function checkConditions(conditions: Conditions, context: JudgingContext, pointer: string, issues: ProblemIssue[], warnings: Warning[]): void {
+function checkConditions(
+  conditions: Conditions,
+  context: JudgingContext,
+  pointer: string,
+  issues: ProblemIssue[],
+  warnings: Warning[],
+): void {
   for (const judged of judgeConditions(engineConditions(conditions, pointer, issues), context)) {
     const at = `${pointer}/${CONDITION_OF_ENGINE_FIELD.get(judged.field) ?? judged.field}/value`;
     const slip = judged.slip ? `Looks like a slip: ${judged.slip.replaceAll('-', ' ')}. ` : '';

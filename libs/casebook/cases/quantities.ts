@@ -15,7 +15,9 @@ const KINDS: Readonly<Record<ReadingQuantity, readonly UnitKind[]>> = {
   time: ['time'],
 };
 
-export type Converted = { readonly ok: true; readonly si: number; readonly siUnit: string } | { readonly ok: false; readonly issue: ProblemIssue };
+export type Converted =
+  | { readonly ok: true; readonly si: number; readonly siUnit: string }
+  | { readonly ok: false; readonly issue: ProblemIssue };
 
 /** The value in SI, or what is wrong with its unit and which one was likely meant. */
 export function convert(value: number, unit: string, kinds: readonly UnitKind[], pointer: string): Converted {

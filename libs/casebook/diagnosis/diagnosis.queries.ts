@@ -45,7 +45,13 @@ export async function upsertSignature(
   });
 }
 
-export async function setLeadingFault(tx: Tx, orgId: string, caseId: string, fault: string | null, probability: number | null): Promise<void> {
+export async function setLeadingFault(
+  tx: Tx,
+  orgId: string,
+  caseId: string,
+  fault: string | null,
+  probability: number | null,
+): Promise<void> {
   await tx.query({
     name: 'diagnosis.set-leading',
     text: 'update shop_case set version = version + 1, leading_fault = $3, leading_probability = $4 where org_id = $1 and id = $2',

@@ -1,4 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
+import { standardAtmospherePressure } from '#libs/air/index.js';
 import type {
   Diagnosis,
   DiagnosisQuestion,
@@ -9,11 +10,11 @@ import type {
   Platform,
   Shop,
 } from '#libs/contracts/index.js';
-import { inTenant, type Tx } from '#libs/database/index.js';
-import { standardAtmospherePressure } from '#libs/air/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { CATALOGUE, diagnose, type EnginePlatform, type EnginePrior } from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
+import { lockCase } from '../cases/case-lock.js';
 import { CaseNotFound, CaseVoided } from '../cases/cases.errors.js';
 import { type CaseRow, findCase, findEvidence } from '../cases/cases.queries.js';
 import { amendEvidence, EMPTY_EVIDENCE, judgingContext } from '../cases/evidence-rules.js';
@@ -49,9 +50,8 @@ export class DiagnosisService {
   /** Runs the engine on the latest evidence of a case and stores its answer. */
   async diagnoseCase(actor: Actor, caseId: string): Promise<Diagnosis> {
     requirePermission(actor, 'diagnoses:run');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
-      const row = await findCase(tx, actor.orgId, actor.shopIds, caseId, { lock: true });
-      if (!row) throw new CaseNotFound(caseId);
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const row = await lockCase(tx, actor, caseId);
       if (row.status === 'void') throw new CaseVoided();
       const shop = (await findShop(tx, actor.orgId, row.shopId))!;
       const platform = row.platformId === null ? null : await findPlatform(tx, actor.orgId, row.platformId);
@@ -103,7 +103,7 @@ export class DiagnosisService {
   /** Answers readings without saving anything. */
   async diagnoseReadings(actor: Actor, question: DiagnosisQuestion): Promise<DiagnosisResult> {
     requirePermission(actor, 'diagnoses:run');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.answerQuestion(tx, actor, question), { readOnly: true });
+    return this.context.inTenant(actor.orgId, (tx) => this.answerQuestion(tx, actor, question), { readOnly: true });
   }
 
   async answerQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion): Promise<DiagnosisResult> {
@@ -128,7 +128,7 @@ export class DiagnosisService {
 
   async listDiagnoses(actor: Actor, caseId: string): Promise<Diagnosis[]> {
     requirePermission(actor, 'cases:read');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const row = await findCase(tx, actor.orgId, actor.shopIds, caseId);
       if (!row) throw new CaseNotFound(caseId);
       return diagnosesOfCase(tx, actor.orgId, caseId, 50);

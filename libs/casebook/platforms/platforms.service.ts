@@ -1,10 +1,10 @@
 import { v7 as uuidv7 } from 'uuid';
 import { NewPlatform, type Page, type PageInput, type Platform, type PlatformPatch } from '#libs/contracts/index.js';
-import { constraintOf, inTenant, type Tx } from '#libs/database/index.js';
+import { constraintOf, type Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
-import { invalidBody } from '../invalid.errors.js';
+import { parseInput } from '../invalid.errors.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { requireVersion } from '../versions.errors.js';
 import { PlatformCodeTaken, PlatformNotFound } from './platforms.errors.js';
@@ -15,47 +15,43 @@ export class PlatformsService {
 
   async addPlatform(actor: Actor, input: NewPlatform): Promise<Platform> {
     requirePermission(actor, 'platforms:write');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.addPlatformIn(tx, actor, input));
-  }
-
-  /** The same within a transaction that is already open. */
-  async addPlatformIn(tx: Tx, actor: Actor, input: NewPlatform): Promise<Platform> {
-    const id = uuidv7();
-    const at = this.context.clock();
-    try {
-      await insertPlatform(tx, actor.orgId, id, input, at);
-    } catch (error) {
-      if (constraintOf(error) === 'platform_org_id_code_key') throw new PlatformCodeTaken(input.code);
-      throw error;
-    }
-    await appendAudit(tx, actor, at, 'platform.added', { type: 'platform', id }, { code: input.code });
-    return { id, version: 1, createdAt: at.toISOString(), ...input };
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const id = uuidv7();
+      const at = this.context.clock();
+      try {
+        await insertPlatform(tx, actor.orgId, id, input, at);
+      } catch (error) {
+        if (constraintOf(error) === 'platform_org_id_code_key') throw new PlatformCodeTaken(input.code);
+        throw error;
+      }
+      await appendAudit(tx, actor, at, 'platform.added', { type: 'platform', id }, { code: input.code });
+      return { id, version: 1, createdAt: at.toISOString(), ...input };
+    });
   }
 
   async changePlatform(actor: Actor, id: string, patch: PlatformPatch, expectedVersion: number | undefined): Promise<Platform> {
     requirePermission(actor, 'platforms:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const stored = await findPlatform(tx, actor.orgId, id, { lock: true });
       if (!stored) throw new PlatformNotFound(id, 'id');
       requireVersion(expectedVersion, stored.version);
       const { id: _id, version, createdAt, ...fields } = stored;
-      const whole = NewPlatform.safeParse({ ...fields, ...patch });
-      if (!whole.success) throw invalidBody(whole.error);
+      const whole = parseInput(NewPlatform, { ...fields, ...patch });
       const at = this.context.clock();
       try {
-        await updatePlatform(tx, actor.orgId, id, whole.data, at);
+        await updatePlatform(tx, actor.orgId, id, whole, at);
       } catch (error) {
-        if (constraintOf(error) === 'platform_org_id_code_key') throw new PlatformCodeTaken(whole.data.code);
+        if (constraintOf(error) === 'platform_org_id_code_key') throw new PlatformCodeTaken(whole.code);
         throw error;
       }
       await appendAudit(tx, actor, at, 'platform.changed', { type: 'platform', id }, { fields: Object.keys(patch) });
-      return { id, version: version + 1, createdAt, ...whole.data };
+      return { id, version: version + 1, createdAt, ...whole };
     });
   }
 
   async getPlatform(actor: Actor, id: string): Promise<Platform> {
     requirePermission(actor, 'platforms:read');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const platform = await findPlatform(tx, actor.orgId, id);
       if (!platform) throw new PlatformNotFound(id, 'id');
       return platform;
@@ -67,14 +63,14 @@ export class PlatformsService {
     const first = page.first ?? DEFAULT_PAGE;
     const hash = filterHash({ list: 'platforms' });
     const after = decodeCursor(page.after, hash, 1);
-    const rows = await inTenant(this.context.pool, actor.orgId, (tx) => listPlatforms(tx, actor.orgId, after?.[0] ?? null, first + 1));
+    const rows = await this.context.inTenant(actor.orgId, (tx) => listPlatforms(tx, actor.orgId, after?.[0] ?? null, first + 1));
     return toPage(rows, first, hash, (platform) => [platform.code]);
   }
 
   /** Several at once, for lists that show their platforms. */
   async platformsByIds(actor: Actor, ids: readonly string[]): Promise<Platform[]> {
     requirePermission(actor, 'platforms:read');
-    return inTenant(this.context.pool, actor.orgId, (tx) => platformsByIds(tx, actor.orgId, ids));
+    return this.context.inTenant(actor.orgId, (tx) => platformsByIds(tx, actor.orgId, ids));
   }
 
   /** The platform a request names, or null when it names none. @throws PlatformNotFound */

@@ -1,14 +1,14 @@
 import { v7 as uuidv7 } from 'uuid';
 import type { FaultCode, NewProof, NewRepair, Proof, Repair } from '#libs/contracts/index.js';
-import { inTenant, type Tx } from '#libs/database/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
-import { CaseNotFound, CaseVoided } from '../cases/cases.errors.js';
-import { type CaseRow, findCase, updateCase } from '../cases/cases.queries.js';
+import { lockCase } from '../cases/case-lock.js';
+import { CaseVoided } from '../cases/cases.errors.js';
+import { type CaseRow, updateCase } from '../cases/cases.queries.js';
 import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
 import type { LinkingService, RelinkedEpisode } from '../outcomes/linking.service.js';
-import { lockVehicle } from '../vehicles/vehicles.queries.js';
 import { insertProof, insertRepair, proofsOfCases } from './repairs.queries.js';
 
 const RETURNS: ReadonlySet<string> = new Set(['same-fault', 'consequent-fault', 'same-complaint', 'repair-caused']);
@@ -22,53 +22,50 @@ export class RepairsService {
   /** Records the cause as it was established. The same visit can be the return of an earlier repair: episodes are derived again. */
   async recordProof(actor: Actor, caseId: string, input: NewProof): Promise<Proof> {
     requirePermission(actor, 'cases:write');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.recordProofIn(tx, actor, caseId, input));
-  }
-
-  async recordProofIn(tx: Tx, actor: Actor, caseId: string, input: NewProof): Promise<Proof> {
-    const row = await this.caseToChange(tx, actor, caseId);
-    const at = this.context.clock();
-    const proof: Proof = { id: uuidv7(), caseId, createdAt: at.toISOString(), ...input, faults: [...new Set(input.faults)] };
-    await insertProof(tx, actor.orgId, proof);
-    await updateCase(tx, actor.orgId, { ...row, provedFaults: labelOf(await proofsOfCases(tx, actor.orgId, [caseId])) }, at);
-    await appendAudit(tx, actor, at, 'case.proved', { type: 'case', id: caseId }, { faults: proof.faults, method: proof.method });
-    await this.relink(tx, actor, row, at);
-    return proof;
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const row = await this.caseToChange(tx, actor, caseId);
+      const at = this.context.clock();
+      const proof: Proof = { id: uuidv7(), caseId, createdAt: at.toISOString(), ...input, faults: [...new Set(input.faults)] };
+      await insertProof(tx, actor.orgId, proof);
+      await updateCase(tx, actor.orgId, { ...row, provedFaults: labelOf(await proofsOfCases(tx, actor.orgId, [caseId])) }, at);
+      await appendAudit(tx, actor, at, 'case.proved', { type: 'case', id: caseId }, { faults: proof.faults, method: proof.method });
+      await this.relink(tx, actor, row, at);
+      return proof;
+    });
   }
 
   /** Records a repair and opens its episode. */
   async recordRepair(actor: Actor, caseId: string, input: NewRepair): Promise<Repair> {
     requirePermission(actor, 'cases:write');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.recordRepairIn(tx, actor, caseId, input));
-  }
-
-  async recordRepairIn(tx: Tx, actor: Actor, caseId: string, input: NewRepair): Promise<Repair> {
-    const row = await this.caseToChange(tx, actor, caseId);
-    const at = this.context.clock();
-    const repair: Repair = { id: uuidv7(), caseId, shopId: row.shopId, vehicleId: row.vehicleId, createdAt: at.toISOString(), ...input };
-    await insertRepair(tx, actor.orgId, repair);
-    await updateCase(tx, actor.orgId, row, at);
-    await appendAudit(
-      tx,
-      actor,
-      at,
-      'case.repaired',
-      { type: 'case', id: caseId },
-      { fault: repair.fault, action: repair.action, intent: repair.intent },
-    );
-    if (!row.backfill) {
-      await appendEvent(tx, actor.orgId, at, 'case.repaired', caseId, { caseId, repairId: repair.id, action: repair.action, intent: repair.intent });
-    }
-    await this.relink(tx, actor, row, at);
-    return repair;
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const row = await this.caseToChange(tx, actor, caseId);
+      const at = this.context.clock();
+      const repair: Repair = { id: uuidv7(), caseId, shopId: row.shopId, vehicleId: row.vehicleId, createdAt: at.toISOString(), ...input };
+      await insertRepair(tx, actor.orgId, repair);
+      await updateCase(tx, actor.orgId, row, at);
+      await appendAudit(
+        tx,
+        actor,
+        at,
+        'case.repaired',
+        { type: 'case', id: caseId },
+        { fault: repair.fault, action: repair.action, intent: repair.intent },
+      );
+      if (!row.backfill) {
+        await appendEvent(tx, actor.orgId, at, 'case.repaired', caseId, {
+          caseId,
+          repairId: repair.id,
+          action: repair.action,
+          intent: repair.intent,
+        });
+      }
+      await this.relink(tx, actor, row, at);
+      return repair;
+    });
   }
 
   private async caseToChange(tx: Tx, actor: Actor, caseId: string): Promise<CaseRow> {
-    // Vehicle before case, as everywhere: relinking holds the vehicle and reads its cases.
-    const seen = await findCase(tx, actor.orgId, actor.shopIds, caseId);
-    if (seen?.vehicleId) await lockVehicle(tx, actor.orgId, seen.vehicleId);
-    const row = await findCase(tx, actor.orgId, actor.shopIds, caseId, { lock: true });
-    if (!row) throw new CaseNotFound(caseId);
+    const row = await lockCase(tx, actor, caseId);
     if (row.status === 'void') throw new CaseVoided();
     return row;
   }

@@ -1,6 +1,6 @@
 import { v7 as uuidv7 } from 'uuid';
 import type { NewShop, Page, PageInput, Shop, ShopPatch } from '#libs/contracts/index.js';
-import { constraintOf, inTenant, type Tx } from '#libs/database/index.js';
+import { constraintOf, type Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
@@ -14,26 +14,23 @@ export class ShopsService {
 
   async addShop(actor: Actor, input: NewShop): Promise<Shop> {
     requirePermission(actor, 'shops:write');
-    return inTenant(this.context.pool, actor.orgId, (tx) => this.addShopIn(tx, actor, input));
-  }
-
-  /** The same within a transaction that is already open. */
-  async addShopIn(tx: Tx, actor: Actor, input: NewShop): Promise<Shop> {
-    const id = uuidv7();
-    const at = this.context.clock();
-    try {
-      await insertShop(tx, actor.orgId, id, input, at);
-    } catch (error) {
-      if (constraintOf(error) === 'shop_org_id_code_key') throw new ShopCodeTaken(input.code);
-      throw error;
-    }
-    await appendAudit(tx, actor, at, 'shop.added', { type: 'shop', id }, { code: input.code });
-    return { id, version: 1, createdAt: at.toISOString(), ...input };
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const id = uuidv7();
+      const at = this.context.clock();
+      try {
+        await insertShop(tx, actor.orgId, id, input, at);
+      } catch (error) {
+        if (constraintOf(error) === 'shop_org_id_code_key') throw new ShopCodeTaken(input.code);
+        throw error;
+      }
+      await appendAudit(tx, actor, at, 'shop.added', { type: 'shop', id }, { code: input.code });
+      return { id, version: 1, createdAt: at.toISOString(), ...input };
+    });
   }
 
   async changeShop(actor: Actor, id: string, patch: ShopPatch, expectedVersion: number | undefined): Promise<Shop> {
     requirePermission(actor, 'shops:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const shop = await findShop(tx, actor.orgId, id, { lock: true });
       if (!shop || !mayOpenShop(actor, id)) throw new ShopNotFound(id, 'id');
       requireVersion(expectedVersion, shop.version);
@@ -52,7 +49,7 @@ export class ShopsService {
 
   async getShop(actor: Actor, id: string): Promise<Shop> {
     requirePermission(actor, 'shops:read');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const shop = mayOpenShop(actor, id) ? await findShop(tx, actor.orgId, id) : null;
       if (!shop) throw new ShopNotFound(id, 'id');
       return shop;
@@ -64,9 +61,7 @@ export class ShopsService {
     const first = page.first ?? DEFAULT_PAGE;
     const hash = filterHash({ list: 'shops' });
     const after = decodeCursor(page.after, hash, 1);
-    const rows = await inTenant(this.context.pool, actor.orgId, (tx) =>
-      listShops(tx, actor.orgId, actor.shopIds, after?.[0] ?? null, first + 1),
-    );
+    const rows = await this.context.inTenant(actor.orgId, (tx) => listShops(tx, actor.orgId, actor.shopIds, after?.[0] ?? null, first + 1));
     return toPage(rows, first, hash, (shop) => [shop.code]);
   }
 

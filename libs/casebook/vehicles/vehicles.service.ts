@@ -1,6 +1,6 @@
 import { v7 as uuidv7 } from 'uuid';
 import type { NewSighting, Platform, Sighting, Vehicle, VehicleInput, VehicleLookup, Warning } from '#libs/contracts/index.js';
-import { inTenant, type Tx } from '#libs/database/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { findOrganisation } from '../access/access.queries.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -25,9 +25,6 @@ import {
 import { readVin, vinMatches } from './vin.js';
 
 export class VehiclesService {
-  /** Unsealed hash keys by organisation; they never change while the server runs. */
-  private readonly hashKeys = new Map<string, Buffer>();
-
   constructor(
     private readonly context: CasebookContext,
     private readonly platforms: PlatformsService,
@@ -36,7 +33,7 @@ export class VehiclesService {
 
   async getVehicle(actor: Actor, id: string): Promise<Vehicle> {
     requirePermission(actor, 'vehicles:read');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const vehicle = await findVehicle(tx, actor.orgId, id);
       if (!vehicle) throw new VehicleNotFound();
       return vehicle;
@@ -47,7 +44,7 @@ export class VehiclesService {
   async lookUpVehicle(actor: Actor, input: VehicleLookup): Promise<Vehicle> {
     requirePermission(actor, 'vehicles:read');
     if (input.vin === undefined && input.plate === undefined) throw new VehicleUnnamed();
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const key = await this.hashKey(tx, actor.orgId);
       const year = this.context.clock().getUTCFullYear() + 1;
       const byVin =
@@ -63,7 +60,7 @@ export class VehiclesService {
   /** Records that a vehicle was seen, for any job: it was still around, and had run this far. */
   async recordSighting(actor: Actor, input: NewSighting): Promise<Sighting> {
     requirePermission(actor, 'vehicles:write');
-    return inTenant(this.context.pool, actor.orgId, async (tx) => {
+    return this.context.inTenant(actor.orgId, async (tx) => {
       const shop = mayOpenShop(actor, input.shopId) ? await findShop(tx, actor.orgId, input.shopId) : null;
       if (!shop) throw new ShopNotFound(input.shopId, '/shopId');
       const { vehicle } = await this.identify(tx, actor, input.vehicle, '/vehicle');
@@ -161,12 +158,12 @@ export class VehiclesService {
   }
 
   private async hashKey(tx: Tx, orgId: string): Promise<Buffer> {
-    let key = this.hashKeys.get(orgId);
+    let key = this.context.hashKeys.get(orgId);
     if (!key) {
       const organisation = await findOrganisation(tx, orgId);
       if (!organisation) throw new VehicleNotFound();
       key = unseal(organisation.hashKey, this.context.serverSecret);
-      this.hashKeys.set(orgId, key);
+      this.context.hashKeys.set(orgId, key);
     }
     return key;
   }

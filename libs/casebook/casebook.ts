@@ -1,0 +1,65 @@
+import { inTenant, type Pool, type Tx } from '#libs/database/index.js';
+import { AccessService } from './access/access.service.js';
+import { AuditService } from './audit/audit.service.js';
+import { CasesService } from './cases/cases.service.js';
+import { boundTo, type CasebookContext } from './context.js';
+import { DiagnosisService } from './diagnosis/diagnosis.service.js';
+import { HistoryService } from './history/history.service.js';
+import { LinkingService } from './outcomes/linking.service.js';
+import { OutcomesService } from './outcomes/outcomes.service.js';
+import { PlatformsService } from './platforms/platforms.service.js';
+import { RepairsService } from './repairs/repairs.service.js';
+import { ShopsService } from './shops/shops.service.js';
+import { TasksService } from './tasks/tasks.service.js';
+import { VehiclesService } from './vehicles/vehicles.service.js';
+
+/** Every operation of the product, by noun. Transports call these and decide nothing themselves. */
+export class Casebook {
+  readonly access: AccessService;
+  readonly audit: AuditService;
+  readonly shops: ShopsService;
+  readonly platforms: PlatformsService;
+  readonly vehicles: VehiclesService;
+  readonly cases: CasesService;
+  readonly diagnosis: DiagnosisService;
+  readonly repairs: RepairsService;
+  readonly outcomes: OutcomesService;
+  readonly history: HistoryService;
+  readonly tasks: TasksService;
+
+  constructor(readonly context: CasebookContext) {
+    const linking = new LinkingService();
+    this.access = new AccessService(context);
+    this.audit = new AuditService(context);
+    this.shops = new ShopsService(context);
+    this.platforms = new PlatformsService(context);
+    this.vehicles = new VehiclesService(context, this.platforms, linking);
+    this.diagnosis = new DiagnosisService(context, this.shops, this.platforms);
+    this.cases = new CasesService(context, {
+      shops: this.shops,
+      platforms: this.platforms,
+      vehicles: this.vehicles,
+      linking,
+      diagnosis: this.diagnosis,
+    });
+    this.repairs = new RepairsService(context, linking);
+    this.outcomes = new OutcomesService(context);
+    this.history = new HistoryService(context, this.diagnosis);
+    this.tasks = new TasksService(context);
+  }
+
+  /** The same operations, all joining one open transaction. */
+  within(tx: Tx, orgId: string): Casebook {
+    return new Casebook(boundTo(this.context, tx, orgId));
+  }
+}
+
+/** The casebook over a pool of the application role. */
+export function openCasebook(pool: Pool, serverSecret: Buffer, clock: () => Date = () => new Date()): Casebook {
+  return new Casebook({
+    inTenant: (orgId, work, options) => inTenant(pool, orgId, work, options),
+    clock,
+    serverSecret,
+    hashKeys: new Map(),
+  });
+}

@@ -1,0 +1,78 @@
+import { v7 as uuidv7 } from 'uuid';
+import { DomainError, type Task } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+import { type Actor, requirePermission } from '../access/actor.js';
+import type { CasebookContext } from '../context.js';
+
+export class TaskNotFound extends DomainError {
+  readonly kind = 'not_found' as const;
+  readonly code = 'tasks/not_found';
+  constructor(id: string) {
+    super(`There is no task ${id} here.`);
+  }
+}
+
+const COLUMNS = `id, kind, state, done, total, detail, created_at as "createdAt", updated_at as "updatedAt"`;
+
+/** Long work of the worker: what there is, and how far it has come. */
+export class TasksService {
+  constructor(private readonly context: CasebookContext) {}
+
+  async listTasks(actor: Actor): Promise<Task[]> {
+    requirePermission(actor, 'shops:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { rows } = await tx.query<Task>({
+        name: 'tasks.list',
+        text: `select ${COLUMNS} from task where org_id = $1 order by created_at desc, id desc limit 50`,
+        values: [actor.orgId],
+      });
+      return rows;
+    });
+  }
+
+  async getTask(actor: Actor, id: string): Promise<Task> {
+    requirePermission(actor, 'shops:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { rows } = await tx.query<Task>({
+        name: 'tasks.find',
+        text: `select ${COLUMNS} from task where org_id = $1 and id = $2`,
+        values: [actor.orgId, id],
+      });
+      if (!rows[0]) throw new TaskNotFound(id);
+      return rows[0];
+    });
+  }
+
+  /** Creates the task and hands it to the worker in the same transaction. Called by the service itself, not over the API. */
+  async startTask(orgId: string, kind: string, total: number): Promise<string> {
+    const id = uuidv7();
+    await this.context.inTenant(orgId, async (tx) => {
+      const at = this.context.clock().toISOString();
+      await tx.query({
+        name: 'tasks.insert',
+        text: `insert into task (org_id, id, kind, state, done, total, created_at, updated_at) values ($1, $2, $3, 'waiting', 0, $4, $5, $5)`,
+        values: [orgId, id, kind, total, at],
+      });
+      await tx.query({ name: 'tasks.enqueue', text: 'select enqueue($1, $2, $3)', values: [kind, orgId, id] });
+    });
+    return id;
+  }
+
+  /** The state of a task for the job that carries it out. */
+  async findTask(tx: Tx, orgId: string, id: string): Promise<Task | null> {
+    const { rows } = await tx.query<Task>({
+      name: 'tasks.lock',
+      text: `select ${COLUMNS} from task where org_id = $1 and id = $2 for update`,
+      values: [orgId, id],
+    });
+    return rows[0] ?? null;
+  }
+
+  async reportProgress(tx: Tx, orgId: string, id: string, done: number, state: Task['state'], detail: string | null): Promise<void> {
+    await tx.query({
+      name: 'tasks.progress',
+      text: 'update task set done = $3, state = $4, detail = $5, updated_at = $6 where org_id = $1 and id = $2',
+      values: [orgId, id, done, state, detail, this.context.clock().toISOString()],
+    });
+  }
+}
