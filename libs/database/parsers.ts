@@ -40,7 +40,7 @@ export function parseInt8(text: string): number | string {
   return Number.isSafeInteger(value) ? value : text;
 }
 
-const textArray = pg.types.getTypeParser(OID.textArray, 'text') as (text: string) => (string | null)[];
+const textArray = pg.types.getTypeParser(OID.textArray as number, 'text') as (text: string) => (string | null)[];
 const arrayOf =
   <T>(parse: (text: string) => T) =>
   (text: string): (T | null)[] =>

@@ -1,0 +1,78 @@
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { connect, createServer } from 'node:net';
+import { join } from 'node:path';
+
+/** What a running (or once running) server wrote about itself into postmaster.pid. */
+export interface Postmaster {
+  readonly pid: number;
+  readonly port: number;
+}
+
+export function readPostmaster(cluster: string): Postmaster | null {
+  try {
+    const [pid, , , port] = readFileSync(join(cluster, 'postmaster.pid'), 'utf8').split('\n');
+    return Number(pid) > 0 ? { pid: Number(pid), port: Number(port) } : null;
+  } catch {
+    return null;
+  }
+}
+
+/**
+ * Whether the process of that number is a postmaster. After a crash the number may belong to another program by now, or to a dead process
+ * whose parent has not collected it yet; where /proc exists it tells these apart.
+ */
+export function isPostmaster(pid: number): boolean {
+  try {
+    process.kill(pid, 0);
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === 'ESRCH') return false;
+  }
+  if (!existsSync('/proc/self/stat')) return true;
+  try {
+    const stat = readFileSync(`/proc/${pid}/stat`, 'utf8');
+    const state = stat.slice(stat.lastIndexOf(')') + 2)[0];
+    return state !== 'Z' && state !== 'X' && readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0')[0]!.includes('postgres');
+  } catch {
+    return false;
+  }
+}
+
+/**
+ * Marks the lock file of a dead server as dead when its process number is in use by somebody else, which PostgreSQL would take for a
+ * running server. The file stays: from it PostgreSQL finds the old shared memory and waits for children that still use it.
+ */
+export function disownLockFile(cluster: string): void {
+  const file = join(cluster, 'postmaster.pid');
+  const [, ...rest] = readFileSync(file, 'utf8').split('\n');
+  writeFileSync(file, [2 ** 31 - 2, ...rest].join('\n')); // above every system's highest process number
+}
+
+export const freePort = (): Promise<number> => listenOn(0);
+
+/** The port asked for if it is free, else a free one. */
+export async function freePortNear(wanted: number | null): Promise<number> {
+  if (wanted === null) return await freePort();
+  return await listenOn(wanted).catch(freePort);
+}
+
+function listenOn(port: number): Promise<number> {
+  return new Promise((resolve, reject) => {
+    const server = createServer().once('error', reject);
+    server.listen(port, '127.0.0.1', () => {
+      const address = server.address();
+      server.close(() => (typeof address === 'object' && address !== null ? resolve(address.port) : reject(new Error('no port'))));
+    });
+  });
+}
+
+export function answers(port: number): Promise<boolean> {
+  return new Promise((resolve) => {
+    const socket = connect(port, '127.0.0.1');
+    const done = (result: boolean) => {
+      socket.destroy();
+      resolve(result);
+    };
+    socket.setTimeout(1_000, () => done(false));
+    socket.once('connect', () => done(true)).once('error', () => done(false));
+  });
+}
