@@ -1,3 +1,12 @@
+export { type Backup, backup, restore } from './embedded/backup.js';
+export { dataDirectory } from './embedded/folder.js';
+export { type EmbeddedOptions, type EmbeddedServer, startEmbedded, stopEmbedded } from './embedded/server.js';
 export { constraintOf, DatabaseUnavailable, type UnavailableReason, unavailability } from './errors.js';
+export { type MigrateOptions, MigrationBlocked, migrate, migrationsDirectory, pendingMigrations } from './migrate.js';
+export { type OpenedDatabase, openDatabase } from './open.js';
 export { createPool, type Pool, type PoolOptions } from './pool.js';
+export { APP_ROLE, assertSafeRole, migrateQueue, OWNER_ROLE, provisionRoles, QUEUE_ROLE, type RoleSecrets, UnsafeRole } from './roles.js';
+export { serverSecret } from './secret.js';
+export { sqlFile } from './sql-file.js';
+export { splitStatements } from './statements.js';
 export { inTenant, type Statement, type Tx } from './tenancy.js';

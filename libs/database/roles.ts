@@ -39,7 +39,8 @@ export function withRole(url: string, role: string, password: string): string {
   return changed.toString();
 }
 
-const databaseOf = (url: string): string => {
+/** The database an address names; the maintenance database stands for none. */
+export const databaseOf = (url: string): string => {
   const name = decodeURIComponent(new URL(url).pathname.slice(1));
   return name === '' || name === 'postgres' ? 'coolback' : name;
 };
@@ -134,10 +135,12 @@ async function provisionDatabase(client: pg.Client, database: string): Promise<v
   await client.query(`alter table graphile_worker.migrations owner to ${QUEUE_ROLE}`);
 }
 
-/** Installs or upgrades the job queue's tables and functions, as the role that owns them. */
-export async function migrateQueue(queueUrl: string): Promise<void> {
+/** Installs or upgrades the job queue's tables and functions, as the role that owns them whoever's address is given. */
+export async function migrateQueue(url: string): Promise<void> {
   const { Logger, runMigrations } = await import('graphile-worker');
-  await runMigrations({ connectionString: queueUrl, logger: new Logger(() => () => {}) });
+  const asQueue = new URL(url);
+  asQueue.searchParams.set('options', `-c role=${QUEUE_ROLE}`);
+  await runMigrations({ connectionString: asQueue.toString(), logger: new Logger(() => () => {}) });
 }
 
 /** Takes on the owner's role where the connection belongs to an administrator, so that everything created has the right owner. */

@@ -1,4 +1,4 @@
-import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, readFileSync, readlinkSync, realpathSync, writeFileSync } from 'node:fs';
 import { connect, createServer } from 'node:net';
 import { join } from 'node:path';
 
@@ -18,10 +18,10 @@ export function readPostmaster(cluster: string): Postmaster | null {
 }
 
 /**
- * Whether the process of that number is a postmaster. After a crash the number may belong to another program by now, or to a dead process
- * whose parent has not collected it yet; where /proc exists it tells these apart.
+ * Whether the process of that number is the postmaster of this cluster. After a crash the number may belong to another program by now
+ * (also to another PostgreSQL), or to a dead process whose parent has not collected it yet; where /proc exists it tells these apart.
  */
-export function isPostmaster(pid: number): boolean {
+export function isPostmaster(pid: number, cluster: string): boolean {
   try {
     process.kill(pid, 0);
   } catch (error) {
@@ -31,9 +31,19 @@ export function isPostmaster(pid: number): boolean {
   try {
     const stat = readFileSync(`/proc/${pid}/stat`, 'utf8');
     const state = stat.slice(stat.lastIndexOf(')') + 2)[0];
-    return state !== 'Z' && state !== 'X' && readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0')[0]!.includes('postgres');
+    if (state === 'Z' || state === 'X') return false;
+    return workingFolder(pid) === realpathSync(cluster) || readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0').includes(cluster);
   } catch {
     return false;
+  }
+}
+
+/** A postmaster's working folder is its cluster, wherever that has been moved to. Not every account may read it. */
+function workingFolder(pid: number): string | null {
+  try {
+    return readlinkSync(`/proc/${pid}/cwd`);
+  } catch {
+    return null;
   }
 }
 
