@@ -2,7 +2,17 @@ import { readFileSync } from 'node:fs';
 
 const { $schema: _schema, ...swc } = JSON.parse(readFileSync(new URL('../.swcrc', import.meta.url), 'utf8'));
 // ESM-only leaf packages that CommonJS packages `require()`. Node >= 20.19 does that natively, jest only on Node >= 24.9.
-const ESM_LEAVES = ['content-disposition', 'cookie', 'file-type', 'strtok3', 'token-types', 'uint8array-extras', 'peek-readable', '@tokenizer/inflate', '@borewit/text-codec'];
+const ESM_LEAVES = [
+  'content-disposition',
+  'cookie',
+  'file-type',
+  'strtok3',
+  'token-types',
+  'uint8array-extras',
+  'peek-readable',
+  '@tokenizer/inflate',
+  '@borewit/text-codec',
+];
 const leaf = `/node_modules/(?:${ESM_LEAVES.join('|')})/`;
 
 /** @type {import('jest').Config} */
@@ -12,6 +22,9 @@ export default {
   roots: ['<rootDir>/apps', '<rootDir>/libs', '<rootDir>/tests'],
   testMatch: ['**/*.test.ts'],
   testPathIgnorePatterns: ['/node_modules/', '/tests/bench/', '/tests/crash/', '/tests/fuzz/'],
+  globalSetup: '<rootDir>/tests/support/global-setup.mjs',
+  globalTeardown: '<rootDir>/tests/support/global-teardown.mjs',
+  setupFiles: ['<rootDir>/tests/support/native-esm.ts'],
   extensionsToTreatAsEsm: ['.ts'],
   transform: {
     '^.+\\.ts$': ['@swc/jest', { ...swc, swcrc: false, sourceMaps: 'inline' }],
