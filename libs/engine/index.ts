@@ -1,6 +1,10 @@
+export { CATALOGUE, entryOf } from './catalogue/entries.js';
 export * from './codes.js';
+export { diagnose, expectedHealthy, type HealthyExpectation } from './diagnose.js';
 export type * from './evidence.js';
 export type { ConditionJudgement, JudgedReading, Judgement, JudgingContext } from './plausibility.js';
 export { judgeConditions, judgeReading } from './plausibility.js';
 export type * from './result.js';
+export { signatureDimensions, signatureVersion } from './signature.js';
+export { trustChecks } from './trust.js';
 export { ENGINE_VERSION } from './version.js';

@@ -1,0 +1,119 @@
+import { entryOf } from '../catalogue/entries.js';
+import type { HypothesisCode } from '../codes.js';
+import type { EngineInput } from '../evidence.js';
+import type { NextTest } from '../result.js';
+import { TESTS, type TestKind } from './tests.js';
+
+/** Price of the repair a verdict leads to, in shares of a full repair (compressor, condenser, drier, valve). Trade judgement. */
+const REPAIR: Partial<Record<HypothesisCode, number>> = {
+  healthy: 0,
+  undercharge: 0.3,
+  overcharge: 0.15,
+  'air-in-system': 0.15,
+  'wrong-refrigerant': 0.35,
+  moisture: 0.3,
+  'excess-oil': 0.3,
+  'low-oil': 0.25,
+  'condenser-dirt': 0.1,
+  'condenser-fan': 0.3,
+  'condenser-passages': 0.7,
+  'filter-cartridge': 0.2,
+  'liquid-line-restriction': 0.25,
+  'discharge-line-restriction': 0.25,
+  'valve-restricted': 0.35,
+  'valve-stuck-open': 0.35,
+  'orifice-clogged': 0.3,
+  'orifice-oversize': 0.25,
+  'suction-restriction': 0.25,
+  'compressor-leakage': 0.8,
+  'compressor-wear': 1,
+  'displacement-stuck-low': 0.6,
+  'displacement-stuck-high': 0.6,
+  'clutch-slip': 0.4,
+  'electric-compressor-limited': 0.9,
+  'evaporator-airflow': 0.1,
+  'evaporator-fouling': 0.25,
+  'air-door': 0.3,
+  'pressure-sensor-bias': 0.12,
+  'temperature-sensor-bias': 0.12,
+  'compressor-inhibited': 0.2,
+  sealant: 1,
+  'second-circuit': 0.35,
+};
+const repairCost = (code: HypothesisCode) => REPAIR[code] ?? 0.02;
+/** A fault left in place brings the car back: labour, goodwill, and what the fault damages meanwhile. */
+const missCost = (code: HypothesisCode) => (code === 'healthy' || entryOf(code).kind === 'measurement' ? 0 : 0.3);
+/** Evacuation with a weighed charge cures these together. */
+const RECHARGE = new Set<HypothesisCode>(['overcharge', 'air-in-system']);
+
+function lossOf(decision: HypothesisCode, truth: HypothesisCode): number {
+  if (decision === truth || (RECHARGE.has(decision) && RECHARGE.has(truth))) return 0;
+  return repairCost(decision) + missCost(truth);
+}
+
+function smallestLoss(codes: readonly HypothesisCode[], p: Float64Array, losses: Float64Array, scale: number): number {
+  const n = codes.length;
+  let best = Number.POSITIVE_INFINITY;
+  for (let d = 0; d < n; d++) {
+    let sum = 0;
+    for (let t = 0; t < n; t++) sum += p[t]! * losses[d * n + t]!;
+    if (sum < best) best = sum;
+  }
+  return best / scale;
+}
+
+/** A minute of waiting costs the shop a fifth of a minute of work; hours of standing cost little more than the first half hour. */
+const minutes = (t: TestKind) => t.handsOnMinutes + 0.2 * Math.min(t.waitMinutes, 30) + 0.02 * Math.max(t.waitMinutes - 30, 0);
+
+/**
+ * Tests still open, by the expected lowering of wrong-repair cost per minute.
+ * Value of a test = smallest expected loss now - expectation over its outcomes of the smallest expected loss afterwards (value of information).
+ */
+export function rankTests(
+  input: EngineInput,
+  codes: ReadonlyMap<HypothesisCode, number>,
+  answered: ReadonlySet<string>,
+  limit = 6,
+): NextTest[] {
+  const names = [...codes.keys()].filter((c) => (codes.get(c) ?? 0) > 1e-4);
+  const n = names.length;
+  const p = Float64Array.from(names, (c) => codes.get(c)!);
+  const losses = new Float64Array(n * n);
+  for (let d = 0; d < n; d++) for (let t = 0; t < n; t++) losses[d * n + t] = lossOf(names[d]!, names[t]!);
+  const now = smallestLoss(names, p, losses, 1);
+
+  const ranked: NextTest[] = [];
+  for (const test of TESTS) {
+    if (test.fits && !test.fits(input.platform)) continue;
+    if (test.answeredBy.some((o) => answered.has(o))) continue;
+    if (input.equipment && test.needs.some((e) => !input.equipment!.includes(e))) continue;
+    const yes = new Float64Array(n);
+    const no = new Float64Array(n);
+    let pYes = 0;
+    for (let i = 0; i < n; i++) {
+      const chance = test.positive[names[i]!] ?? test.other;
+      yes[i] = p[i]! * chance;
+      no[i] = p[i]! * (1 - chance);
+      pYes += yes[i]!;
+    }
+    const after = smallestLoss(names, yes, losses, 1) + smallestLoss(names, no, losses, 1);
+    const saving = Math.max(now - after, 0);
+    // Recovery destroys evidence: what it would settle is discounted while other readings are still to be had.
+    const perMinute = (saving / minutes(test)) * (test.destroysEvidence ? 0.7 : 1);
+    const separates = names.filter((c) => (codes.get(c) ?? 0) > 0.03 && Math.abs((test.positive[c] ?? test.other) - test.other) > 0.25);
+    if (saving < 1e-4 || pYes === 0) continue;
+    ranked.push({
+      code: test.code,
+      name: test.name,
+      why: test.why,
+      how: test.how,
+      handsOnMinutes: test.handsOnMinutes,
+      waitMinutes: test.waitMinutes,
+      separates,
+      savingPerMinute: perMinute,
+      destroysEvidence: test.destroysEvidence,
+    });
+  }
+  ranked.sort((a, b) => b.savingPerMinute - a.savingPerMinute || (a.code < b.code ? -1 : 1));
+  return ranked.slice(0, limit);
+}

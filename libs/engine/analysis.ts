@@ -1,0 +1,122 @@
+import { type Barometer, localBarometer } from './barometer.js';
+import { canonical } from './canonical.js';
+import type { Channel } from './channels/channel.js';
+import { findingChannels } from './channels/findings.js';
+import { restChannels } from './channels/rest.js';
+import { samePlaceChannels } from './channels/same-place.js';
+import { sundryChannels } from './channels/sundry.js';
+import { type ThermalFeatures, thermalChannels, thermalFeatures } from './channels/thermal.js';
+import { weightChannels } from './channels/weight.js';
+import type { FaultCode, HypothesisCode } from './codes.js';
+import { cascadeEdges, cascadeNodes } from './effects/cascades.js';
+import { mistakeNodes, sensorBiasNode } from './effects/mistakes.js';
+import { faultNodes } from './effects/nodes.js';
+import type { EngineInput } from './evidence.js';
+import { type Expectation, tabulatedExpectation } from './expectation.js';
+import { type Measured, measure } from './measure.js';
+import type { HypothesisNode } from './node.js';
+import { type Seating, seatings } from './places.js';
+import { circuitLikelihoods, normalise, type Posterior } from './posterior.js';
+import { cascadeShare, priorOf } from './priors.js';
+import { type Weather, weatherOf } from './weather.js';
+
+/** Everything the answer is written from. */
+export interface Analysis {
+  readonly input: EngineInput;
+  readonly barometer: Barometer;
+  readonly evidence: ReturnType<typeof canonical>;
+  readonly weather: Weather;
+  readonly healthy: Expectation;
+  readonly nodes: readonly HypothesisNode[];
+  readonly prior: ReadonlyMap<HypothesisCode, number>;
+  readonly posterior: Posterior;
+  /** The seating of port and transducer that fits best; its measurements. */
+  readonly seating: Seating;
+  readonly seatingProbability: number;
+  readonly measured: Measured;
+  readonly channels: readonly Channel[];
+  readonly thermal: ThermalFeatures | null;
+}
+
+function logPriors(nodes: readonly HypothesisNode[], prior: ReadonlyMap<HypothesisCode, number>, input: EngineInput): Float64Array {
+  const causes = new Map<HypothesisCode, Set<FaultCode>>();
+  for (const n of nodes) if (n.cascade !== null) causes.set(n.code, (causes.get(n.code) ?? new Set()).add(n.cascade));
+  return Float64Array.from(nodes, (n) => {
+    const sources = [...(causes.get(n.code) ?? [])];
+    const taken = sources.reduce((sum, cause) => sum + cascadeShare(cause, input), 0);
+    const part = n.cascade === null ? 1 - taken : cascadeShare(n.cascade, input);
+    return Math.log(prior.get(n.code)! * part * n.share);
+  });
+}
+
+/** Evidence to posterior. Pure; the same evidence in any order gives the same numbers. */
+export function analyse(input: EngineInput): Analysis {
+  const barometer = localBarometer(input.conditions, input.elevationM);
+  const evidence = canonical(input, barometer.pressurePa);
+  const weather = weatherOf({ ...input, readings: evidence.readings }, barometer);
+  const healthy = tabulatedExpectation(input.platform, weather);
+  const prior = priorOf(input);
+  const thermal = thermalFeatures(input, weather);
+  const faults = faultNodes(input.platform, weather, healthy);
+
+  const options = seatings(input.platform);
+  let nodes: HypothesisNode[] = [];
+  const runs = options.map((seating) => {
+    const measured = measure(input, evidence.readings, seating, barometer);
+    const singles = [
+      ...faults.map((n) => (n.code === 'pressure-sensor-bias' ? sensorBiasNode(healthy, measured) : n)),
+      ...mistakeNodes(healthy, measured),
+    ];
+    const edges = cascadeEdges(new Set(singles.map((n) => n.code)));
+    nodes = [...singles, ...cascadeNodes(edges, singles)];
+    const circuit = circuitLikelihoods(nodes, healthy, measured);
+    const own = samePlaceChannels(measured);
+    for (const channel of own) for (let i = 0; i < nodes.length; i++) circuit[i]! += channel.logLikelihood(nodes[i]!);
+    return { seating, measured, circuit, nodes, own };
+  });
+
+  const channels: Channel[] = [
+    ...restChannels(input, runs[0]!.measured, barometer),
+    ...weightChannels(input, evidence.readings),
+    ...thermalChannels(thermal, weather),
+    ...sundryChannels(input, evidence.readings),
+    ...findingChannels(input),
+  ];
+  const common = logPriors(nodes, prior, input);
+  for (const channel of channels) for (let i = 0; i < nodes.length; i++) common[i]! += channel.logLikelihood(nodes[i]!);
+
+  // Mixture over the seatings the platform leaves open.
+  const logWeights = new Float64Array(nodes.length);
+  const evidenceOf = runs.map((run) => {
+    let best = Number.NEGATIVE_INFINITY;
+    for (let i = 0; i < nodes.length; i++) best = Math.max(best, common[i]! + run.circuit[i]!);
+    let sum = 0;
+    for (let i = 0; i < nodes.length; i++) sum += Math.exp(common[i]! + run.circuit[i]! - best);
+    return Math.log(run.seating.weight) + best + Math.log(sum);
+  });
+  for (let i = 0; i < nodes.length; i++) {
+    let best = Number.NEGATIVE_INFINITY;
+    for (const run of runs) best = Math.max(best, Math.log(run.seating.weight) + run.circuit[i]!);
+    let sum = 0;
+    for (const run of runs) sum += Math.exp(Math.log(run.seating.weight) + run.circuit[i]! - best);
+    logWeights[i] = common[i]! + best + Math.log(sum);
+  }
+  const top = Math.max(...evidenceOf);
+  const chosen = runs[evidenceOf.indexOf(top)]!;
+  const total = evidenceOf.reduce((sum, e) => sum + Math.exp(e - top), 0);
+  return {
+    input,
+    barometer,
+    evidence,
+    weather,
+    healthy,
+    nodes: chosen.nodes,
+    prior,
+    posterior: normalise(chosen.nodes, logWeights),
+    seating: chosen.seating,
+    seatingProbability: 1 / total,
+    measured: chosen.measured,
+    channels: [...channels, ...chosen.own],
+    thermal,
+  };
+}

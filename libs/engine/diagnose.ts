@@ -1,0 +1,257 @@
+import { cautionsFor } from './advice/cautions.js';
+import { rankTests } from './advice/next.js';
+import { OWNER } from './advice/words.js';
+import { type Analysis, analyse } from './analysis.js';
+import { applies, entryOf, isFault } from './catalogue/entries.js';
+import { soakOf } from './channels/rest.js';
+import { FAULT_CODES, type FaultCode, type HypothesisCode } from './codes.js';
+import type { EngineInput } from './evidence.js';
+import { functionalsOf, valueOn, varianceOn } from './functionals.js';
+import { contradictionsOf, ledgerOf, predictionsOf, residualsOf, weighedFunctionals } from './ledger.js';
+import { pairKey } from './posterior.js';
+import { restrictionOf } from './restriction.js';
+import type { EngineResult, FaultProbability, Interval } from './result.js';
+import { signatureOf } from './signature.js';
+import { trustOf } from './trust.js';
+import { ENGINE_VERSION } from './version.js';
+
+/** What no part of the engine models; said with every answer. */
+const NOT_MODELLED = [
+  'icing of the evaporator in time',
+  'heat-pump operation',
+  'oil circulating with the refrigerant',
+  'clutch transients within one cycle',
+  'hybrid chiller loops beyond one extra branch',
+];
+
+/** Mean and 90 % interval of a quantity of one code over its severities; width from the nodes plus the grid's own. */
+function interval(analysis: Analysis, code: HypothesisCode, cascade: FaultCode | null, of: (i: number) => number, grid: number): Interval {
+  let mass = 0;
+  let sum = 0;
+  let square = 0;
+  analysis.nodes.forEach((node, i) => {
+    if (node.code !== code || node.cascade !== cascade) return;
+    const p = analysis.posterior.nodes[i]! + 1e-15;
+    const v = of(i);
+    mass += p;
+    sum += p * v;
+    square += p * v * v;
+  });
+  const value = sum / mass;
+  const sd = Math.sqrt(Math.max(square / mass - value * value, 0) + grid * grid);
+  const clip = (v: number) => Math.min(Math.max(v, 0), 1);
+  return { value: clip(value), low: clip(value - 1.645 * sd), high: clip(value + 1.645 * sd) };
+}
+
+function faultLines(analysis: Analysis): FaultProbability[] {
+  const { posterior, nodes } = analysis;
+  const lines: FaultProbability[] = [];
+  const seen = new Set<string>();
+  const line = (code: HypothesisCode, cascade: FaultCode | null, probability: number) => {
+    const sized = isFault(code) && code !== 'healthy' && nodes.filter((n) => n.code === code && n.cascade === cascade).length > 1;
+    lines.push({
+      code,
+      name: entryOf(code).name,
+      probability,
+      severity: sized ? interval(analysis, code, cascade, (i) => nodes[i]!.severity, 0.1) : null,
+      capacityLost: sized ? interval(analysis, code, cascade, (i) => nodes[i]!.capacityLost, 0.05) : null,
+      cascade,
+    });
+  };
+  for (const node of nodes) {
+    const key = pairKey(node.code, null);
+    if (seen.has(key)) continue;
+    seen.add(key);
+    // A pair is a line of its own once the evidence speaks for it; below that its share stays with the fault alone.
+    let alone = posterior.codes.get(node.code)!;
+    for (const other of nodes) {
+      if (other.code !== node.code || other.cascade === null) continue;
+      const pair = pairKey(other.code, other.cascade);
+      if (seen.has(pair)) continue;
+      seen.add(pair);
+      const p = posterior.pairs.get(pair)!;
+      if (p < 0.08) continue;
+      alone -= p;
+      line(other.code, other.cascade, p);
+    }
+    line(node.code, null, Math.max(alone, 0));
+  }
+  return lines.sort((a, b) => b.probability - a.probability || (a.code < b.code ? -1 : 1));
+}
+
+/** Observations already made, as the next tests name them. */
+function answeredSet(analysis: Analysis, observations: readonly string[]): Set<string> {
+  const out = new Set(observations);
+  const soak = soakOf(analysis.input);
+  if (out.has('static-excess') && soak?.soaked) out.add('static-excess-soaked');
+  if ((analysis.input.conditions.runningS ?? 0) >= 480) out.add('settled');
+  return out;
+}
+
+function unseenFaults(
+  analysis: Analysis,
+  observations: ReadonlySet<string>,
+  functionals: ReturnType<typeof weighedFunctionals>,
+): FaultCode[] {
+  return FAULT_CODES.filter((code) => {
+    if (code === 'healthy' || !applies(code, analysis.input.platform)) return false;
+    if (entryOf(code).seenBy.some((o) => observations.has(o) && !functionals.some((w) => w.f.observation === o))) return false;
+    const worst = analysis.nodes.filter((n) => n.code === code && n.cascade === null);
+    return !worst.some((n) => functionals.some((w) => Math.abs(w.mean(n) - w.healthy) / w.tolerance > 1.5));
+  });
+}
+
+/**
+ * The engine's answer to the readings of one case. Pure and deterministic; does not depend on the order of readings or on a value entered twice.
+ * No field data stands behind the effect sizes yet: accuracy on simulated cases is not accuracy on vehicles.
+ */
+export function diagnose(input: EngineInput): EngineResult {
+  const analysis = analyse(input);
+  const { posterior, prior, measured } = analysis;
+  const ranking = [...posterior.codes].sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1));
+  const [leader, leading] = ranking[0]!;
+  const runnerUp = ranking[1]?.[0] ?? null;
+  const close = ranking.filter(([, p]) => p >= 0.3 * leading && p >= 0.08).slice(0, 4);
+  const tied = close.length > 1 ? close.map(([code]) => code) : [];
+
+  const functionals = weighedFunctionals(analysis);
+  const observations = [...functionals.map((w) => w.f.observation), ...analysis.channels.map((c) => c.observation)];
+  const seen = new Set(observations);
+  const shown = ranking
+    .filter(([, p]) => p > 0.01)
+    .slice(0, 6)
+    .map(([code]) => code);
+  const restriction = restrictionOf(analysis, functionals);
+  const trust = trustOf(input, analysis.barometer, analysis.evidence, measured);
+  const faults = faultLines(analysis);
+
+  let learned = 0;
+  for (const [code, p] of posterior.codes) if (p > 0) learned += p * Math.log(p / prior.get(code)!);
+  const { status, reason } = verdict(analysis, leader, leading, close, learned, observations.length);
+  const answered = answeredSet(analysis, observations);
+  return {
+    engineVersion: ENGINE_VERSION,
+    status,
+    reason,
+    summary: summaryOf(analysis, leader, leading, tied, status, reason, seen, restriction?.message ?? null),
+    ownerParagraph: ownerOf(leader, tied, status, faults),
+    trust,
+    faults: faults.filter((f, i) => i < 12 && (f.probability >= 0.002 || i < 3)),
+    tied,
+    ledger: ledgerOf(analysis, functionals, shown),
+    predictions: predictionsOf(analysis, functionals, leader, runnerUp),
+    contradictions: contradictionsOf(analysis, functionals, leader),
+    restriction,
+    unseen: unseenFaults(analysis, seen, functionals),
+    notModelled: [...NOT_MODELLED],
+    nextTests: rankTests(input, posterior.codes, answered),
+    cautions: cautionsFor(
+      input,
+      close.map(([code]) => code),
+    ),
+    signature: signatureOf(residualsOf(analysis, functionals)),
+  };
+}
+
+function verdict(
+  analysis: Analysis,
+  leader: HypothesisCode,
+  leading: number,
+  close: readonly (readonly [HypothesisCode, number])[],
+  learned: number,
+  observations: number,
+): { status: EngineResult['status']; reason: string | null } {
+  const cannot = (reason: string) => ({ status: 'cannot-tell' as const, reason });
+  if (observations === 0) return cannot('No reading of the circuit can be used yet.');
+  if (leader === 'undercharge') {
+    const size = interval(analysis, 'undercharge', null, (i) => analysis.nodes[i]!.severity, 0.1);
+    if (size.value > 0.85) {
+      return cannot('The system is nearly empty: other faults cannot show before the leak is found and the charge is restored by weight.');
+    }
+  }
+  if (learned < 0.2) return cannot('The readings hardly change what was likely before them.');
+  const together = close.reduce((sum, [, p]) => sum + p, 0);
+  if (leading < 0.35 || (leading < 0.5 && together < 0.6)) {
+    return cannot(`The readings do not separate the leaders: ${close.map(([code]) => entryOf(code).name.toLowerCase()).join(', ')}.`);
+  }
+  return { status: 'answered', reason: null };
+}
+
+const percent = (p: number) => `${Math.round(100 * p)} %`;
+
+function summaryOf(
+  analysis: Analysis,
+  leader: HypothesisCode,
+  leading: number,
+  tied: readonly HypothesisCode[],
+  status: EngineResult['status'],
+  reason: string | null,
+  seen: ReadonlySet<string>,
+  restriction: string | null,
+): string {
+  const parts: string[] = [];
+  if (status === 'cannot-tell') parts.push(`Cannot tell: ${reason}`);
+  else if (tied.length > 1)
+    parts.push(
+      `These readings do not separate ${tied.map((c) => `“${entryOf(c).name}” (${percent(analysis.posterior.codes.get(c)!)})`).join(' and ')}.`,
+    );
+  else parts.push(`${entryOf(leader).name} (${percent(leading)}).`);
+  if (restriction) parts.push(restriction);
+  if (!seen.has('charge-share')) {
+    parts.push('Within the reserve of receiver or accumulator pressures do not move with the charge: only weighing shows it.');
+  }
+  return parts.join(' ');
+}
+
+function ownerOf(
+  leader: HypothesisCode,
+  tied: readonly HypothesisCode[],
+  status: EngineResult['status'],
+  faults: readonly FaultProbability[],
+): string {
+  const parts: string[] = [];
+  if (status === 'cannot-tell') {
+    parts.push('The measurements taken so far do not yet show for certain what is wrong.');
+    if (leader === 'undercharge') parts.push(OWNER.undercharge);
+    parts.push('One more test is worth doing before any part is replaced.');
+    return parts.join(' ');
+  }
+  if (tied.length > 1) {
+    parts.push('The measurements leave two or more explanations, and one more short test will tell them apart.');
+    parts.push(...tied.slice(0, 2).map((code) => OWNER[code]));
+  } else parts.push(OWNER[leader]);
+  const lost = faults.find((f) => f.code === leader)?.capacityLost;
+  if (tied.length < 2 && lost && lost.value >= 0.05) parts.push(`It costs about ${percent(lost.value)} of the cooling.`);
+  const cascade = faults.find((f) => f.cascade !== null && f.probability > 0.2);
+  if (cascade?.cascade)
+    parts.push(`What caused it may still be there (${entryOf(cascade.cascade).name.toLowerCase()}); this should be settled first.`);
+  return parts.join(' ');
+}
+
+/** A quantity a sound system of this kind would show in this weather. */
+export interface HealthyExpectation {
+  readonly observation: string;
+  readonly label: string;
+  readonly unit: 'Pa' | 'K' | '1';
+  readonly value: number;
+  /** One standard deviation: hardware of unlisted vehicles and conditions not written down. */
+  readonly tolerance: number;
+}
+
+/** What a healthy system would show under the conditions of a case; pressures absolute. */
+export function expectedHealthy(input: EngineInput): HealthyExpectation[] {
+  const {
+    healthy,
+    seating,
+    input: same,
+  } = analyse({ ...input, readings: input.readings.filter((r) => r.quantity !== 'pressure'), findings: [], thermalMaps: [], traces: [] });
+  const low = seating.lowPort === 'compressor-suction' ? 0 : 1;
+  const dims = [low, 3, 4, 6, 7, 9, 10, 11];
+  return functionalsOf(dims).map((f) => ({
+    observation: f.observation,
+    label: f.label,
+    unit: f.unit,
+    value: valueOn(f, healthy.mean, same.platform.refrigerant),
+    tolerance: Math.sqrt(varianceOn(f, healthy.covariance, healthy.mean, same.platform.refrigerant)),
+  }));
+}

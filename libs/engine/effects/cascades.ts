@@ -1,0 +1,34 @@
+import { entryOf } from '../catalogue/entries.js';
+import type { FaultCode } from '../codes.js';
+import type { HypothesisNode } from '../node.js';
+
+/** Faults whose source may still be running when their consequence shows: debris, moisture, sealant, leaks, heat. */
+const SOURCES: readonly FaultCode[] = ['compressor-wear', 'moisture', 'sealant', 'undercharge', 'valve-stuck-open', 'orifice-oversize'];
+/** Consequences the circuit itself shows. */
+const SHOWN: readonly FaultCode[] = [
+  'condenser-passages',
+  'filter-cartridge',
+  'valve-restricted',
+  'orifice-clogged',
+  'compressor-leakage',
+  'air-in-system',
+];
+
+export interface Edge {
+  readonly cause: FaultCode;
+  readonly effect: FaultCode;
+}
+
+/** Pairs along the catalogue's leads-to edges that are hypotheses of their own on this hardware. */
+export function cascadeEdges(present: ReadonlySet<string>): Edge[] {
+  return SOURCES.filter((cause) => present.has(cause)).flatMap((cause) =>
+    entryOf(cause)
+      .leadsTo.filter((effect) => SHOWN.includes(effect) && present.has(effect))
+      .map((effect) => ({ cause, effect })),
+  );
+}
+
+/** The effect's nodes again, with the cause still in place. Its circuit is the effect's; findings and records tell the pair from the effect alone. */
+export function cascadeNodes(edges: readonly Edge[], singles: readonly HypothesisNode[]): HypothesisNode[] {
+  return edges.flatMap(({ cause, effect }) => singles.filter((n) => n.code === effect).map((n) => ({ ...n, cascade: cause })));
+}

@@ -1,0 +1,112 @@
+import { applies } from '../catalogue/entries.js';
+import { FAULT_CODES, type FaultCode, type HypothesisCode } from '../codes.js';
+import { CMD, D0, D1, DIMS, DUTY, E, L, PRESSURE_DIMS, Q1, Q2, SPD, TC, TD, TQ1, TQ2, TS, TV } from '../dims.js';
+import type { EnginePlatform } from '../evidence.js';
+import type { Expectation } from '../expectation.js';
+import type { HypothesisNode } from '../node.js';
+import { saturationPressure, saturationTemperature } from '../saturation.js';
+import type { Weather } from '../weather.js';
+import { type EffectRow, effectRows } from './rows.js';
+
+const BAR = 1e5;
+
+/** Means of the circuit under one effect: pressures move in bar, then superheat and subcooling follow and never turn negative. */
+function shifted(row: EffectRow, platform: EnginePlatform, weather: Weather, healthy: Float64Array): Float64Array {
+  const name = platform.refrigerant;
+  const mean = new Float64Array(healthy);
+  if (row.stopped) {
+    // At rest everything stands at the temperature of the air around, or below saturation when little is left.
+    const still = weather.condenserAir.value - (row.severity < 1 ? 22 : 0);
+    for (const i of PRESSURE_DIMS) mean[i] = still;
+    mean[TS] = weather.condenserAir.value;
+    mean[TQ1] = weather.condenserAir.value + 1;
+    mean[TQ2] = mean[TQ1]!;
+    mean[TD] = weather.condenserAir.value + 5;
+    mean[TV] = weather.evaporatorAir.value;
+    mean[TC] = weather.evaporatorAir.value;
+    mean[DUTY] = 0;
+    return mean;
+  }
+  const move = (dim: number, bar: number | undefined) => {
+    if (!bar) return;
+    const p = Math.max(saturationPressure(name, healthy[dim]!) + bar * BAR, 0.3 * BAR);
+    mean[dim] = saturationTemperature(name, p);
+  };
+  const dis = row.dis ?? 0;
+  const liq = row.liq ?? 0;
+  const low = row.low ?? 0;
+  move(L, low);
+  move(E, row.evap ?? low);
+  move(D1, dis);
+  move(D0, dis + (row.line ?? 0));
+  move(Q1, liq);
+  move(Q2, liq + (row.late ?? 0));
+  const superheat = Math.max(healthy[TS]! - healthy[L]! + (row.sh ?? 0), 0);
+  // The suction pipe cannot get warmer than the air that warms it.
+  mean[TS] = Math.min(mean[L]! + superheat, weather.evaporatorAir.value + 8);
+  const subcooling = Math.max(healthy[Q1]! - healthy[TQ1]! + (row.sc ?? 0), 0);
+  mean[TQ1] = mean[Q1]! - subcooling;
+  // Liquid that meets its saturation after the drier flashes and is cooled to it.
+  mean[TQ2] = Math.min(mean[TQ1]! - 0.5, mean[Q2]!);
+  mean[TD] = healthy[TD]! + (row.tdis ?? 0);
+  mean[TV] = Math.min(Math.max(healthy[TV]! + (row.vent ?? 0), 271), weather.evaporatorAir.value + 12);
+  mean[TC] = healthy[TC]! + (row.core ?? (row.vent === undefined || row.lost === 0 ? 0 : row.vent));
+  mean[CMD] = Math.min(Math.max(healthy[CMD]! + (row.command ?? 0), 0), 1);
+  mean[DUTY] = Math.min(Math.max(healthy[DUTY]! + (row.duty ?? 0), 0), 1);
+  mean[SPD] = Math.max(healthy[SPD]! + (row.speed ?? 0), 0);
+  return mean;
+}
+
+/** The size of an effect is itself doubtful: one common factor on the whole shift. */
+function spreadOf(row: EffectRow, healthy: Float64Array, mean: Float64Array): Float64Array | null {
+  const doubt = row.doubt ?? 0.3;
+  const spread = new Float64Array(DIMS * DIMS);
+  let any = false;
+  for (let i = 0; i < DIMS; i++) {
+    const di = mean[i]! - healthy[i]!;
+    if (di === 0) continue;
+    any = true;
+    for (let j = 0; j < DIMS; j++) spread[i * DIMS + j]! += doubt * doubt * di * (mean[j]! - healthy[j]!);
+    spread[i * DIMS + i]! += (0.12 * di) ** 2;
+  }
+  return any ? spread : null;
+}
+
+/** Every fault's severities on this hardware in this weather; a fault the running circuit does not show keeps the healthy means. */
+export function faultNodes(platform: EnginePlatform, weather: Weather, healthy: Expectation): HypothesisNode[] {
+  return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) => nodesOf(code, platform, weather, healthy));
+}
+
+function nodesOf(code: FaultCode, platform: EnginePlatform, weather: Weather, healthy: Expectation): HypothesisNode[] {
+  const rows = effectRows(code, platform);
+  if (rows.length === 0) {
+    return [{ code, cascade: null, severity: code === 'healthy' ? 0 : 0.5, capacityLost: 0, share: 1, mean: healthy.mean, spread: null }];
+  }
+  return rows.map((row) => {
+    const mean = shifted(row, platform, weather, healthy.mean);
+    return {
+      code,
+      cascade: null,
+      severity: Math.min(row.severity, 1),
+      capacityLost: row.lost,
+      share: row.share,
+      mean,
+      spread: spreadOf(row, healthy.mean, mean),
+    };
+  });
+}
+
+/** A hypothesis that leaves the circuit healthy but lets some dimensions read anything within a width. */
+export function looseNode(
+  code: HypothesisCode,
+  healthy: Expectation,
+  loose: readonly (readonly [dim: number, sigma: number])[],
+  common = 0,
+): HypothesisNode {
+  const spread = new Float64Array(DIMS * DIMS);
+  for (const [i, sigma] of loose) {
+    spread[i * DIMS + i]! += sigma * sigma;
+    for (const [j] of loose) spread[i * DIMS + j]! += common * common;
+  }
+  return { code, cascade: null, severity: 0.5, capacityLost: 0, share: 1, mean: healthy.mean, spread: loose.length > 0 ? spread : null };
+}

@@ -1,0 +1,17 @@
+import type { FaultCode, HypothesisCode } from './codes.js';
+
+/** One severity of one hypothesis, with what it makes the running circuit show. */
+export interface HypothesisNode {
+  readonly code: HypothesisCode;
+  /** The fault that brought this one about, for a pair along a leads-to edge. */
+  readonly cascade: FaultCode | null;
+  /** 0 to 1. */
+  readonly severity: number;
+  /** Share of cooling capacity lost. */
+  readonly capacityLost: number;
+  /** Prior share of this severity within its hypothesis. */
+  readonly share: number;
+  readonly mean: Float64Array;
+  /** Covariance beyond the healthy one, row-major; null when there is none. */
+  readonly spread: Float64Array | null;
+}
