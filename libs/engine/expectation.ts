@@ -50,7 +50,7 @@ export function tabulatedExpectation(platform: EnginePlatform, weather: Weather)
   mean[TQ1] = Math.max(mean[Q1]! - subcooling, air + 1);
   mean[TQ2] = mean[TQ1]! - 0.5;
   mean[TD] = condensing + 24;
-  mean[TV] = Math.max(evaporating + 8.5 + 0.18 * load, 275);
+  mean[TV] = Math.max(evaporating + 11 + 0.18 * load, 275);
   mean[TC] = mean[TV]! - 3;
   mean[CMD] = variable ? Math.min(0.6 + 0.03 * load, 1) : 0.6;
   mean[DUTY] = Math.min(0.9 + 0.01 * load, 1);

@@ -4,8 +4,8 @@ import type { EngineInput } from './evidence.js';
 
 /** Start values for how often a car that comes in cooling poorly has each fault: trade judgement, to be shrunk towards proved faults. */
 const BASE: Record<HypothesisCode, number> = {
-  healthy: 0.16,
-  undercharge: 0.26,
+  healthy: 0.26,
+  undercharge: 0.22,
   overcharge: 0.05,
   'air-in-system': 0.04,
   'wrong-refrigerant': 0.012,

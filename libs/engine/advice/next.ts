@@ -2,7 +2,8 @@ import { entryOf } from '../catalogue/entries.js';
 import type { HypothesisCode } from '../codes.js';
 import type { EngineInput } from '../evidence.js';
 import type { NextTest } from '../result.js';
-import { TESTS, type TestKind } from './tests.js';
+import type { TestKind } from './test-kind.js';
+import { TESTS } from './tests.js';
 
 /** Price of the repair a verdict leads to, in shares of a full repair (compressor, condenser, drier, valve). Trade judgement. */
 const REPAIR: Partial<Record<HypothesisCode, number>> = {
