@@ -1,8 +1,8 @@
 import { defineConfig } from 'prisma/config';
 
+// Paths are relative to this file. The database is the one `cli.mjs` names; commands that need none never look at it.
 export default defineConfig({
   schema: 'schema.prisma',
   migrations: { path: 'migrations' },
-  // Authoring compares with a shadow database, so the role needs CREATEDB; nothing here is read at run time.
-  datasource: { url: process.env['DATABASE_OWNER_URL'] ?? 'postgresql://coolback_owner@127.0.0.1:5432/coolback' },
+  datasource: { url: process.env['DATABASE_OWNER_URL'] ?? 'postgresql://127.0.0.1:1/none' },
 });

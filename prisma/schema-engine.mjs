@@ -1,8 +1,7 @@
 #!/usr/bin/env node
-// Drop-in stand-in for Prisma's native `schema-engine` executable.
-// Speaks the same newline-delimited JSON-RPC on stdio, but runs the WebAssembly build of the
-// very same engine (npm: @prisma/schema-engine-wasm, version == @prisma/engines-version) over
-// @prisma/adapter-pg. Use: PRISMA_SCHEMA_ENGINE_BINARY=<abs path of this file> prisma migrate ...
+// Stands in for Prisma's native `schema-engine` executable: the same newline-delimited JSON-RPC on stdin and stdout, answered by the
+// WebAssembly build of the same engine over @prisma/adapter-pg. The version of @prisma/schema-engine-wasm has to be exactly that of
+// @prisma/engines-version of the installed Prisma: look both up at every upgrade.
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
@@ -12,214 +11,211 @@ import { bindMigrationAwareSqlAdapterFactory } from '@prisma/driver-adapter-util
 import * as wasm from '@prisma/schema-engine-wasm/schema_engine_bg';
 import pg from 'pg';
 
-const wasmDir = dirname(createRequire(import.meta.url).resolve('@prisma/schema-engine-wasm/schema_engine_bg'));
-const wasmVersion = () => JSON.parse(readFileSync(join(wasmDir, 'package.json'), 'utf8')).version;
-const argv = process.argv.slice(2);
-const opts = { datamodels: [] };
-const rest = [];
-for (let i = 0; i < argv.length; i++) {
-  if (argv[i] === '--datamodels') opts.datamodels.push(argv[++i]);
-  else if (argv[i] === '--datasource') opts.datasource = JSON.parse(argv[++i]);
-  else if (argv[i] === '--enabled-preview-features' || argv[i] === '--extension-types') i++;
-  else rest.push(argv[i]);
-}
-const url = opts.datasource?.url ?? process.env.DATABASE_URL ?? 'postgresql://invalid.invalid/none';
-const log = (level, fields) =>
-  process.stderr.write(`${JSON.stringify({ timestamp: new Date().toISOString(), level, fields, target: 'schema_engine::logger' })}\n`);
+const wasmFolder = dirname(createRequire(import.meta.url).resolve('@prisma/schema-engine-wasm/schema_engine_bg'));
 
-function split(u) {
-  const p = new URL(u);
-  const db = decodeURIComponent(p.pathname.slice(1)) || 'postgres';
-  const schema = p.searchParams.get('schema') ?? undefined;
-  for (const k of ['schema', 'connection_limit', 'pool_timeout', 'pgbouncer', 'socket_timeout', 'statement_cache_size'])
-    p.searchParams.delete(k);
-  return { url: p.toString(), db, schema, host: p.hostname, port: p.port || '5432', user: decodeURIComponent(p.username) };
+function parseArguments(argv) {
+  const parsed = { datamodels: [], datasource: undefined, command: [] };
+  for (let i = 0; i < argv.length; i += 1) {
+    if (argv[i] === '--datamodels') parsed.datamodels.push(argv[++i]);
+    else if (argv[i] === '--datasource') parsed.datasource = JSON.parse(argv[++i]);
+    else if (argv[i] === '--enabled-preview-features' || argv[i] === '--extension-types') i += 1;
+    else parsed.command.push(argv[i]);
+  }
+  return parsed;
 }
-function mapPgError(e, t) {
-  if (e.code === '3D000') return { error_code: 'P1003', message: `Database \`${t.db}\` does not exist` };
-  if (e.code === '28P01' || e.code === '28000')
-    return {
-      error_code: 'P1000',
-      message: `Authentication failed against database server, the provided database credentials for \`${t.user}\` are not valid.`,
-    };
-  return { error_code: 'P1001', message: `Can't reach database server at \`${t.host}:${t.port}\` (${e.code ?? e.message})` };
+const { datamodels, datasource, command } = parseArguments(process.argv.slice(2));
+const databaseUrl = datasource?.url ?? process.env['DATABASE_OWNER_URL'] ?? 'postgresql://127.0.0.1:1/none';
+
+const PRISMA_ONLY_PARAMETERS = ['schema', 'connection_limit', 'pool_timeout', 'pgbouncer', 'socket_timeout', 'statement_cache_size'];
+function targetOf(url) {
+  const parsed = new URL(url);
+  const database = decodeURIComponent(parsed.pathname.slice(1)) || 'postgres';
+  const schema = parsed.searchParams.get('schema') ?? undefined;
+  for (const name of PRISMA_ONLY_PARAMETERS) parsed.searchParams.delete(name);
+  return {
+    url: parsed.toString(),
+    database,
+    schema,
+    host: parsed.hostname,
+    port: parsed.port || '5432',
+    user: decodeURIComponent(parsed.username),
+  };
 }
-async function withClient(u, fn) {
-  const c = new pg.Client({ connectionString: u });
-  await c.connect();
+function inDatabase(url, database) {
+  const changed = new URL(url);
+  changed.pathname = `/${encodeURIComponent(database)}`;
+  return changed.toString();
+}
+async function withClient(url, work) {
+  const client = new pg.Client({ connectionString: url });
+  await client.connect();
   try {
-    return await fn(c);
+    return await work(client);
   } finally {
-    await c.end();
+    await client.end();
   }
 }
-async function createDatabase(u) {
-  const t = split(u);
-  const admin = new URL(t.url);
-  admin.pathname = '/postgres';
-  await withClient(admin.toString(), async (c) => {
-    const { rowCount } = await c.query('select 1 from pg_database where datname = $1', [t.db]);
-    if (rowCount) throw Object.assign(new Error(`Database \`${t.db}\` already exists`), { error_code: 'P1009' });
-    await c.query(`create database ${c.escapeIdentifier(t.db)}`);
+
+class EngineError extends Error {
+  constructor(code, message) {
+    super(message);
+    this.error_code = code;
+  }
+}
+function connectionError(error, target) {
+  if (error.code === '3D000') return new EngineError('P1003', `Database \`${target.database}\` does not exist`);
+  if (error.code === '28P01' || error.code === '28000')
+    return new EngineError(
+      'P1000',
+      `Authentication failed against database server, the provided database credentials for \`${target.user}\` are not valid.`,
+    );
+  return new EngineError('P1001', `Can't reach database server at \`${target.host}:${target.port}\` (${error.code ?? error.message})`);
+}
+async function createDatabase(url) {
+  const target = targetOf(url);
+  await withClient(inDatabase(target.url, 'postgres'), async (client) => {
+    const { rowCount } = await client.query('select 1 from pg_database where datname = $1', [target.database]);
+    if (rowCount) throw new EngineError('P1009', `Database \`${target.database}\` already exists`);
+    await client.query(`create database ${client.escapeIdentifier(target.database)}`);
   });
-  return t.db;
+  return target.database;
 }
 
-if (rest[0] === '--version' || rest[0] === '-V') {
-  console.log(`schema-engine-cli ${wasmVersion()} (wasm)`);
-  process.exit(0);
-}
-if (rest[0] === 'cli') {
-  const t = split(url);
-  process.stderr.write('schema-engine (wasm shim)\n'); // the CLI drops the first stderr line
+/** The two `cli` subcommands and `--version`: answered by exit code, errors as one JSON line of log. */
+async function runCommand([name, subcommand]) {
+  if (name !== 'cli') {
+    console.log(`schema-engine-cli ${JSON.parse(readFileSync(join(wasmFolder, 'package.json'), 'utf8')).version} (wasm)`);
+    return 0;
+  }
+  process.stderr.write('schema-engine\n'); // the caller drops the first line
+  const target = targetOf(databaseUrl);
   try {
-    if (rest[1] === 'can-connect-to-database') await withClient(t.url, (c) => c.query('select 1'));
-    else if (rest[1] === 'create-database') await createDatabase(url);
-    else throw new Error(`unsupported cli command ${rest[1]}`);
-    process.exit(0);
-  } catch (e) {
-    log('ERROR', e.error_code ? { error_code: e.error_code, message: e.message } : mapPgError(e, t));
-    process.exit(1);
+    if (subcommand === 'can-connect-to-database') await withClient(target.url, (client) => client.query('select 1'));
+    else if (subcommand === 'create-database') await createDatabase(databaseUrl);
+    else throw new EngineError('P0000', `unsupported command ${subcommand}`);
+    return 0;
+  } catch (error) {
+    const { error_code, message } = error.error_code ? error : connectionError(error, target);
+    const line = { timestamp: new Date().toISOString(), level: 'ERROR', fields: { error_code, message }, target: 'schema_engine::logger' };
+    process.stderr.write(`${JSON.stringify(line)}\n`);
+    return 1;
   }
 }
 
-let lastPanic = '';
-globalThis.PRISMA_WASM_PANIC_REGISTRY = {
-  set_message: (m) => {
-    lastPanic = m;
-  },
-};
-const mod = new WebAssembly.Module(readFileSync(join(wasmDir, 'schema_engine_bg.wasm')));
-const inst = new WebAssembly.Instance(mod, { './schema_engine_bg.js': wasm });
-wasm.__wbg_set_wasm(inst.exports);
-inst.exports.__wbindgen_start();
-
-// adapter-pg refuses catalog types it never meets in user tables; the engine's introspection
-// queries return some ("char" = 18, regtype, name[] ...). Relabel them as types it knows.
-const KNOWN = new Set([
-  16, 17, 18, 19, 20, 21, 23, 25, 26, 114, 199, 600, 650, 651, 700, 701, 790, 791, 829, 869, 1000, 1001, 1002, 1005, 1007, 1009, 1014, 1015,
+// Types adapter-pg 7.10.0 knows. The engine's own catalogue queries return others ("char", name[], regtype …), which are relabelled.
+const KNOWN_TYPES = new Set([
+  16, 17, 19, 20, 21, 23, 25, 26, 114, 199, 600, 650, 651, 700, 701, 790, 791, 829, 869, 1000, 1001, 1002, 1005, 1007, 1009, 1014, 1015,
   1016, 1021, 1022, 1028, 1041, 1042, 1043, 1082, 1083, 1114, 1115, 1182, 1183, 1184, 1185, 1231, 1266, 1270, 1560, 1561, 1562, 1563, 1700,
   2950, 2951, 3802, 3807,
 ]);
-function relabel(queryable) {
-  const io = queryable.performIO.bind(queryable);
-  queryable.performIO = async (q) => {
-    const r = await io(q);
-    for (const f of r.fields ?? []) {
-      if (f.dataTypeID === 18) f.dataTypeID = 1042;
-      else if (f.dataTypeID === 1003) f.dataTypeID = 1009;
-      else if (f.dataTypeID < 16384 && !KNOWN.has(f.dataTypeID)) f.dataTypeID = 25;
-    }
-    return r;
+const FIRST_USER_TYPE = 16384;
+function knownType(type) {
+  if (type === 18) return 1042; // "char" as bpchar
+  if (type === 1003) return 1009; // name[] as text[]
+  return type < FIRST_USER_TYPE && !KNOWN_TYPES.has(type) ? 25 : type;
+}
+function adapted(connection) {
+  const performIO = connection.performIO.bind(connection);
+  connection.performIO = async (query) => {
+    const result = await performIO(query);
+    for (const field of result.fields ?? []) field.dataTypeID = knownType(field.dataTypeID);
+    return result;
   };
-  // Upstream splits scripts on every ';' (breaks DO $$ ... $$ and function bodies); the native engine sends
-  // the whole script as one simple query, so do the same.
-  if (queryable.executeScript)
-    queryable.executeScript = async (sql) => {
+  // adapter-pg cuts scripts at every ';', also inside function bodies; the native engine sends a script as one simple query.
+  if (connection.executeScript) {
+    connection.executeScript = async (script) => {
       try {
-        await queryable.client.query(sql);
-      } catch (e) {
-        queryable.onError(e);
+        await connection.client.query(script);
+      } catch (error) {
+        connection.onError(error);
       }
     };
-  if (queryable.startTransaction) {
-    const st = queryable.startTransaction.bind(queryable);
-    queryable.startTransaction = async (...a) => relabel(await st(...a));
   }
-  return queryable;
+  if (connection.startTransaction) {
+    const startTransaction = connection.startTransaction.bind(connection);
+    connection.startTransaction = async (...args) => adapted(await startTransaction(...args));
+  }
+  return connection;
 }
-class MigrationPg extends PrismaPg {
+
+class MigrationAdapter extends PrismaPg {
   constructor(target) {
     super({ connectionString: target.url }, { schema: target.schema });
     this.target = target;
   }
   async connect() {
-    return relabel(await super.connect());
+    return adapted(await super.connect());
   }
-  // Upstream passes { connectionString, database }, and pg lets connectionString win, so its "shadow"
-  // database is the real one (adapter-pg 7.10.0). Build a truly separate, throw-away database.
+  // adapter-pg passes { connectionString, database }, of which pg takes the former: its "shadow" would be the real database.
   async connectToShadowDb() {
     const name = `prisma_migrate_shadow_db_${globalThis.crypto.randomUUID()}`;
-    const u = new URL(this.target.url);
-    u.pathname = '/postgres';
-    const admin = u.toString();
-    await withClient(admin, (c) => c.query(`create database ${c.escapeIdentifier(name)} template template0`));
-    const shadow = new URL(this.target.url);
-    shadow.pathname = `/${name}`;
-    const adapter = relabel(await new PrismaPg({ connectionString: shadow.toString() }, { schema: this.target.schema }).connect());
-    const dispose = adapter.dispose.bind(adapter);
-    adapter.dispose = async () => {
+    const admin = inDatabase(this.target.url, 'postgres');
+    await withClient(admin, (client) => client.query(`create database ${client.escapeIdentifier(name)} template template0`));
+    const shadow = adapted(
+      await new PrismaPg({ connectionString: inDatabase(this.target.url, name) }, { schema: this.target.schema }).connect(),
+    );
+    const dispose = shadow.dispose.bind(shadow);
+    shadow.dispose = async () => {
       await dispose();
-      await withClient(admin, (c) => c.query(`drop database if exists ${c.escapeIdentifier(name)} with (force)`));
+      await withClient(admin, (client) => client.query(`drop database if exists ${client.escapeIdentifier(name)} with (force)`));
     };
-    return adapter;
+    return shadow;
   }
 }
 
-let opening;
+let lastPanic = '';
+let started;
 function engine() {
-  opening ??= (async () => {
-    const t = split(url);
-    const factory = bindMigrationAwareSqlAdapterFactory(new MigrationPg(t));
-    const datamodels = opts.datamodels.map((f) => [f, readFileSync(f, 'utf8')]);
-    return wasm.SchemaEngine.new(
-      { datamodels: datamodels.length ? datamodels : undefined },
-      (m) => {
-        if (process.env.PRISMA_SHIM_DEBUG) process.stderr.write(`${String(m)}\n`);
-      },
-      factory,
-    );
+  started ??= (async () => {
+    globalThis.PRISMA_WASM_PANIC_REGISTRY = { set_message: (message) => (lastPanic = message) };
+    const module = new WebAssembly.Module(readFileSync(join(wasmFolder, 'schema_engine_bg.wasm')));
+    const instance = new WebAssembly.Instance(module, { './schema_engine_bg.js': wasm });
+    wasm.__wbg_set_wasm(instance.exports);
+    instance.exports.__wbindgen_start();
+    const files = datamodels.map((file) => [file, readFileSync(file, 'utf8')]);
+    const factory = bindMigrationAwareSqlAdapterFactory(new MigrationAdapter(targetOf(databaseUrl)));
+    return await wasm.SchemaEngine.new({ datamodels: files.length > 0 ? files : undefined }, () => {}, factory);
   })();
-  return opening;
+  return started;
 }
-const send = (o) => process.stdout.write(`${JSON.stringify(o)}\n`);
-let printId = 1;
-async function handle({ id, method, params }) {
+
+const send = (message) => process.stdout.write(`${JSON.stringify({ jsonrpc: '2.0', ...message })}\n`);
+let prints = 0;
+async function answer({ id, method, params }) {
   try {
     let result;
-    if (method === 'createDatabase') {
-      result = { databaseName: await createDatabase(params?.datasource?.url ?? url) };
-    } else {
-      const e = await engine();
+    if (method === 'createDatabase') result = { databaseName: await createDatabase(params?.datasource?.url ?? databaseUrl) };
+    else {
+      const running = await engine();
       const name = method === 'getDatabaseVersion' ? 'version' : method;
-      if (typeof e[name] !== 'function') throw new Error(`method ${method} is not in the wasm engine`);
-      result = await e[name](params ?? {});
+      if (typeof running[name] !== 'function') throw new EngineError('P0000', `method ${method} is not in the engine`);
+      result = await running[name](params ?? {});
       if (method === 'diff' && result?.stdout != null) {
-        send({ jsonrpc: '2.0', id: `print-${printId++}`, method: 'print', params: { content: result.stdout.replace(/\n$/, '') } });
+        prints += 1;
+        send({ id: `print-${prints}`, method: 'print', params: { content: result.stdout.replace(/\n$/, '') } });
       }
     }
-    send({ jsonrpc: '2.0', id, result: result ?? null });
-  } catch (e) {
-    const panic = e?.name === 'RuntimeError' || e instanceof WebAssembly.RuntimeError;
-    const message = panic ? lastPanic || String(e) : (e?.message ?? String(e));
-    const code = e?.error_code ?? e?.code;
-    send({
-      jsonrpc: '2.0',
-      id,
-      error: {
-        code: 4466,
-        message: 'An error happened. Check the data field for details.',
-        data: {
-          is_panic: panic,
-          message,
-          meta: null,
-          error_code: typeof code === 'string' && /^P\d+/.test(code) ? code : null,
-          ...(panic ? { error: { message } } : {}),
-        },
-      },
-    });
+    send({ id, result: result ?? null });
+  } catch (error) {
+    const panicked = error instanceof WebAssembly.RuntimeError;
+    const message = panicked ? lastPanic || String(error) : (error?.message ?? String(error));
+    const code = error?.error_code ?? error?.code;
+    const data = { is_panic: panicked, message, meta: null, error_code: /^P\d+/.test(String(code)) ? code : null };
+    const panic = panicked ? { error: { message } } : {};
+    send({ id, error: { code: 4466, message: 'An error happened. Check the data field for details.', data: { ...data, ...panic } } });
   }
 }
+
+if (command.length > 0) process.exit(await runCommand(command));
 const pending = new Set();
-const rl = createInterface({ input: process.stdin, crlfDelay: Infinity });
-rl.on('line', (line) => {
-  if (!line.trim()) return;
-  const msg = JSON.parse(line);
-  if (!msg.method) return; // a response to `print`
-  const p = handle(msg).finally(() => pending.delete(p));
-  pending.add(p);
+const requests = createInterface({ input: process.stdin, crlfDelay: Number.POSITIVE_INFINITY });
+requests.on('line', (line) => {
+  const message = line.trim() === '' ? {} : JSON.parse(line);
+  if (!message.method) return; // the answer to a `print`
+  const work = answer(message).finally(() => pending.delete(work));
+  pending.add(work);
 });
-rl.on('close', async () => {
+requests.on('close', async () => {
   await Promise.allSettled(pending);
   process.exit(0);
 });

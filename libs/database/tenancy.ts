@@ -32,16 +32,19 @@ export async function inTenant<T>(
   const { prepare, onStatement } = conductOf(pool);
   const client = await pool.connect();
   let open = true;
+  let failures = 0;
   let inDoubt = false;
-  // Statements wait for each other here and not in the driver, so that those still waiting when the work fails are never sent.
+  // Statements wait for each other here and not in the driver, so that none is sent after one that failed or after the work's end.
   let last: Promise<unknown> = Promise.resolve();
-  const send = async <Row>({ name, text, values }: Statement): Promise<{ rows: Row[]; rowCount: number }> => {
+  const send = async <Row>({ name, text, values }: Statement, failuresBefore: number): Promise<{ rows: Row[]; rowCount: number }> => {
     if (!open) throw new Error(`statement ${name} came after its transaction had ended`);
+    if (failures > failuresBefore) throw new Error(`statement ${name} waited behind one that failed`);
     onStatement?.({ name, text });
     try {
       const result = await client.query({ name: prepare ? name : undefined, text, values: values as unknown[] | undefined });
       return { rows: result.rows as Row[], rowCount: result.rowCount ?? 0 };
     } catch (error) {
+      failures += 1;
       if (options.readOnly && (error as { code?: string }).code === '25006') {
         throw new Error(`statement ${name} writes in a read-only transaction`, { cause: error });
       }
@@ -50,7 +53,8 @@ export async function inTenant<T>(
   };
   const tx: Tx = {
     query: (statement) => {
-      const result = last.then(() => send(statement));
+      const failuresBefore = failures;
+      const result = last.then(() => send(statement, failuresBefore));
       last = result.catch(() => {});
       return result as never;
     },

@@ -1,9 +1,29 @@
-import vm from 'node:vm';
-import { makeRunFolder, removeAbandonedRuns } from './run-folder.mjs';
+// Gives the run a folder of its own. The database server is started by the first test file that asks for one (`database.ts`),
+// so that a run of pure science tests starts none.
+import { chmodSync, mkdtempSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { clearUp } from './global-teardown.mjs';
 
-export default async function globalSetup() {
-  // Without the flag jest runs everything as CommonJS, and tests of module behaviour pass for the wrong reason.
-  if (!('SourceTextModule' in vm)) throw new Error('run the tests with NODE_OPTIONS=--experimental-vm-modules (npm test does)');
-  await removeAbandonedRuns();
-  process.env['COOLBACK_TEST_RUN'] = makeRunFolder();
+const PREFIX = 'coolback-test-';
+
+// biome-ignore lint/style/noDefaultExport: jest calls the default export
+export default async function setUp() {
+  await clearUpAbandoned();
+  const folder = mkdtempSync(join(tmpdir(), PREFIX));
+  chmodSync(folder, 0o755); // the server's account passes through
+  writeFileSync(join(folder, 'run.pid'), String(process.pid));
+  process.env.COOLBACK_TEST_RUN = folder;
+}
+
+/** Runs that were killed left their servers running. */
+async function clearUpAbandoned() {
+  for (const name of readdirSync(tmpdir()).filter((entry) => entry.startsWith(PREFIX))) {
+    const folder = join(tmpdir(), name);
+    try {
+      process.kill(Number(readFileSync(join(folder, 'run.pid'), 'utf8')), 0);
+    } catch (error) {
+      if (error.code === 'ESRCH') await clearUp(folder);
+    }
+  }
 }

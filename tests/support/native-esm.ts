@@ -1,6 +1,4 @@
-// Runs before each test file. A file that was turned into CommonJS has `require` and `module`; a native module has neither.
-if (typeof module !== 'undefined' || typeof require !== 'undefined') {
-  throw new Error('this test file runs as CommonJS: jest must run native ES modules (NODE_OPTIONS=--experimental-vm-modules)');
+// Without `--experimental-vm-modules` jest would run everything as CommonJS, and tests of module boundaries would pass without meaning.
+if (typeof require !== 'undefined' || !import.meta.url.startsWith('file:')) {
+  throw new Error('run jest with NODE_OPTIONS=--experimental-vm-modules: the tests must run as native ES modules');
 }
-
-export {};
