@@ -1,0 +1,74 @@
+import { BadSample, OutOfRange } from '#libs/numeric/index.js';
+import { normalLower } from '../special/normal.js';
+
+/**
+ * Expected cooling degree-days of one day, from the normals of its month.
+ *
+ * E max(0, T - b) = s phi(z) + (m - b) Phi(z), z = (m - b)/s, for a daily mean temperature T normal with mean m and standard deviation s
+ *
+ * meanC m in degC; sdC s >= 0 in K, of DAILY means within the month; baseC b in degC. Result in K d (degree-days).
+ * sdC = 0 gives max(0, m - b): a monthly mean alone loses the shoulder months, in which only the warmer days count.
+ * Accuracy: exact for normal daily means; the base of 18 degC is common practice for cooling degree-days.
+ * Source: Thom (1954), Monthly Weather Review 82:1, the rational relation between degree-days and temperature.
+ */
+export interface MonthNormal {
+  readonly meanC: number;
+  readonly sdC: number;
+}
+
+export const COOLING_BASE_C = 18;
+
+export function coolingDegreeDays({ meanC, sdC }: MonthNormal, baseC = COOLING_BASE_C): number {
+  if (!Number.isFinite(meanC) || !Number.isFinite(baseC)) throw new BadSample(`mean ${meanC} and base ${baseC} must be finite`);
+  if (!(sdC >= 0 && sdC < 50)) throw new OutOfRange('standard deviation of daily means', sdC, 0, 50, 'K');
+  const above = meanC - baseC;
+  if (sdC === 0) return Math.max(0, above);
+  const z = above / sdC;
+  return Math.max(0, (sdC * Math.exp((-z * z) / 2)) / Math.sqrt(2 * Math.PI) + above * normalLower(z));
+}
+
+const DAY_MS = 86_400_000;
+/** Three hundred years: a table is one number a day. */
+const LONGEST_DAYS = 110_000;
+
+/**
+ * Cumulative expected degree-days, so that those between two days are one subtraction:
+ *
+ * table[b - firstDay] - table[a - firstDay] = degree-days of the days a, a + 1, .., b - 1
+ *
+ * normals: 12 months, January first. firstDay, lastDay: days since 1970-01-01, whole numbers. Length lastDay - firstDay + 1; table[0] = 0.
+ * Every day of a month counts alike; a year of 12 given months sums to the sum of days times their expectation.
+ */
+export function degreeDayTable(
+  normals: readonly MonthNormal[],
+  firstDay: number,
+  lastDay: number,
+  baseC: number = COOLING_BASE_C,
+): Float64Array {
+  if (normals.length !== 12) throw new BadSample(`${normals.length} monthly normals, not 12`);
+  return cumulate(normals.map((month) => coolingDegreeDays(month, baseC)), firstDay, lastDay);
+}
+
+/** The same from degree-days already known by month (K d per month, January first); February's share of a day uses 28.25 days. */
+export function degreeDayTableFromMonths(monthly: readonly number[], firstDay: number, lastDay: number): Float64Array {
+  if (monthly.length !== 12) throw new BadSample(`${monthly.length} monthly degree-days, not 12`);
+  const perDay = monthly.map((sum, month) => {
+    if (!(sum >= 0 && sum < Number.POSITIVE_INFINITY)) throw new BadSample(`degree-days ${sum} of month ${month + 1} are not >= 0`);
+    return sum / MONTH_DAYS[month]!;
+  });
+  return cumulate(perDay, firstDay, lastDay);
+}
+
+const MONTH_DAYS = [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
+
+function cumulate(perDay: readonly number[], firstDay: number, lastDay: number): Float64Array {
+  if (!Number.isInteger(firstDay) || !Number.isInteger(lastDay)) throw new BadSample(`days ${firstDay} to ${lastDay} are not whole numbers`);
+  const length = lastDay - firstDay + 1;
+  if (!(length >= 1 && length <= LONGEST_DAYS)) throw new OutOfRange('length of the table', length, 1, LONGEST_DAYS, 'd');
+  const table = new Float64Array(length);
+  for (let i = 1; i < length; i++) {
+    const month = new Date((firstDay + i - 1) * DAY_MS).getUTCMonth();
+    table[i] = table[i - 1]! + perDay[month]!;
+  }
+  return table;
+}
