@@ -105,13 +105,15 @@ export const CaseClosure = z
 export type CaseClosure = z.infer<typeof CaseClosure>;
 export const CaseVoiding = z.strictObject({ reason: text(500) }).meta({ id: 'CaseVoiding' });
 
-export const CaseFilter = z.strictObject({
-  shopId: Id.optional(),
-  platformId: Id.optional(),
-  vehicleId: Id.optional(),
-  status: CaseStatus.optional(),
-  fault: FaultCode.optional().describe('Leading or proved fault'),
-  since: Instant.optional(),
-  until: Instant.optional(),
-});
+export const CaseFilter = z
+  .strictObject({
+    shopId: Id.optional(),
+    platformId: Id.optional(),
+    vehicleId: Id.optional(),
+    status: CaseStatus.optional(),
+    fault: FaultCode.optional().describe('Leading or proved fault'),
+    since: Instant.optional(),
+    until: Instant.optional(),
+  })
+  .meta({ id: 'CaseFilter' });
 export type CaseFilter = z.infer<typeof CaseFilter>;

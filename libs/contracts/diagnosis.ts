@@ -134,7 +134,7 @@ export const DiagnosisQuestion = z
     elevationM: z.number().min(-430).max(5000).optional(),
     platformId: Id.optional(),
     system: z
-      .object({
+      .strictObject({
         layout: z.enum(['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver']),
         compressor: z.enum(['fixed-clutch', 'variable', 'variable-commanded', 'electric']),
         refrigerant: z.enum(['R-134a', 'R-1234yf']),

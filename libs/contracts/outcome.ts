@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
 import { RepairAction, RepairIntent } from './repair.js';
-import { Code, Day, finite, Id, whole } from './text.js';
+import { Code, Day, Id } from './text.js';
 
 /** How an episode ended. Only the first four count as returns. */
 export const EPISODE_ENDS = [
@@ -65,7 +65,7 @@ export type EpisodeGroup = z.infer<typeof EpisodeGroup>;
 const clockFields = {
   clock: Clock.optional().describe('degree-days when left out'),
   horizons: z
-    .array(z.coerce.number().min(1).max(20_000))
+    .array(z.number().min(1).max(20_000))
     .max(8)
     .optional()
     .describe("On the clock's scale; 250, 500 and 1000 degree-days, or 90, 180 and 365 days, when left out"),
@@ -121,15 +121,17 @@ export const ComparisonAnswer = z
   .meta({ id: 'ComparisonAnswer' });
 export type ComparisonAnswer = z.infer<typeof ComparisonAnswer>;
 
-export const BoardQuestion = z.strictObject({
-  clock: Clock.optional(),
-  horizon: z.coerce.number().min(1).max(20_000).optional(),
-  since: Day.optional(),
-  until: Day.optional(),
-  fault: FaultCode.optional(),
-  platformId: Id.optional(),
-  minimumEpisodes: z.coerce.number().int().min(1).max(1000).optional(),
-});
+export const BoardQuestion = z
+  .strictObject({
+    clock: Clock.optional(),
+    horizon: z.coerce.number().min(1).max(20_000).optional(),
+    since: Day.optional(),
+    until: Day.optional(),
+    fault: FaultCode.optional(),
+    platformId: Id.optional(),
+    minimumEpisodes: z.coerce.number().int().min(1).max(1000).optional(),
+  })
+  .meta({ id: 'BoardQuestion' });
 export type BoardQuestion = z.infer<typeof BoardQuestion>;
 
 /** One line of the region board: a fault on a platform, after one kind of repair. */
@@ -168,6 +170,3 @@ export const RecurrenceBoard = z
   })
   .meta({ id: 'RecurrenceBoard' });
 export type RecurrenceBoard = z.infer<typeof RecurrenceBoard>;
-
-export const EpisodeCount = whole(0, 1_000_000_000);
-export const Probability = finite(0, 1);

@@ -1,0 +1,87 @@
+import { type DynamicModule, Module } from '@nestjs/common';
+import { APP_FILTER, APP_GUARD, APP_PIPE } from '@nestjs/core';
+import { GraphQLModule } from '@nestjs/graphql';
+import { MercuriusDriver, type MercuriusDriverConfig } from '@nestjs/mercurius';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { Casebook } from '#libs/casebook/index.js';
+import type { Pool } from '#libs/database/index.js';
+import { AccessController } from './access/access.controller.js';
+import { AccessResolver } from './access/access.resolver.js';
+import { CasesController } from './cases/cases.controller.js';
+import { CasesResolver } from './cases/cases.resolver.js';
+import { DiagnosisController } from './diagnosis/diagnosis.controller.js';
+import { DiagnosisResolver } from './diagnosis/diagnosis.resolver.js';
+import { graphCall, graphErrors } from './graphql/context.js';
+import { CallerGuard } from './http/caller.guard.js';
+import { HealthController, METRICS, newMetrics, POOL, Readiness } from './http/health.controller.js';
+import { ProblemFilter } from './http/problem.filter.js';
+import { RateLimit } from './http/rate-limit.js';
+import { SchemaPipe } from './http/schema.pipe.js';
+import { OutcomesController } from './outcomes/outcomes.controller.js';
+import { OutcomesResolver } from './outcomes/outcomes.resolver.js';
+import { PlatformsController } from './platforms/platforms.controller.js';
+import { PlatformsResolver } from './platforms/platforms.resolver.js';
+import { ShopsController } from './shops/shops.controller.js';
+import { ShopsResolver } from './shops/shops.resolver.js';
+import { TasksController } from './tasks/tasks.controller.js';
+import { TasksResolver } from './tasks/tasks.resolver.js';
+import { VehiclesController } from './vehicles/vehicles.controller.js';
+import { VehiclesResolver } from './vehicles/vehicles.resolver.js';
+
+export interface ApiParts {
+  readonly casebook: Casebook;
+  readonly pool: Pool;
+  readonly ratePerMinute: number;
+}
+
+@Module({})
+export class ApiModule {
+  static over({ casebook, pool, ratePerMinute }: ApiParts): DynamicModule {
+    const rateLimit = new RateLimit(ratePerMinute);
+    return {
+      module: ApiModule,
+      imports: [
+        GraphQLModule.forRoot<MercuriusDriverConfig>({
+          driver: MercuriusDriver,
+          autoSchemaFile: true,
+          sortSchema: true,
+          path: '/graphql',
+          jit: 1,
+          queryDepth: 10,
+          graphiql: false,
+          context: (request: FastifyRequest, reply: FastifyReply) => graphCall(casebook, rateLimit, request, reply),
+          errorFormatter: graphErrors,
+        }),
+      ],
+      controllers: [
+        AccessController,
+        ShopsController,
+        PlatformsController,
+        VehiclesController,
+        CasesController,
+        DiagnosisController,
+        OutcomesController,
+        TasksController,
+        HealthController,
+      ],
+      providers: [
+        { provide: Casebook, useValue: casebook },
+        { provide: POOL, useValue: pool },
+        { provide: RateLimit, useValue: rateLimit },
+        { provide: Readiness, useValue: new Readiness() },
+        { provide: METRICS, useValue: newMetrics() },
+        { provide: APP_FILTER, useClass: ProblemFilter },
+        { provide: APP_GUARD, useClass: CallerGuard },
+        { provide: APP_PIPE, useClass: SchemaPipe },
+        AccessResolver,
+        ShopsResolver,
+        PlatformsResolver,
+        VehiclesResolver,
+        CasesResolver,
+        DiagnosisResolver,
+        OutcomesResolver,
+        TasksResolver,
+      ],
+    };
+  }
+}

@@ -1,0 +1,39 @@
+import { applyDecorators } from '@nestjs/common';
+import type { z } from 'zod';
+import type { Permission } from '#libs/contracts/index.js';
+
+/** What the API description says of one route beside what its schemas already say. */
+export interface OperationFacts {
+  readonly id: string;
+  readonly summary: string;
+  readonly permission?: Permission;
+  readonly reply: z.ZodType;
+  readonly status?: 200 | 201 | 202;
+  readonly body?: z.ZodType;
+  readonly query?: z.ZodType;
+  readonly params?: Readonly<Record<string, z.ZodType>>;
+  /** Needs an Idempotency-Key. */
+  readonly creates?: boolean;
+  /** Takes If-Match: required, or only honoured when sent. */
+  readonly ifMatch?: 'required' | 'optional';
+  readonly bodyType?: 'application/json' | 'application/merge-patch+json';
+  readonly example?: unknown;
+}
+
+export interface DescribedOperation extends OperationFacts {
+  readonly controller: object;
+  readonly handler: string;
+}
+
+const OPERATIONS: DescribedOperation[] = [];
+
+/** Describes a route for OpenAPI. The path and method are read from Nest's own decorators. */
+export function Operation(facts: OperationFacts): MethodDecorator {
+  return applyDecorators((target: object, key?: string | symbol) => {
+    OPERATIONS.push({ ...facts, controller: target.constructor, handler: String(key) });
+  });
+}
+
+export function describedOperations(): readonly DescribedOperation[] {
+  return OPERATIONS;
+}

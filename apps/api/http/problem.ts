@@ -1,0 +1,64 @@
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { DomainError, type Problem, STATUS_OF_KIND } from '#libs/contracts/index.js';
+import { unavailability } from '#libs/database/index.js';
+import { BodyTooLarge, MalformedJson, ServiceUnavailable, UnsupportedBody } from './transport.errors.js';
+
+/** Errors of the framework and the database as conditions of ours; null when it is a bug. */
+export function asDomainError(error: unknown, bodyLimit: number): DomainError | null {
+  if (error instanceof DomainError) return error;
+  const down = unavailability(error);
+  if (down) return new ServiceUnavailable(down.reason, { cause: error });
+  const { code, statusCode, message } = (typeof error === 'object' && error !== null ? error : {}) as {
+    code?: string;
+    statusCode?: number;
+    message?: string;
+  };
+  if (code === '40P01' || code === '40001') return new ServiceUnavailable('contention', { cause: error });
+  if (code === 'FST_ERR_CTP_BODY_TOO_LARGE') return new BodyTooLarge(bodyLimit);
+  if (code === 'FST_ERR_CTP_INVALID_MEDIA_TYPE') return new UnsupportedBody('(as sent)');
+  if (code?.startsWith('FST_ERR_CTP') || statusCode === 400) return new MalformedJson(`${message ?? 'it cannot be read'}.`);
+  return null;
+}
+
+export function titleOf(code: string): string {
+  const words = code.split('/').join(': ').replaceAll('_', ' ');
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
+/** The problem details of an error, or of the bug it is. */
+export function toProblem(error: DomainError | null, request: { url: string; id: string }): Problem {
+  if (!error) {
+    return {
+      type: '/problems/internal',
+      title: 'Internal error',
+      status: 500,
+      detail: `Something went wrong on our side. Nothing was stored. Quote ${request.id} when you report it.`,
+      instance: request.url.split('?')[0] ?? null,
+      code: 'internal',
+      errors: [],
+      retryable: false,
+      traceId: request.id,
+    };
+  }
+  return {
+    type: `/problems/${error.code.replaceAll('/', '-').replaceAll('_', '-')}`,
+    title: titleOf(error.code),
+    status: STATUS_OF_KIND[error.kind],
+    detail: error.message,
+    instance: request.url.split('?')[0] ?? null,
+    code: error.code,
+    errors: [...error.issues],
+    retryable: error.kind === 'unavailable' || error.kind === 'limited' || error.retryAfterSeconds !== null,
+    traceId: request.id,
+  };
+}
+
+export function sendProblem(reply: FastifyReply, request: FastifyRequest, error: unknown, bodyLimit: number): void {
+  const known = asDomainError(error, bodyLimit);
+  if (!known) request.log.error({ err: error }, 'unexpected error');
+  else if (known.kind === 'unavailable') request.log.warn({ code: known.code }, known.message);
+  const problem = toProblem(known, request);
+  if (known?.retryAfterSeconds != null) reply.header('retry-after', String(known.retryAfterSeconds));
+  if (problem.status === 401) reply.header('www-authenticate', 'Bearer realm="coolback"');
+  reply.code(problem.status).header('content-type', 'application/problem+json; charset=utf-8').send(JSON.stringify(problem));
+}

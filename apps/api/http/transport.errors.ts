@@ -1,0 +1,86 @@
+import { DomainError } from '#libs/contracts/index.js';
+
+export class IdempotencyKeyMissing extends DomainError {
+  readonly kind = 'malformed' as const;
+  readonly code = 'request/idempotency_key_missing';
+  constructor() {
+    super(
+      'Send an Idempotency-Key header with this request, so that it can be repeated safely: any text of your own, new for each new request.',
+      [
+        {
+          pointer: 'Idempotency-Key',
+          code: 'request/idempotency_key_missing',
+          detail: 'The header is missing.',
+          remedy: 'For example: Idempotency-Key: "3f1c0c1e-order-4711". Repeat the same key when you repeat the request.',
+        },
+      ],
+    );
+  }
+}
+
+export class BadIfMatch extends DomainError {
+  readonly kind = 'malformed' as const;
+  readonly code = 'request/bad_if_match';
+  constructor() {
+    super('If-Match must be one strong ETag as this service gave it, e.g. If-Match: "3".');
+  }
+}
+
+export class MalformedJson extends DomainError {
+  readonly kind = 'malformed' as const;
+  readonly code = 'request/malformed_json';
+  constructor(detail: string, pointer = '') {
+    super(`The body is not JSON this service can take: ${detail}`, [
+      { pointer, code: 'request/malformed_json', detail, remedy: 'Send one JSON value (RFC 8259, I-JSON profile RFC 7493) in UTF-8.' },
+    ]);
+  }
+}
+
+export class TooManyRequests extends DomainError {
+  readonly kind = 'limited' as const;
+  readonly code = 'request/too_many';
+  constructor(override readonly retryAfterSeconds: number) {
+    super(`This credential has used up its requests for now. Try again in ${retryAfterSeconds} s.`);
+  }
+}
+
+export class RouteNotFound extends DomainError {
+  readonly kind = 'not_found' as const;
+  readonly code = 'request/no_such_route';
+  constructor(method: string, path: string) {
+    super(`There is no ${method} ${path} here. See /docs for everything there is.`);
+  }
+}
+
+export class BodyTooLarge extends DomainError {
+  readonly kind = 'too_large' as const;
+  readonly code = 'request/body_too_large';
+  constructor(limitBytes: number) {
+    super(`The body is larger than ${Math.round(limitBytes / 1024)} KiB, the limit here. Send fewer readings, or several requests.`);
+  }
+}
+
+export class UnsupportedBody extends DomainError {
+  readonly kind = 'unsupported' as const;
+  readonly code = 'request/unsupported_media_type';
+  constructor(given: string) {
+    super(`A body of type "${given}" is not taken here. Send application/json (or application/merge-patch+json for PATCH).`);
+  }
+}
+
+/** The database cannot serve now. Nothing was stored. */
+export class ServiceUnavailable extends DomainError {
+  readonly kind = 'unavailable' as const;
+  readonly code: string;
+  override readonly retryAfterSeconds = 2;
+  constructor(reason: string, options?: { cause?: unknown }) {
+    super(
+      reason === 'disk-full'
+        ? 'The database has no room left. Nothing was stored; free some disk space and try again.'
+        : `The database cannot answer at the moment (${reason}). Nothing was stored; try again in a few seconds.`,
+      [],
+      options,
+    );
+    this.code = `service/${reason.replaceAll('-', '_')}`;
+  }
+}

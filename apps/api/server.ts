@@ -1,0 +1,90 @@
+import 'reflect-metadata';
+import { randomUUID } from 'node:crypto';
+import { NestFactory } from '@nestjs/core';
+import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fastify';
+import { ApiModule, type ApiParts } from './api.module.js';
+import { registerDocs } from './docs/docs.js';
+import { Readiness } from './http/health.controller.js';
+import { parseJsonBody } from './http/json-body.js';
+import { BODY_LIMIT } from './http/problem.filter.js';
+import { sendProblem } from './http/problem.js';
+import { RouteNotFound } from './http/transport.errors.js';
+
+const SECURITY_HEADERS: Readonly<Record<string, string>> = {
+  'x-content-type-options': 'nosniff',
+  'referrer-policy': 'no-referrer',
+  'cross-origin-opener-policy': 'same-origin',
+  'content-security-policy':
+    "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline'; script-src 'self'; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'",
+};
+
+/** The HTTP server, ready to listen. Limits on everything that comes in: Fastify's own defaults have none on time. */
+export async function createServer(parts: ApiParts & { readonly logLevel: string }): Promise<NestFastifyApplication> {
+  const adapter = new FastifyAdapter({
+    logger:
+      parts.logLevel === 'silent'
+        ? false
+        : { level: parts.logLevel, redact: ['req.headers.authorization', 'req.headers.cookie', 'err.cause'], base: { service: 'api' } },
+    disableRequestLogging: true,
+    bodyLimit: BODY_LIMIT,
+    requestTimeout: 30_000,
+    connectionTimeout: 60_000,
+    keepAliveTimeout: 72_000,
+    genReqId: (request: { headers: Record<string, unknown> }) => traceOf(request.headers['traceparent']) ?? randomUUID(),
+    routerOptions: { maxParamLength: 200 },
+    forceCloseConnections: 'idle',
+  } as never);
+  const fastify = adapter.getInstance();
+  fastify.addHttpMethod('QUERY', { hasBody: true });
+  fastify.addHook('onRequest', async (request, reply) => {
+    reply.headers(SECURITY_HEADERS);
+    reply.header('x-request-id', request.id);
+    if (request.url.startsWith('/v1') || request.url.startsWith('/graphql')) reply.header('cache-control', 'no-store');
+  });
+  fastify.addHook('onSend', async (request, reply, payload) => {
+    const tag = reply.getHeader('etag');
+    if (request.method === 'GET' && reply.statusCode === 200 && tag !== undefined && request.headers['if-none-match'] === tag) {
+      reply.code(304);
+      return '';
+    }
+    return payload;
+  });
+  const app = await NestFactory.create<NestFastifyApplication>(ApiModule.over(parts), adapter, {
+    logger: ['error', 'warn'],
+    bodyParser: false,
+  });
+  fastify.removeContentTypeParser(['application/json', 'text/plain']);
+  for (const type of ['application/json', 'application/merge-patch+json']) {
+    fastify.addContentTypeParser(
+      type,
+      { parseAs: 'buffer' },
+      (_request: unknown, body: Buffer, done: (error: Error | null, value?: unknown) => void) => {
+        try {
+          done(null, body.length === 0 ? undefined : parseJsonBody(body));
+        } catch (error) {
+          done(error as Error);
+        }
+      },
+    );
+  }
+  fastify.setErrorHandler((error, request, reply) => sendProblem(reply, request, error, BODY_LIMIT));
+  registerDocs(fastify);
+  await app.init();
+  fastify.setNotFoundHandler?.((request, reply) =>
+    sendProblem(reply, request, new RouteNotFound(request.method, request.url.split('?')[0]!), BODY_LIMIT),
+  );
+  await fastify.ready();
+  return app;
+}
+
+/** Says no to the readiness probe, lets running requests end, then closes. */
+export async function drain(app: NestFastifyApplication): Promise<void> {
+  app.get(Readiness).draining = true;
+  await app.close();
+}
+
+/** The trace identity of a W3C `traceparent`, so that one request is one line across services. */
+function traceOf(header: unknown): string | undefined {
+  const match = typeof header === 'string' ? /^[\da-f]{2}-([\da-f]{32})-[\da-f]{16}-[\da-f]{2}$/.exec(header) : null;
+  return match?.[1];
+}

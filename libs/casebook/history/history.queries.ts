@@ -1,0 +1,106 @@
+import type { Complaint, EpisodeEnd, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+
+export interface VisitRow {
+  readonly caseId: string;
+  readonly shopId: string;
+  readonly openedAt: string;
+  readonly complaint: Complaint;
+  readonly leadingFault: string | null;
+  readonly provedFaults: FaultCode[];
+}
+
+export async function visitsOfVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<VisitRow[]> {
+  const { rows } = await tx.query<VisitRow>({
+    name: 'history.visits',
+    text: `select id as "caseId", shop_id as "shopId", opened_at as "openedAt", complaint, leading_fault as "leadingFault",
+                  proved_faults as "provedFaults"
+             from shop_case where org_id = $1 and vehicle_id = $2 and status <> 'void' order by opened_at, id`,
+    values: [orgId, vehicleId],
+  });
+  return rows;
+}
+
+export interface SignatureRow {
+  readonly caseId: string;
+  readonly values: (number | null)[];
+}
+
+export async function signatureOfCase(
+  tx: Tx,
+  orgId: string,
+  caseId: string,
+): Promise<{ version: string; layout: string; values: (number | null)[]; leadingFault: string | null } | null> {
+  const { rows } = await tx.query<{ version: string; layout: string; values: (number | null)[]; leadingFault: string | null }>({
+    name: 'history.signature',
+    text: `select version, layout, values, leading_fault as "leadingFault" from case_signature where org_id = $1 and case_id = $2`,
+    values: [orgId, caseId],
+  });
+  return rows[0] ?? null;
+}
+
+/**
+ * Candidates for likeness: cases of the same layout and signature version, those with one of the leading faults first,
+ * newest first within each, up to `limit`.
+ */
+export async function candidateSignatures(
+  tx: Tx,
+  orgId: string,
+  asked: { version: string; layout: string; faults: readonly string[]; exceptCaseId: string | null },
+  limit: number,
+): Promise<SignatureRow[]> {
+  const { rows } = await tx.query<SignatureRow>({
+    name: 'history.candidates',
+    text: `(select case_id as "caseId", values from case_signature
+             where org_id = $1 and version = $2 and layout = $3 and leading_fault = any($4) and ($5::uuid is null or case_id <> $5)
+             order by opened_at desc limit $6)
+           union all
+           (select case_id as "caseId", values from case_signature
+             where org_id = $1 and version = $2 and layout = $3 and (leading_fault is null or not leading_fault = any($4))
+               and ($5::uuid is null or case_id <> $5)
+             order by opened_at desc limit $7)`,
+    values: [orgId, asked.version, asked.layout, asked.faults, asked.exceptCaseId, Math.ceil(limit * 0.7), Math.floor(limit * 0.3)],
+  });
+  return rows;
+}
+
+export interface SimilarRow {
+  readonly caseId: string;
+  readonly shopId: string;
+  readonly platformId: string | null;
+  readonly openedAt: string;
+  readonly complaint: Complaint;
+  readonly leadingFault: string | null;
+  readonly provedFaults: FaultCode[];
+}
+
+export async function casesByIds(tx: Tx, orgId: string, ids: readonly string[]): Promise<SimilarRow[]> {
+  const { rows } = await tx.query<SimilarRow>({
+    name: 'history.cases',
+    text: `select id as "caseId", shop_id as "shopId", platform_id as "platformId", opened_at as "openedAt", complaint,
+                  leading_fault as "leadingFault", proved_faults as "provedFaults"
+             from shop_case where org_id = $1 and id = any($2) and status <> 'void'`,
+    values: [orgId, ids],
+  });
+  return rows;
+}
+
+export interface EndedRepairRow {
+  readonly caseId: string;
+  readonly fault: FaultCode;
+  readonly action: RepairAction;
+  readonly intent: RepairIntent;
+  readonly day: string;
+  readonly end: EpisodeEnd;
+  readonly days: number;
+}
+
+export async function endedRepairs(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<EndedRepairRow[]> {
+  const { rows } = await tx.query<EndedRepairRow>({
+    name: 'history.ended-repairs',
+    text: `select case_id as "caseId", fault, action, intent, started_on::text as day, end_kind as "end", (ended_on - started_on)::int as days
+             from episode where org_id = $1 and case_id = any($2) order by started_on, id`,
+    values: [orgId, caseIds],
+  });
+  return rows;
+}

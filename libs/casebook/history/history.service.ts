@@ -1,0 +1,174 @@
+import type { SimilarCase, SimilarCases, SimilarQuestion, VehicleHistory } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+import { signatureDimensions } from '#libs/engine/index.js';
+import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
+import { CaseNotFound } from '../cases/cases.errors.js';
+import { findCase } from '../cases/cases.queries.js';
+import type { CasebookContext } from '../context.js';
+import type { DiagnosisService } from '../diagnosis/diagnosis.service.js';
+import { clocksOf } from '../outcomes/clocks.js';
+import { episodesOfVehicle, shopClimates } from '../outcomes/outcomes.queries.js';
+import { findPlatform } from '../platforms/platforms.queries.js';
+import { repairsOfVehicle } from '../repairs/repairs.queries.js';
+import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
+import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
+import { candidateSignatures, casesByIds, endedRepairs, signatureOfCase, visitsOfVehicle } from './history.queries.js';
+import { nearestDimensions, signatureDistance } from './likeness.js';
+
+const MAX_CANDIDATES = 5_000;
+const MINIMUM_SHARED = 2;
+const DEFAULT_SIMILAR = 10;
+
+interface Asked {
+  readonly version: string;
+  readonly layout: string;
+  readonly values: readonly (number | null)[];
+  readonly platformId: string | null;
+  readonly leaders: readonly string[];
+  readonly exceptCaseId: string | null;
+}
+
+export class HistoryService {
+  constructor(
+    private readonly context: CasebookContext,
+    private readonly diagnosis: DiagnosisService,
+  ) {}
+
+  /** Every visit, repair and sighting of a vehicle at every shop of the organisation. Shops that are not the caller's are not named. */
+  async vehicleHistory(actor: Actor, vehicleId: string): Promise<VehicleHistory> {
+    requirePermission(actor, 'vehicles:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const vehicle = await findVehicle(tx, actor.orgId, vehicleId);
+      if (!vehicle) throw new VehicleNotFound();
+      const visits = await visitsOfVehicle(tx, actor.orgId, vehicleId);
+      const repairs = await repairsOfVehicle(tx, actor.orgId, vehicleId);
+      const episodes = await episodesOfVehicle(tx, actor.orgId, vehicleId);
+      const sightings = await sightingsOf(tx, actor.orgId, vehicleId);
+      const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock());
+      const open = (shopId: string) => mayOpenShop(actor, shopId);
+      return {
+        vehicle,
+        visits: visits.map(({ caseId, shopId, ...visit }) => ({
+          ...visit,
+          caseId: open(shopId) ? caseId : null,
+          shopId: open(shopId) ? shopId : null,
+          ownShop: open(shopId),
+          repairs: repairs
+            .filter((repair) => repair.caseId === caseId)
+            .map(({ fault, action, intent, day }) => ({ fault, action, intent, day })),
+        })),
+        episodes: episodes.map((episode) => ({
+          ...episode,
+          ...clocks.between(episode.shopId, episode.startedOn, episode.endedOn),
+          caseId: open(episode.shopId) ? episode.caseId : null,
+          shopId: open(episode.shopId) ? episode.shopId : null,
+          endCaseId: episode.endShopId !== null && open(episode.endShopId) ? episode.endCaseId : null,
+          endShopId: episode.endShopId !== null && open(episode.endShopId) ? episode.endShopId : null,
+        })),
+        sightings: sightings.map((sighting) => ({ ...sighting, shopId: open(sighting.shopId) ? sighting.shopId : null })),
+      };
+    });
+  }
+
+  /** Past cases like a stored one. */
+  async similarToCase(actor: Actor, caseId: string, limit = DEFAULT_SIMILAR): Promise<SimilarCases> {
+    requirePermission(actor, 'cases:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const row = await findCase(tx, actor.orgId, actor.shopIds, caseId);
+      if (!row) throw new CaseNotFound(caseId);
+      const signature = await signatureOfCase(tx, actor.orgId, caseId);
+      if (!signature) {
+        return {
+          signatureVersion: '',
+          compared: 0,
+          data: [],
+          message: 'This case has not been diagnosed yet. Run the engine first: similar cases are found by its residuals.',
+        };
+      }
+      return this.nearest(
+        tx,
+        actor,
+        {
+          version: signature.version,
+          layout: signature.layout,
+          values: signature.values,
+          platformId: row.platformId,
+          leaders: signature.leadingFault === null ? [] : [signature.leadingFault],
+          exceptCaseId: caseId,
+        },
+        limit,
+      );
+    });
+  }
+
+  /** Past cases like readings that are not stored. */
+  async similarToReadings(actor: Actor, input: SimilarQuestion): Promise<SimilarCases> {
+    requirePermission(actor, 'cases:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const result = await this.diagnosis.answerQuestion(tx, actor, input.question);
+      const platform = input.question.platformId === undefined ? null : await findPlatform(tx, actor.orgId, input.question.platformId);
+      const layout = platform?.layout ?? input.question.system?.layout ?? '';
+      const leaders = result.status === 'answered' ? result.faults.slice(0, 3).map((fault) => fault.code) : [];
+      return this.nearest(
+        tx,
+        actor,
+        {
+          version: result.signature.version,
+          layout,
+          values: result.signature.values,
+          platformId: platform?.id ?? null,
+          leaders,
+          exceptCaseId: null,
+        },
+        input.limit ?? DEFAULT_SIMILAR,
+      );
+    });
+  }
+
+  private async nearest(tx: Tx, actor: Actor, asked: Asked, limit: number): Promise<SimilarCases> {
+    const candidates = await candidateSignatures(
+      tx,
+      actor.orgId,
+      { version: asked.version, layout: asked.layout, faults: asked.leaders, exceptCaseId: asked.exceptCaseId },
+      MAX_CANDIDATES,
+    );
+    const ranked = candidates
+      .flatMap((candidate) => {
+        const near = signatureDistance(asked.values, candidate.values, MINIMUM_SHARED);
+        return near ? [{ ...candidate, ...near }] : [];
+      })
+      .sort((a, b) => a.distance - b.distance || (a.caseId < b.caseId ? -1 : 1))
+      .slice(0, limit);
+    const ids = ranked.map((one) => one.caseId);
+    const cases = new Map((await casesByIds(tx, actor.orgId, ids)).map((row) => [row.caseId, row]));
+    const repairs = await endedRepairs(tx, actor.orgId, ids);
+    const data = ranked.flatMap((one): SimilarCase[] => {
+      const found = cases.get(one.caseId);
+      if (!found) return [];
+      const { caseId, shopId, ...row } = found;
+      const own = mayOpenShop(actor, shopId);
+      return [
+        {
+          ...row,
+          caseId: own ? caseId : null,
+          shopId: own ? shopId : null,
+          samePlatform: asked.platformId !== null && row.platformId === asked.platformId,
+          distance: one.distance,
+          sharedReadings: one.shared,
+          why: nearestDimensions(asked.values, one.values, 3).map((i) => signatureDimensions[i]!.replaceAll('-', ' ')),
+          contrary: asked.leaders.length > 0 && row.provedFaults.length > 0 && !row.provedFaults.includes(asked.leaders[0] as never),
+          repairs: repairs.filter((repair) => repair.caseId === caseId).map(({ caseId: _case, ...repair }) => repair),
+        },
+      ];
+    });
+    return {
+      signatureVersion: asked.version,
+      compared: candidates.length,
+      data,
+      message:
+        data.length > 0
+          ? `Nearest of ${candidates.length} cases of the same layout, by distance of their residuals. Cases that turned out differently stand among them.`
+          : `None of ${candidates.length} cases of the same layout shares at least ${MINIMUM_SHARED} readings with this one.`,
+    };
+  }
+}

@@ -1,0 +1,58 @@
+import { degreeDayTable } from '#libs/outcomes/index.js';
+import { DAY_ZERO, type ShopClimate } from './outcomes.queries.js';
+
+/** Base temperature of the cooling degree-days, °C. */
+export const DEGREE_DAY_BASE_C = 18;
+/**
+ * What a day without any heat still counts, in degree-days: the heat clock must not stop in winter or in a cool climate, or a fault that
+ * leaks on calendar time could never come back there. A small fixed share; how well a clock fits is a question of its own.
+ */
+export const COLD_DAY_SHARE = 0.1;
+
+const ZERO_MS = Date.parse(`${DAY_ZERO}T00:00:00Z`);
+const DAY_MS = 86_400_000;
+const FIRST_YEAR = 2000;
+const YEARS_AHEAD = 2;
+
+/** Whole days since `DAY_ZERO` of a calendar day (YYYY-MM-DD). */
+export function dayNumber(day: string): number {
+  return Math.round((Date.parse(`${day}T00:00:00Z`) - ZERO_MS) / DAY_MS);
+}
+
+export function dayOf(number: number): string {
+  return new Date(ZERO_MS + number * DAY_MS).toISOString().slice(0, 10);
+}
+
+/** Both clocks at every shop. Degree-days are one subtraction in a table that is made once a shop and question. */
+export interface Clocks {
+  between(shopId: string, started: string, ended: string): { readonly days: number; readonly degreeDays: number };
+  /** Degree-days from day number to day number at a shop. */
+  degreeDays(shopId: string, started: number, ended: number): number;
+}
+
+export function clocksOf(climates: readonly ShopClimate[], now: Date): Clocks {
+  const lastDay = `${now.getUTCFullYear() + YEARS_AHEAD}-12-31`;
+  const normals = new Map(climates.map((shop) => [shop.id, shop.normals]));
+  const tables = new Map<string, Float64Array>();
+  const tableOf = (shopId: string): Float64Array => {
+    let table = tables.get(shopId);
+    if (!table) {
+      table = degreeDayTable(normals.get(shopId)!, `${FIRST_YEAR}-01-01`, lastDay, DEGREE_DAY_BASE_C);
+      tables.set(shopId, table);
+    }
+    return table;
+  };
+  const degreeDays = (shopId: string, started: number, ended: number): number => {
+    const table = tableOf(shopId);
+    const at = (day: number) => table[Math.max(0, Math.min(table.length - 1, day))]!;
+    return at(ended) - at(started) + COLD_DAY_SHARE * (ended - started);
+  };
+  return {
+    degreeDays,
+    between: (shopId, started, ended) => {
+      const from = dayNumber(started);
+      const to = dayNumber(ended);
+      return { days: to - from, degreeDays: Math.round(degreeDays(shopId, from, to) * 10) / 10 };
+    },
+  };
+}

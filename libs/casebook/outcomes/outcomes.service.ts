@@ -1,0 +1,129 @@
+import type {
+  BoardQuestion,
+  ComparisonAnswer,
+  ComparisonQuestion,
+  Episode,
+  EpisodeGroup,
+  Page,
+  PageInput,
+  RecurrenceBoard,
+  ReturnAnswer,
+  ReturnQuestion,
+} from '#libs/contracts/index.js';
+import { logRank } from '#libs/outcomes/index.js';
+import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
+import type { CasebookContext } from '../context.js';
+import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
+import { PlatformNotFound } from '../platforms/platforms.errors.js';
+import { findPlatform } from '../platforms/platforms.queries.js';
+import { ShopNotFound } from '../shops/shops.errors.js';
+import { findShop } from '../shops/shops.queries.js';
+import { recurrenceBoard } from './board.js';
+import { clocksOf } from './clocks.js';
+import { boardPlatforms, boardSpans, type EpisodeSpan, listEpisodes, shopClimates, spansOf } from './outcomes.queries.js';
+import { DEFAULT_HORIZONS, MINIMUM_EPISODES, RETURNED, returnAnswer, spellsOf, type Viewpoint } from './return-rates.js';
+
+export class OutcomesService {
+  constructor(private readonly context: CasebookContext) {}
+
+  /** Probability that the repairs of a group came back, by horizon, wherever the vehicle came back to. */
+  async returnRates(actor: Actor, question: ReturnQuestion): Promise<ReturnAnswer> {
+    requirePermission(actor, 'outcomes:read');
+    const { view, groups } = await this.load(actor, question, [groupOf(question)]);
+    return returnAnswer(groupOf(question), groups[0]!, view);
+  }
+
+  /** Two groups side by side on one clock. */
+  async compareRepairs(actor: Actor, question: ComparisonQuestion): Promise<ComparisonAnswer> {
+    requirePermission(actor, 'outcomes:read');
+    const { view, groups } = await this.load(actor, question, [question.a, question.b]);
+    const a = returnAnswer(question.a, groups[0]!, view);
+    const b = returnAnswer(question.b, groups[1]!, view);
+    if (a.episodes < MINIMUM_EPISODES || b.episodes < MINIMUM_EPISODES || a.returns + b.returns === 0) {
+      const message = `Not enough to compare: ${a.episodes} and ${b.episodes} repairs with ${a.returns} and ${b.returns} returns.`;
+      return { a, b, chiSquare: null, degreesOfFreedom: 1, pValue: null, message };
+    }
+    // Other ends are censored: the test compares the cause-specific hazard of a return.
+    const test = logRank(
+      groups.flatMap((spans, i) => spellsOf(spans, view).map((spell) => ({ ...spell, group: i === 0 ? 'a' : 'b' }))),
+      { cause: RETURNED },
+    );
+    return {
+      a,
+      b,
+      chiSquare: test.chiSquare,
+      degreesOfFreedom: test.df,
+      pValue: test.p,
+      message:
+        test.p < 0.05
+          ? 'The two groups differ in how soon they come back by more than chance explains (log-rank test). They may also differ in vehicles, shops and seasons.'
+          : 'No difference beyond chance is seen (log-rank test). That is not proof that there is none.',
+    };
+  }
+
+  /** What recurs in the region, worst first by the lower end of the interval. */
+  async recurrences(actor: Actor, question: BoardQuestion): Promise<RecurrenceBoard> {
+    requirePermission(actor, 'outcomes:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { platformId, fault, since, until } = question;
+      if (platformId !== undefined && !(await findPlatform(tx, actor.orgId, platformId))) throw new PlatformNotFound(platformId);
+      const spans = await boardSpans(tx, actor.orgId, { platformId, fault, since, until });
+      const platforms = await boardPlatforms(tx, actor.orgId);
+      const clock = question.clock ?? 'degree-days';
+      const horizons = [question.horizon ?? DEFAULT_HORIZONS[clock][1]!];
+      const view: Viewpoint = {
+        clock,
+        horizons,
+        clocks: clocksOf(await shopClimates(tx, actor.orgId), this.context.clock()),
+        asOf: this.context.clock(),
+      };
+      return recurrenceBoard(spans, platforms, view, question.minimumEpisodes ?? MINIMUM_EPISODES);
+    });
+  }
+
+  /** The repairs behind a figure. Those of shops the caller may not open are counted in figures but not listed. */
+  async listEpisodes(actor: Actor, group: EpisodeGroup, page: PageInput): Promise<Page<Episode>> {
+    requirePermission(actor, 'outcomes:read');
+    const first = page.first ?? DEFAULT_PAGE;
+    const hash = filterHash({ list: 'episodes', ...group });
+    const after = decodeCursor(page.after, hash, 2);
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const rows = await listEpisodes(tx, actor.orgId, actor.shopIds, group, after, first + 1);
+      const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock());
+      const episodes = rows.map((row): Episode => {
+        const ownEnd = row.endShopId !== null && mayOpenShop(actor, row.endShopId);
+        return {
+          ...row,
+          ...clocks.between(row.shopId, row.startedOn, row.endedOn),
+          endCaseId: ownEnd ? row.endCaseId : null,
+          endShopId: ownEnd ? row.endShopId : null,
+        };
+      });
+      return toPage(episodes, first, hash, (row) => [row.startedOn, row.id]);
+    });
+  }
+
+  private async load(
+    actor: Actor,
+    question: Pick<ReturnQuestion, 'clock' | 'horizons'>,
+    groups: readonly EpisodeGroup[],
+  ): Promise<{ view: Viewpoint; groups: EpisodeSpan[][] }> {
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const found: EpisodeSpan[][] = [];
+      for (const group of groups) {
+        if (group.platformId !== undefined && !(await findPlatform(tx, actor.orgId, group.platformId)))
+          throw new PlatformNotFound(group.platformId);
+        if (group.shopId !== undefined && !(await findShop(tx, actor.orgId, group.shopId))) throw new ShopNotFound(group.shopId);
+        found.push(await spansOf(tx, actor.orgId, group));
+      }
+      const clock = question.clock ?? 'degree-days';
+      const horizons = question.horizons?.length ? [...question.horizons].sort((a, b) => a - b) : DEFAULT_HORIZONS[clock];
+      const asOf = this.context.clock();
+      return { groups: found, view: { clock, horizons, clocks: clocksOf(await shopClimates(tx, actor.orgId), asOf), asOf } };
+    });
+  }
+}
+
+function groupOf({ clock: _clock, horizons: _horizons, ...group }: ReturnQuestion): EpisodeGroup {
+  return group;
+}

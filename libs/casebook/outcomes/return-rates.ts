@@ -1,0 +1,173 @@
+import type { Clock, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contracts/index.js';
+import { EPISODE_ENDS } from '#libs/contracts/index.js';
+import {
+  aalenJohansen,
+  type CumulativeIncidence,
+  kaplanMeier,
+  numbersAtRisk,
+  returnProbability,
+  type Spell,
+  stepAt,
+} from '#libs/outcomes/index.js';
+import { type Clocks, COLD_DAY_SHARE, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
+import type { EpisodeSpan } from './outcomes.queries.js';
+
+/** How a figure is looked at: on which clock, at which horizons, as of which day. */
+export interface Viewpoint {
+  readonly clock: Clock;
+  readonly horizons: readonly number[];
+  readonly clocks: Clocks;
+  readonly asOf: Date;
+}
+
+export const DEFAULT_HORIZONS: Readonly<Record<Clock, readonly number[]>> = {
+  'degree-days': [250, 500, 1000],
+  'calendar-days': [90, 180, 365],
+};
+export const MINIMUM_EPISODES = 5;
+/** A vehicle counts as still around for this long after it was last seen. */
+export const PRESENCE_DAYS = 365;
+const CURVE_POINTS = 120;
+
+const RETURNS: ReadonlySet<EpisodeEnd> = new Set(['same-fault', 'consequent-fault', 'same-complaint', 'repair-caused']);
+
+/** The ends as the estimators number them. */
+export const RETURNED = 1;
+const MADE_PERMANENT = 2;
+const CENSORED = 0;
+
+/** Spells on the chosen clock: returned, made permanent (which competes), or censored. */
+export function spellsOf(spans: readonly EpisodeSpan[], view: Viewpoint): Spell[] {
+  const today = dayNumber(view.asOf.toISOString().slice(0, 10));
+  return spans.map((span) => {
+    const end = RETURNS.has(span.end) ? RETURNED : span.end === 'permanent-later' ? MADE_PERMANENT : CENSORED;
+    const last = span.end === 'running' ? Math.max(span.ended, Math.min(today, span.ended + PRESENCE_DAYS)) : span.ended;
+    const days = last - span.started;
+    const elapsed = view.clock === 'calendar-days' ? days : view.clocks.degreeDays(span.shopId, span.started, last);
+    // A return the same day is a return at the end of that day, not at time zero.
+    return { time: Math.max(elapsed, view.clock === 'calendar-days' ? 0.5 : COLD_DAY_SHARE / 2), end };
+  });
+}
+
+export function isReturn(end: EpisodeEnd): boolean {
+  return RETURNS.has(end);
+}
+
+export function definitionsOf(clock: Clock): string[] {
+  return [
+    'An episode is one repair on one vehicle for one fault. It ends with the first later visit at which a fault is proved or repaired that makes it a return, at whatever shop.',
+    'Returns: the same fault; a fault the catalogue says follows from it; the same complaint with another cause proved; a fault the repair itself can cause. The permanent repair done later, before a return, competes with them.',
+    'Probabilities are Aalen–Johansen cumulative incidence with 95 % limits on the complementary log-log scale.',
+    `A vehicle counts as still around for ${PRESENCE_DAYS} days after it was last seen, never beyond today.`,
+    clock === 'degree-days'
+      ? `Degree-days: cooling degree-days above ${DEGREE_DAY_BASE_C} °C from the monthly normals of the shop that did the repair, plus ${COLD_DAY_SHARE} for each day so that the clock does not stop in winter.`
+      : 'Calendar days from the day of the repair.',
+  ];
+}
+
+/** The answer to "how often did these come back?". */
+export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[], view: Viewpoint): ReturnAnswer {
+  const counts = EPISODE_ENDS.map((end) => ({ end, count: spans.filter((span) => span.end === end).length }));
+  const returns = counts.filter(({ end }) => isReturn(end)).reduce((sum, { count }) => sum + count, 0);
+  const linked = spans.filter((span) => span.linkedBy !== 'none').length;
+  const base = {
+    group,
+    clock: view.clock,
+    episodes: spans.length,
+    vehicles: new Set(spans.map((span) => span.vehicleId)).size,
+    shops: new Set(spans.map((span) => span.shopId)).size,
+    returns,
+    ends: counts.filter(({ count }) => count > 0),
+    linkedShare: spans.length === 0 ? 0 : linked / spans.length,
+    definitions: definitionsOf(view.clock),
+  };
+  const cautions: string[] = [];
+  if (base.linkedShare < 0.95 && spans.length > 0) {
+    cautions.push(
+      `${Math.round((1 - base.linkedShare) * 100)} % of these repairs are on vehicles without VIN or plate: their returns cannot be seen, so the figures are a lower bound.`,
+    );
+  }
+  if (spans.length < MINIMUM_EPISODES) {
+    return {
+      ...base,
+      verdict: 'not-enough',
+      message: `${spans.length === 0 ? 'No' : `Only ${spans.length}`} such repairs are known; at least ${MINIMUM_EPISODES} are needed for a figure. Widen the question: the family, the fault alone, or a longer time.`,
+      horizons: [],
+      curve: [],
+      kaplanMeierNaive: [],
+      median: null,
+      medianLow: null,
+      medianHigh: null,
+      cautions,
+    };
+  }
+  const spells = spellsOf(spans, view);
+  const incidence = aalenJohansen(spells, 0.95, MADE_PERMANENT);
+  const survival = kaplanMeier(spells.map((spell) => ({ ...spell, end: spell.end === RETURNED ? 1 : 0 })));
+  const longest = spells.reduce((most, spell) => Math.max(most, spell.time), 0);
+  const within = view.horizons.filter((at) => at <= longest);
+  if (within.length < view.horizons.length) {
+    cautions.push(`Nothing was followed beyond ${Math.round(longest)} on this clock; horizons beyond it are left out.`);
+  }
+  const horizons = within.map((at) => {
+    const { probability, lower, upper, atRisk } = returnProbability(spells, RETURNED, at);
+    return { at, probability, low: lower, high: upper, atRisk };
+  });
+  const naive = within.map((at) => {
+    const step = stepAt(survival.times, at);
+    const atRisk = numbersAtRisk(spells, [at])[0]!;
+    return step < 0
+      ? { at, probability: 0, low: 0, high: 0, atRisk }
+      : { at, probability: 1 - survival.survival[step]!, low: 1 - survival.upper[step]!, high: 1 - survival.lower[step]!, atRisk };
+  });
+  const until = Math.min(longest, view.horizons.at(-1)! * 1.2);
+  const headline = horizons.at(-1);
+  const unit = view.clock === 'degree-days' ? 'degree-days' : 'days';
+  return {
+    ...base,
+    verdict: 'estimated',
+    message: headline
+      ? `${percent(headline.probability)} came back within ${Math.round(headline.at)} ${unit} (95 % interval ${percent(headline.low)} to ${percent(headline.high)}; ${spans.length} repairs, ${returns} returns).`
+      : `${spans.length} repairs with ${returns} returns; none was followed as far as the horizons asked for.`,
+    horizons,
+    curve: curveOf(incidence, spells, until),
+    kaplanMeierNaive: naive.map((point) => ({ ...point, low: finiteOr(point.low, 0), high: finiteOr(point.high, 1) })),
+    ...medianOf(incidence),
+    cautions,
+  };
+}
+
+/** The incidence on an even grid, with the numbers at risk there. */
+function curveOf(incidence: CumulativeIncidence, spells: readonly Spell[], until: number): ReturnAnswer['curve'] {
+  const grid = Array.from({ length: CURVE_POINTS + 1 }, (_, i) => (until * i) / CURVE_POINTS);
+  const atRisk = numbersAtRisk(spells, grid);
+  const curve = incidence.ends[RETURNED - 1]!;
+  return grid.map((at, i) => {
+    const step = stepAt(incidence.times, at);
+    return step < 0
+      ? { at, probability: 0, low: 0, high: 0, atRisk: atRisk[i]! }
+      : {
+          at,
+          probability: curve.incidence[step]!,
+          low: finiteOr(curve.lower[step]!, 0),
+          high: finiteOr(curve.upper[step]!, 1),
+          atRisk: atRisk[i]!,
+        };
+  });
+}
+
+/** The time by which half have returned, where half ever do, with the times at which the limits cross. */
+function medianOf(incidence: CumulativeIncidence): Pick<ReturnAnswer, 'median' | 'medianLow' | 'medianHigh'> {
+  const curve = incidence.ends[RETURNED - 1]!;
+  const crossing = (values: readonly number[]) => {
+    const at = values.findIndex((value) => value >= 0.5);
+    return at < 0 ? null : incidence.times[at]!;
+  };
+  return { median: crossing(curve.incidence), medianLow: crossing(curve.upper), medianHigh: crossing(curve.lower) };
+}
+
+const finiteOr = (value: number, instead: number) => (Number.isFinite(value) ? value : instead);
+
+export function percent(share: number): string {
+  return `${(share * 100).toFixed(share < 0.1 ? 1 : 0)} %`;
+}
