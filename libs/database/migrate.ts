@@ -119,6 +119,8 @@ export async function migrate({ ownerUrl, directory = migrationsDirectory(), log
   const migrations = readMigrations(directory);
   return await connected(ownerUrl, async (client) => {
     await actAsOwner(client);
+    // So that the lock of a killed process is free soon and not when its statement ends. Not every system can look (then: unset).
+    await client.query(`set client_connection_check_interval = '2s'`).catch(() => {});
     await client.query(`select pg_advisory_lock(${ADVISORY_LOCK})`);
     await client.query(MIGRATIONS_TABLE);
     await client.query(`grant select on _prisma_migrations to ${APP_ROLE}`); // the service asks whether it fits the schema

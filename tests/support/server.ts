@@ -80,31 +80,47 @@ function dockerAnswers(): Promise<boolean> {
 
 async function container(): Promise<TestServer | null> {
   if (!(await dockerAnswers())) return null;
-  const image = process.env['COOLBACK_TEST_POSTGRES_IMAGE'] ?? 'postgres:17';
+  const image = process.env['COOLBACK_TEST_IMAGE'] ?? 'postgres:17';
+  const run = runName();
   const password = randomBytes(12).toString('hex');
-  try {
-    const { GenericContainer, Wait } = await import('testcontainers');
-    const started = await new GenericContainer(image)
+  // A run that is itself inside a container finds published ports on its own loopback interface.
+  if (existsSync('/.dockerenv')) process.env['TESTCONTAINERS_HOST_OVERRIDE'] ??= '127.0.0.1';
+  const { GenericContainer, Wait } = await import('testcontainers');
+  const start = () =>
+    new GenericContainer(image)
       .withEnvironment({ POSTGRES_PASSWORD: password })
       .withCommand(['postgres', ...Object.entries(FAST).flatMap(([name, value]) => ['-c', `${name}=${value}`])])
       .withExposedPorts(5432)
+      .withLabels({ [RUN_LABEL]: run })
       .withWaitStrategy(Wait.forListeningPorts())
       .start();
+  try {
+    const started = await start().catch(async (error: unknown) => {
+      if (process.env['TESTCONTAINERS_RYUK_DISABLED']) throw error;
+      // Where the reaper's image cannot be had the container still can; the run's tear-down removes it.
+      process.env['TESTCONTAINERS_RYUK_DISABLED'] = 'true';
+      return await start();
+    });
     const superUrl = `postgresql://postgres:${password}@${started.getHost()}:${started.getMappedPort(5432)}/postgres`;
     const version = await readyVersion(superUrl);
-    return {
-      kind: 'container',
-      superUrl,
-      run: runName(),
-      container: started.getId(),
-      described: `PostgreSQL ${version} in a container of ${image}`,
-    };
+    return { kind: 'container', superUrl, run, container: started.getId(), described: `PostgreSQL ${version} in a container of ${image}` };
   } catch (error) {
     process.stderr.write(
       `a Docker engine answers, but a container of ${image} does not start (${(error as Error).message}): using the embedded server\n`,
     );
+    await removeFailedContainers(run);
     return null;
   }
+}
+
+const RUN_LABEL = 'coolback.test-run';
+
+/** A container that was made but did not come up stays. */
+async function removeFailedContainers(run: string): Promise<void> {
+  const { getContainerRuntimeClient } = await import('testcontainers');
+  const { container: containers } = await getContainerRuntimeClient();
+  const made = await containers.dockerode.listContainers({ all: true, filters: { label: [`${RUN_LABEL}=${run}`] } });
+  for (const { Id } of made) await containers.getById(Id).remove({ force: true, v: true });
 }
 
 /** The port may be published a moment before the server in the container listens. */
