@@ -96,8 +96,9 @@ function unseenFaults(
   return FAULT_CODES.filter((code) => {
     if (code === 'healthy' || !applies(code, analysis.input.platform)) return false;
     if (entryOf(code).seenBy.some((o) => observations.has(o) && !functionals.some((w) => w.f.observation === o))) return false;
-    const worst = analysis.nodes.filter((n) => n.code === code && n.cascade === null);
-    return !worst.some((n) => functionals.some((w) => Math.abs(w.mean(n) - w.healthy) / w.tolerance > 1.5));
+    return !analysis.nodes.some(
+      (n, i) => n.code === code && n.cascade === null && functionals.some((w) => Math.abs(w.mean[i]! - w.healthy) / w.tolerance > 1.5),
+    );
   });
 }
 

@@ -16,8 +16,9 @@ interface Weighed {
   readonly seen: number;
   readonly healthy: number;
   readonly tolerance: number;
-  readonly mean: (node: HypothesisNode) => number;
-  readonly sigma: (node: HypothesisNode) => number;
+  /** Expected value and its width under every node, in the order of the nodes. */
+  readonly mean: Float64Array;
+  readonly sigma: Float64Array;
 }
 
 function sizeOf(logOdds: number): EvidenceSize {
@@ -30,15 +31,19 @@ function sizeOf(logOdds: number): EvidenceSize {
 }
 
 /** Weight of one observation for a code: its likelihood, over its severities, against the prior-weighted average of the other codes. */
-function weightsOf(analysis: Analysis, codes: readonly HypothesisCode[], log: (node: HypothesisNode) => number): EvidenceWeight[] {
+function weightsOf(
+  analysis: Analysis,
+  codes: readonly HypothesisCode[],
+  log: (node: HypothesisNode, index: number) => number,
+): EvidenceWeight[] {
   const byCode = new Map<HypothesisCode, { sum: number; share: number }>();
-  for (const node of analysis.nodes) {
-    if (node.cascade !== null) continue;
+  analysis.nodes.forEach((node, i) => {
+    if (node.cascade !== null) return;
     const held = byCode.get(node.code) ?? { sum: 0, share: 0 };
-    held.sum += node.share * Math.exp(log(node));
+    held.sum += node.share * Math.exp(log(node, i));
     held.share += node.share;
     byCode.set(node.code, held);
-  }
+  });
   let total = 0;
   let mass = 0;
   for (const [code, { sum, share }] of byCode) {
@@ -63,13 +68,16 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
   for (let i = 0; i < sum.length; i++) sum[i] = healthy.covariance[i]! + measured.noise[i]!;
   return functionalsOf(measured.present).map((f) => {
     const base = varianceOn(f, sum, healthy.mean, name);
+    const value = valueOn(f, healthy.mean, name);
     return {
       f,
       seen: seenOn(f, measured),
-      healthy: valueOn(f, healthy.mean, name),
+      healthy: value,
       tolerance: Math.sqrt(base),
-      mean: (node) => valueOn(f, node.mean, name),
-      sigma: (node) => Math.sqrt(base + (node.spread === null ? 0 : varianceOn(f, node.spread, healthy.mean, name))),
+      mean: Float64Array.from(analysis.nodes, (node) => (node.mean === healthy.mean ? value : valueOn(f, node.mean, name))),
+      sigma: Float64Array.from(analysis.nodes, (node) =>
+        Math.sqrt(base + (node.spread === null ? 0 : varianceOn(f, node.spread, healthy.mean, name))),
+      ),
     };
   });
 }
@@ -90,7 +98,7 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
       expectedHealthy: w.healthy,
       tolerance: w.tolerance,
       unit: w.f.unit,
-      weights: weightsOf(analysis, codes, (node) => logDensity1(w.seen - w.mean(node), w.sigma(node), broad)),
+      weights: weightsOf(analysis, codes, (_, i) => logDensity1(w.seen - w.mean[i]!, w.sigma[i]!, broad)),
     };
   });
   for (const c of analysis.channels) {
@@ -116,7 +124,7 @@ function expectedUnder(analysis: Analysis, code: HypothesisCode, w: Weighed): nu
   analysis.nodes.forEach((node, i) => {
     if (node.code !== code) return;
     const p = analysis.posterior.nodes[i]! + 1e-12 * node.share;
-    sum += p * w.mean(node);
+    sum += p * w.mean[i]!;
     mass += p;
   });
   return sum / mass;
@@ -143,11 +151,14 @@ export function predictionsOf(
 /** Observations the leading explanation does not explain: more than three of its own widths off, or a finding that speaks plainly against it. */
 export function contradictionsOf(analysis: Analysis, functionals: readonly Weighed[], leader: HypothesisCode): string[] {
   const out: string[] = [];
-  const leaders = analysis.nodes.map((node, i) => ({ node, p: analysis.posterior.nodes[i]! })).filter(({ node }) => node.code === leader);
-  const best = leaders.reduce((a, b) => (b.p > a.p ? b : a)).node;
+  let at = -1;
+  analysis.nodes.forEach((node, i) => {
+    if (node.code === leader && (at < 0 || analysis.posterior.nodes[i]! > analysis.posterior.nodes[at]!)) at = i;
+  });
+  const best = analysis.nodes[at]!;
   const title = entryOf(leader).name;
   for (const w of functionals) {
-    const z = (w.seen - w.mean(best)) / w.sigma(best);
+    const z = (w.seen - w.mean[at]!) / w.sigma[at]!;
     if (Math.abs(z) > 3)
       out.push(`${w.f.label} is ${Math.abs(z).toFixed(1)} widths ${z > 0 ? 'above' : 'below'} what “${title}” predicts.`);
   }

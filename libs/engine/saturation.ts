@@ -16,14 +16,13 @@ export function saturationPressure(name: RefrigerantName, T: number): number {
 export function saturationTemperature(name: RefrigerantName, p: number): number {
   const c = C[name];
   if (p >= c.pc) return c.Tc;
-  let lo = 200,
-    hi = c.Tc;
-  for (let i = 0; i < 50; i++) {
-    const mid = 0.5 * (lo + hi);
-    if (saturationPressure(name, mid) < p) lo = mid;
-    else hi = mid;
+  let T = Math.min(Math.max(1 / (1 / c.Tc - Math.log(p / c.pc) / (7.2 * c.Tc)), 200), c.Tc);
+  for (let i = 0; i < 12; i++) {
+    const step = (Math.log(saturationPressure(name, T) / p) * T * T) / (7.2 * c.Tc);
+    T = Math.min(Math.max(T - step, 200), c.Tc);
+    if (Math.abs(step) < 1e-7) break;
   }
-  return 0.5 * (lo + hi);
+  return T;
 }
 export function saturationSlope(name: RefrigerantName, T: number): number {
   return (saturationPressure(name, T + 0.05) - saturationPressure(name, T - 0.05)) / 0.1;
