@@ -46,7 +46,11 @@ export function degreeDayTable(
   baseC: number = COOLING_BASE_C,
 ): Float64Array {
   if (normals.length !== 12) throw new BadSample(`${normals.length} monthly normals, not 12`);
-  return cumulate(normals.map((month) => coolingDegreeDays(month, baseC)), firstDay, lastDay);
+  return cumulate(
+    normals.map((month) => coolingDegreeDays(month, baseC)),
+    firstDay,
+    lastDay,
+  );
 }
 
 /** The same from degree-days already known by month (K d per month, January first); February's share of a day uses 28.25 days. */
@@ -62,7 +66,8 @@ export function degreeDayTableFromMonths(monthly: readonly number[], firstDay: n
 const MONTH_DAYS = [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
 
 function cumulate(perDay: readonly number[], firstDay: number, lastDay: number): Float64Array {
-  if (!Number.isInteger(firstDay) || !Number.isInteger(lastDay)) throw new BadSample(`days ${firstDay} to ${lastDay} are not whole numbers`);
+  if (!Number.isInteger(firstDay) || !Number.isInteger(lastDay))
+    throw new BadSample(`days ${firstDay} to ${lastDay} are not whole numbers`);
   const length = lastDay - firstDay + 1;
   if (!(length >= 1 && length <= LONGEST_DAYS)) throw new OutOfRange('length of the table', length, 1, LONGEST_DAYS, 'd');
   const table = new Float64Array(length);

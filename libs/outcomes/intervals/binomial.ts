@@ -3,7 +3,7 @@ import { betaTails } from '../special/beta.js';
 import { binomialProbability } from '../special/discrete.js';
 import { twoSidedZ } from '../special/normal.js';
 import { betaQuantile } from '../special/quantile.js';
-import { checkLevel } from '../survival/spell.js';
+import { checkLevel } from '../survival/sample.js';
 
 /**
  * Intervals for a proportion x/n.

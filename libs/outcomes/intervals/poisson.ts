@@ -1,6 +1,6 @@
 import { BadSample } from '#libs/numeric/index.js';
 import { gammaQuantile } from '../special/quantile.js';
-import { checkLevel } from '../survival/spell.js';
+import { checkLevel } from '../survival/sample.js';
 import type { Interval } from './binomial.js';
 
 /**

@@ -49,7 +49,7 @@ export function incidenceCurve(sets: RiskSets, cause: number | readonly number[]
   const lower: number[] = [];
   const upper: number[] = [];
   const running: number[] = [];
-  const ended = new EndedInfluence();
+  const ended = endedInfluence();
   let s = 1;
   let f = 0;
   let drift = 0;
@@ -99,20 +99,18 @@ function wantedColumns(sets: RiskSets, cause: number | readonly number[]): reado
 }
 
 /** Sums over ended episodes, each with influence p + q F(t) on F(t). */
-class EndedInfluence {
-  private pp = 0;
-  private pq = 0;
-  private qq = 0;
-
-  add(p: number, q: number, count: number): void {
-    this.pp += count * p * p;
-    this.pq += count * p * q;
-    this.qq += count * q * q;
-  }
-
-  squares(f: number): number {
-    return this.pp + 2 * f * this.pq + f * f * this.qq;
-  }
+function endedInfluence() {
+  let pp = 0;
+  let pq = 0;
+  let qq = 0;
+  return {
+    add(p: number, q: number, count: number): void {
+      pp += count * p * p;
+      pq += count * p * q;
+      qq += count * q * q;
+    },
+    squares: (f: number): number => pp + 2 * f * pq + f * f * qq,
+  };
 }
 
 /** Log(-log) limits of a probability with a standard error. F = 0 or 1 has limits equal to itself. */

@@ -7,6 +7,7 @@ import { checkLevel, type Sample } from './sample.js';
  *
  * S(t) = product over t_j <= t of (1 - d_j/Y_j)
  * se^2 = sum over t_j <= t of d_j/(Y_j (Y_j - d_j)),  Var S(t) = S(t)^2 se^2
+ * cumulative hazard (Nelson-Aalen) H(t) = sum d_j/Y_j with variance sum d_j/Y_j^2
  * limits S^exp(+-z se/|ln S|); or `log`: S exp(+-z se); or `plain`: S +- z S se; clipped to 0..1
  *
  * Every end > 0 is the event: where another end competes use `aalenJohansen`, since 1 - S then overstates (0.425 against 0.134 on
@@ -26,6 +27,8 @@ export interface SurvivalCurve {
   readonly standardError: readonly number[];
   readonly lower: readonly number[];
   readonly upper: readonly number[];
+  readonly cumulativeHazard: readonly number[];
+  readonly cumulativeHazardError: readonly number[];
 }
 
 export type LimitScale = 'log-log' | 'log' | 'plain';
@@ -45,8 +48,12 @@ export function survivalCurve(sets: RiskSets, level = 0.95, scale: LimitScale = 
   const standardError: number[] = [];
   const lower: number[] = [];
   const upper: number[] = [];
+  const cumulativeHazard: number[] = [];
+  const cumulativeHazardError: number[] = [];
   let s = 1;
   let greenwood = 0;
+  let hazard = 0;
+  let hazardVariance = 0;
   for (let j = 0; j < sets.times.length; j++) {
     let d = 0;
     for (const column of sets.events) d += column[j]!;
@@ -55,6 +62,8 @@ export function survivalCurve(sets: RiskSets, level = 0.95, scale: LimitScale = 
     s *= 1 - d / y;
     if (y > d) greenwood += d / (y * (y - d));
     const [low, high] = s > 0 ? survivalLimits(s, Math.sqrt(greenwood), z, scale) : [0, upper.at(-1) ?? 1];
+    hazard += d / y;
+    hazardVariance += d / (y * y);
     times.push(sets.times[j]!);
     atRisk.push(y);
     events.push(d);
@@ -62,8 +71,10 @@ export function survivalCurve(sets: RiskSets, level = 0.95, scale: LimitScale = 
     standardError.push(s * Math.sqrt(greenwood));
     lower.push(low);
     upper.push(high);
+    cumulativeHazard.push(hazard);
+    cumulativeHazardError.push(Math.sqrt(hazardVariance));
   }
-  const columns = { times, atRisk, events, survival, standardError, lower, upper };
+  const columns = { times, atRisk, events, survival, standardError, lower, upper, cumulativeHazard, cumulativeHazardError };
   for (const column of Object.values(columns)) Object.freeze(column);
   return Object.freeze({ n: sets.n, level, ...columns });
 }

@@ -7,6 +7,7 @@ import type { Sample } from './sample.js';
  * Log-rank test of two or more groups, optionally within strata.
  *
  * E_g = sum d_j Y_gj/Y_j,  V_gh = sum d_j (Y_j - d_j)/(Y_j - 1) (Y_gj/Y_j) (1{g=h} - Y_hj/Y_j), summed over times and strata
+ * each term weighted by 1 (log-rank) or by the pooled S(t-) of its stratum (peto-peto, which leans on early differences), squared in V
  * chi-square = (O - E)' V^- (O - E) with rank(V) degrees of freedom
  *
  * Every end > 0 is the event; for one kind of end among several pass `causeOnly(sample, cause)`.
@@ -23,14 +24,26 @@ export interface LogRank {
   readonly pValue: number | null;
 }
 
-export function logRank(groups: readonly Sample[], strata?: readonly ArrayLike<number | string>[]): LogRank {
+export type LogRankWeight = 'log-rank' | 'peto-peto';
+
+export function logRank(
+  groups: readonly Sample[],
+  strata?: readonly ArrayLike<number | string>[],
+  weight: LogRankWeight = 'log-rank',
+): LogRank {
   if (groups.length < 2) throw new BadSample('a log-rank test needs at least two groups');
   const size = groups.length;
   const observed = new Array<number>(size).fill(0);
   const expected = new Array<number>(size).fill(0);
   const variance = Array.from({ length: size }, () => new Array<number>(size).fill(0));
-  for (const part of split(groups, strata)) addStratum(part.map((sample) => riskSets(sample)), observed, expected, variance);
-  const { value, rank } = quadraticForm(variance, observed.map((o, g) => o - expected[g]!));
+  for (const part of split(groups, strata)) {
+    const sets = part.map((sample) => riskSets(sample));
+    addStratum(sets, weight, { observed, expected, variance });
+  }
+  const { value, rank } = quadraticForm(
+    variance,
+    observed.map((o, g) => o - expected[g]!),
+  );
   for (const row of variance) Object.freeze(row);
   return Object.freeze({
     observed: Object.freeze(observed),
@@ -42,7 +55,14 @@ export function logRank(groups: readonly Sample[], strata?: readonly ArrayLike<n
   });
 }
 
-function addStratum(sets: readonly RiskSets[], observed: number[], expected: number[], variance: number[][]): void {
+interface Totals {
+  readonly observed: number[];
+  readonly expected: number[];
+  readonly variance: number[][];
+}
+
+function addStratum(sets: readonly RiskSets[], weight: LogRankWeight, { observed, expected, variance }: Totals): void {
+  let survival = 1;
   const times = Float64Array.from(new Set(sets.flatMap((s) => Array.from(s.times)))).sort();
   for (const t of times) {
     const atRisk = sets.map((s) => {
@@ -57,13 +77,15 @@ function addStratum(sets: readonly RiskSets[], observed: number[], expected: num
     const y = atRisk.reduce((a, b) => a + b, 0);
     const d = deaths.reduce((a, b) => a + b, 0);
     if (d === 0) continue;
+    const w = weight === 'peto-peto' ? survival : 1;
+    survival *= 1 - d / y;
     for (let g = 0; g < sets.length; g++) {
       const share = atRisk[g]! / y;
-      observed[g]! += deaths[g]!;
-      expected[g]! += d * share;
+      observed[g]! += w * deaths[g]!;
+      expected[g]! += w * d * share;
       if (y === 1) continue;
       for (let h = 0; h < sets.length; h++) {
-        variance[g]![h]! += ((d * (y - d)) / (y - 1)) * share * ((g === h ? 1 : 0) - atRisk[h]! / y);
+        variance[g]![h]! += ((w * w * d * (y - d)) / (y - 1)) * share * ((g === h ? 1 : 0) - atRisk[h]! / y);
       }
     }
   }

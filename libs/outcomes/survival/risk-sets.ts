@@ -67,7 +67,6 @@ function distinct(time: Float64Array): Float64Array {
   return sorted.slice(0, size);
 }
 
-
 function firstAtLeast(ascending: Float64Array, value: number): number {
   let low = 0;
   let high = ascending.length;
