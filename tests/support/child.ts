@@ -40,8 +40,8 @@ export interface Child {
 }
 
 /** A Node process of its own that runs `script` with everything of libs/database as `database` and prints JSON lines with `say`. */
-export function startChild(script: string, env: Record<string, string>): Child {
-  const prelude = `import * as database from ${JSON.stringify(compiledDatabase())}; const say = (value) => console.log(JSON.stringify(value));`;
+export function startChild(script: string, env: Record<string, string>, library: string = compiledDatabase()): Child {
+  const prelude = `import * as database from ${JSON.stringify(library)}; const say = (value) => console.log(JSON.stringify(value));`;
   const child = spawn(process.execPath, ['--input-type=module', '--eval', `${prelude}\n${script}`], {
     cwd: ROOT,
     env: { ...process.env, NODE_OPTIONS: '', ...env },

@@ -4,7 +4,7 @@ import { dirname, join, resolve } from 'node:path';
 import pg from 'pg';
 import { type Account, giveTo } from './account.js';
 import { isPostmaster, readPostmaster } from './postmaster.js';
-import { halt, type Installation, installation, launch, lockOf, superUrlOf } from './server.js';
+import { draftOf, halt, type Installation, installation, launch, lockOf, removeDrafts, superUrlOf } from './server.js';
 import { withStartLock } from './start-lock.js';
 
 /** What a backup says about itself, in `backup.json`. */
@@ -132,9 +132,9 @@ async function copyFolder(
 
 /** Puts a backup's files at the place of a data folder whose cluster is missing, owned by the server's account. */
 async function putInPlace(from: string, to: Installation): Promise<void> {
-  const draft = `${to.cluster}.new-${process.pid}`;
-  rmSync(draft, { recursive: true, force: true });
   mkdirSync(dirname(to.cluster), { recursive: true });
+  removeDrafts(to.cluster);
+  const draft = draftOf(to.cluster);
   try {
     await copyFolder(join(from, 'cluster'), draft, { files: 0, bytes: 0 }, { top: true, account: to.account, whole: true });
     renameSync(draft, to.cluster);

@@ -1,6 +1,5 @@
-import { chmodSync, existsSync, mkdirSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { dirname, join, resolve } from 'node:path';
+import { chmodSync, existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { basename, dirname, join, resolve } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import pg from 'pg';
 import { provisionRoles, withDatabase } from '../roles.js';
@@ -146,22 +145,30 @@ async function greet(url: string, cluster: string): Promise<string | null> {
   }
 }
 
+export const draftOf = (cluster: string): string => `${cluster}.new-${process.pid}`;
+
+/** Under the start lock nobody else is drafting: what lies there is of a process that was killed. Its initdb may still be writing. */
+export function removeDrafts(cluster: string): void {
+  for (const name of readdirSync(dirname(cluster))) {
+    if (name.startsWith(`${basename(cluster)}.new-`))
+      rmSync(join(dirname(cluster), name), { recursive: true, force: true, maxRetries: 10, retryDelay: 100 });
+  }
+}
+
 async function createCluster(place: Installation): Promise<void> {
   const { account, cluster, log } = place;
   log(`creating the database in ${cluster}`);
   if (existsSync(cluster)) throw new Error(`${cluster} holds something that is not a database: move it away, or set COOLBACK_DATA_DIR`);
   mkdirSync(dirname(cluster), { recursive: true });
   // Made beside its place and moved there when complete: a process killed in between leaves no half cluster.
-  const draft = `${cluster}.new-${process.pid}`;
-  rmSync(draft, { recursive: true, force: true });
+  removeDrafts(cluster);
+  const draft = draftOf(cluster);
   mkdirSync(draft, { mode: 0o700 });
   giveTo(account, draft);
-  const safe = mkdtempSync(join(tmpdir(), 'coolback-'));
+  const passwordFile = `${draft}.password`;
   try {
-    const passwordFile = join(safe, 'password');
     writeFileSync(passwordFile, `${place.secrets.superuser}\n`, { mode: 0o600 });
     giveTo(account, passwordFile);
-    giveTo(account, safe);
     // Collation by code point, the same on every system and in every version of its libraries: indexes survive a move.
     const { code, output } = await runAs(
       account,
@@ -183,7 +190,7 @@ async function createCluster(place: Installation): Promise<void> {
       if (!existsSync(join(cluster, 'PG_VERSION'))) throw error; // else another process was faster
     }
   } finally {
-    rmSync(safe, { recursive: true, force: true });
+    rmSync(passwordFile, { force: true });
     rmSync(draft, { recursive: true, force: true });
   }
 }
