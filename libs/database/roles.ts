@@ -7,7 +7,7 @@ export const APP_ROLE = 'coolback_app';
 export const QUEUE_ROLE = 'coolback_queue';
 
 /** Advisory locks are per database; roles are per cluster. All provisioning therefore takes this lock in the database `postgres`. */
-const PROVISION_LOCK = 72707370;
+export const PROVISION_LOCK = 72707370;
 
 export interface RoleSecrets {
   readonly owner?: string;
