@@ -37,7 +37,7 @@ const LEFT_OUT = /^(postmaster\.(pid|opts)|backup_label.*|tablespace_map.*|curre
 const SLOT = 'coolback_backup';
 
 /**
- * Copies the embedded server of `directory`, running or not, into the new folder `target`, without stopping it, and proves the copy by
+ * Copies the embedded server of `directory` into the new folder `target`, without stopping it, and proves the copy by
  * starting a second copy of it and counting every table. The backup holds passwords and the server secret: keep it as they are kept.
  */
 export async function backup(directory: string, target: string, log: (line: string) => void = () => {}): Promise<Backup> {
@@ -152,7 +152,10 @@ async function verify(draft: string, log: (line: string) => void): Promise<Recor
   }
 }
 
-/** Brings a backup back into the data folder `directory`, which must not hold a database, and leaves it stopped. Returns rows by table. */
+/**
+ * Brings a backup back into the data folder `directory`, which must not hold a database, and leaves it stopped; one that cannot be read
+ * whole is not left there. Returns rows by table.
+ */
 export async function restore(source: string, directory: string, log: (line: string) => void = () => {}): Promise<Record<string, number>> {
   const folder = resolve(source);
   if (!existsSync(join(folder, 'backup.json'))) throw new Error(`${folder} is not a complete backup: it has no backup.json`);
@@ -178,12 +181,15 @@ async function restoreInto(
   return await withStartLock(lockOf(target.directory), async () => {
     if (existsSync(target.cluster)) throw new Error(`${target.directory} holds a database already: restore into an empty folder`);
     await putInPlace(source, target);
+    let proved = false;
     try {
       const { port } = await launch(target, {});
-      return await countRows(superUrlOf(target, port));
+      const rowsByTable = await countRows(superUrlOf(target, port));
+      proved = true;
+      return rowsByTable;
     } finally {
       await halt(target);
-      if (trial) rmSync(target.cluster, { recursive: true, force: true });
+      if (trial || !proved) rmSync(target.cluster, { recursive: true, force: true });
     }
   });
 }
