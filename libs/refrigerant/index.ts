@@ -1,3 +1,4 @@
+export { type FlashLimits, stateAtPH, stateAtPS, stateAtTP } from './flash.js';
 export type { EquationOfState, FluidName, FluidRecord, GaussianTerm, IdealPart, PowerTerm, SaturationGuess } from './fluid.js';
 export type { FluidTables } from './fluid-tables.js';
 export { FLUID_NAMES, type Fluid, fluid, fluidOf } from './fluids.js';

@@ -7,7 +7,7 @@ import type { FluidRecord } from './fluid.js';
  *          from the Triple Point Temperature to 410 K and Pressures Up to 100 MPa, Int. J. Thermophys. 43 (2022) 119,
  *          doi:10.1007/s10765-022-03015-y.
  */
-export const R1234YF: FluidRecord = Object.freeze({
+export const R1234YF = Object.freeze<FluidRecord>({
   name: 'R-1234yf',
   cas: '754-12-1',
   safetyClass: 'A2L',

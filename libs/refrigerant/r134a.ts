@@ -7,7 +7,7 @@ import type { FluidRecord } from './fluid.js';
  *          (HFC-134a) for Temperatures from 170 K to 455 K and Pressures up to 70 MPa, J. Phys. Chem. Ref. Data 23 (1994) 657-729,
  *          doi:10.1063/1.555958.
  */
-export const R134A: FluidRecord = Object.freeze({
+export const R134A = Object.freeze<FluidRecord>({
   name: 'R-134a',
   cas: '811-97-2',
   safetyClass: 'A1',

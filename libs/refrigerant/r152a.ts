@@ -7,7 +7,7 @@ import type { FluidRecord } from './fluid.js';
  *          (1,1-difluoroethane), J. Phys. Chem. Ref. Data 25 (1996) 605-636, doi:10.1063/1.555979; recast as Helmholtz energy, so that the
  *          terms with delta^0 cancel as delta goes to 0.
  */
-export const R152A: FluidRecord = Object.freeze({
+export const R152A = Object.freeze<FluidRecord>({
   name: 'R-152a',
   cas: '75-37-6',
   safetyClass: 'A2',
