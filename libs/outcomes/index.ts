@@ -7,6 +7,28 @@ export {
 } from './heat/degree-days.js';
 export { exactBinomial, type Interval, jeffreys, midPBinomial, wilson } from './intervals/binomial.js';
 export { exactPoisson } from './intervals/poisson.js';
+export { type Adjustment, adjustedP, type Family, type Selection, selectFamilies } from './multiplicity/benjamini-hochberg.js';
+export { type ExactOdds, exactOdds, type FourfoldTable, mantelHaenszelOdds, type OddsRatio } from './rates/odds-ratio.js';
+export {
+  type Exposure,
+  kindAt,
+  type Rate,
+  rate,
+  type SplitRule,
+  splitAtEvent,
+  type TimePart,
+  type WatchedTime,
+} from './rates/person-time.js';
+export {
+  type ExactRateRatio,
+  exactRateRatio,
+  mantelHaenszelRate,
+  type RateRatio,
+  type RateStratum,
+  type StratifiedExact,
+  stratifiedExact,
+} from './rates/rate-ratio.js';
+export { type MeanCumulative, meanCumulative, type RecurrentHistory } from './recurrent/mean-cumulative.js';
 export { betaDensity, betaTails, logBeta } from './special/beta.js';
 export {
   binomialAtLeast,
