@@ -164,9 +164,9 @@ export class UnsafeRole extends Error {
 export async function assertSafeRole(pool: Pool): Promise<void> {
   const { rows } = await pool.query<{ role: string; superuser: boolean; bypass: boolean; owned: string[]; open: string[] }>(
     `select current_user as role, r.rolsuper as superuser, r.rolbypassrls as bypass,
-            array(select c.oid::regclass::text from pg_class c
+            array(select c.relname::text from pg_class c
                    where c.relkind in ('r', 'p') and c.relnamespace = 'public'::regnamespace and pg_has_role(c.relowner, 'USAGE')) as owned,
-            array(select c.oid::regclass::text from pg_class c join pg_attribute a on a.attrelid = c.oid and a.attname = 'org_id'
+            array(select c.relname::text from pg_class c join pg_attribute a on a.attrelid = c.oid and a.attname = 'org_id'
                    where c.relkind in ('r', 'p') and c.relnamespace = 'public'::regnamespace and not row_security_active(c.oid)) as open
        from pg_roles r where r.rolname = current_user`,
   );
