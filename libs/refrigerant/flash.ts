@@ -23,7 +23,7 @@ function checkPressure(p: number, limits: FlashLimits): void {
  * Density at (T, p) on a side of the dome whose boundary density is known, by Newton inside a bracket that cannot cross the dome.
  * Inside the dome these equations have spurious loops, so that a search over all densities may end on a false root.
  */
-function densityOnSide(fluid: Fluid, T: number, p: number, side: Side, boundary: number): number {
+export function densityOnSide(fluid: Fluid, T: number, p: number, side: Side, boundary: number): number {
   const { eos, record } = fluid;
   const RT = eos.R * T;
   const evaluate = (rho: number, out: Float64Array): void => {
@@ -81,7 +81,7 @@ function slopeAt(state: State, second: Second): number {
  * Newton on (T, ln rho) for p(T, rho) = p and h or s (T, rho) = target. Returns null instead of a doubtful answer: not converged, or outside the
  * box T in (TLo, THi), rho in (rhoLo, rhoHi), which holds one stable phase.
  */
-function newtonPX(
+export function newtonPX(
   fluid: Fluid,
   p: number,
   target: number,

@@ -4,3 +4,4 @@ export type { FluidTables } from './fluid-tables.js';
 export { FLUID_NAMES, type Fluid, fluid, fluidOf } from './fluids.js';
 export { CRITICAL_MARGIN, type Saturation, saturationAtP, saturationAtT, saturationTMax } from './saturation.js';
 export { pressureAt, type State, stateAtTRho } from './state.js';
+export { buildFluidTables, fluidTables } from './tables.js';
