@@ -2,6 +2,7 @@ import 'reflect-metadata';
 import { randomUUID } from 'node:crypto';
 import { NestFactory } from '@nestjs/core';
 import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fastify';
+import type { FastifyInstance } from 'fastify';
 import { ApiModule, type ApiParts } from './api.module.js';
 import { registerDocs } from './docs/docs.js';
 import { Readiness } from './http/health.controller.js';
@@ -34,7 +35,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
     routerOptions: { maxParamLength: 200 },
     forceCloseConnections: 'idle',
   } as never);
-  const fastify = adapter.getInstance();
+  const fastify = adapter.getInstance<FastifyInstance>();
   fastify.addHttpMethod('QUERY', { hasBody: true });
   fastify.addHook('onRequest', async (request, reply) => {
     reply.headers(SECURITY_HEADERS);

@@ -2,7 +2,7 @@ import type { RecurrenceBoard, RecurrenceLine } from '#libs/contracts/index.js';
 import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
 import { dayNumber } from './clocks.js';
 import type { BoardPlatform, BoardSpan } from './outcomes.queries.js';
-import { definitionsOf, isReturn, MINIMUM_EPISODES, RETURNED, spellsOf, type Viewpoint } from './return-rates.js';
+import { definitionsOf, isReturn, MINIMUM_EPISODES, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 
 const RECENT_DAYS = 30;
 
@@ -80,6 +80,6 @@ export function recurrenceBoard(
 
 /** Effective repairs and returns of a cell by the horizon, and its own estimate. */
 function effective(cell: readonly BoardSpan[], view: Viewpoint, horizon: number): { n: number; events: number; own: number } {
-  const own = returnProbability(spellsOf(cell, view), RETURNED, horizon);
-  return { n: Math.min(own.effectiveN, cell.length), events: Math.min(own.effectiveEvents, cell.length), own: own.probability };
+  const own = returnProbability(sampleOf(cell, view), RETURNED, horizon);
+  return { n: own.effectiveN, events: own.effectiveN * own.probability, own: own.probability };
 }

@@ -11,7 +11,7 @@ export const COLD_DAY_SHARE = 0.1;
 
 const ZERO_MS = Date.parse(`${DAY_ZERO}T00:00:00Z`);
 const DAY_MS = 86_400_000;
-const FIRST_YEAR = 2000;
+const FIRST_DAY = '2000-01-01';
 const YEARS_AHEAD = 2;
 
 /** Whole days since `DAY_ZERO` of a calendar day (YYYY-MM-DD). */
@@ -31,20 +31,21 @@ export interface Clocks {
 }
 
 export function clocksOf(climates: readonly ShopClimate[], now: Date): Clocks {
-  const lastDay = `${now.getUTCFullYear() + YEARS_AHEAD}-12-31`;
+  const firstDay = dayNumber(FIRST_DAY);
+  const lastDay = dayNumber(`${now.getUTCFullYear() + YEARS_AHEAD}-12-31`);
   const normals = new Map(climates.map((shop) => [shop.id, shop.normals]));
   const tables = new Map<string, Float64Array>();
   const tableOf = (shopId: string): Float64Array => {
     let table = tables.get(shopId);
     if (!table) {
-      table = degreeDayTable(normals.get(shopId)!, `${FIRST_YEAR}-01-01`, lastDay, DEGREE_DAY_BASE_C);
+      table = degreeDayTable(normals.get(shopId)!, firstDay, lastDay, DEGREE_DAY_BASE_C);
       tables.set(shopId, table);
     }
     return table;
   };
   const degreeDays = (shopId: string, started: number, ended: number): number => {
     const table = tableOf(shopId);
-    const at = (day: number) => table[Math.max(0, Math.min(table.length - 1, day))]!;
+    const at = (day: number) => table[Math.max(0, Math.min(table.length - 1, day - firstDay))]!;
     return at(ended) - at(started) + COLD_DAY_SHARE * (ended - started);
   };
   return {

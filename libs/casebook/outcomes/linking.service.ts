@@ -65,7 +65,7 @@ export class LinkingService {
     const vehicle = await findVehicle(tx, orgId, vehicleId);
     if (!vehicle) return [];
     const caseRows = await casesOfVehicle(tx, orgId, vehicleId);
-    const repairs = await repairsOfVehicle(tx, orgId, vehicleId);
+    const repairs = (await repairsOfVehicle(tx, orgId, vehicleId)).map((repair) => ({ ...repair, repairId: repair.id }));
     const sightings = await sightingsOf(tx, orgId, vehicleId);
     const stored = new Map((await episodeEndsOfVehicle(tx, orgId, vehicleId)).map((row) => [row.repairId, row]));
     const cases: LinkedCase[] = caseRows.map((row) => ({

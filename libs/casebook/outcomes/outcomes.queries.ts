@@ -2,7 +2,7 @@ import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairIntent } from 
 import type { Tx } from '#libs/database/index.js';
 
 /** Day 0 of the day numbers below. */
-export const DAY_ZERO = '2000-01-01';
+export const DAY_ZERO = '1970-01-01';
 
 /** One episode as the estimators need it: days as whole numbers since `DAY_ZERO`. */
 export interface EpisodeSpan {

@@ -10,7 +10,7 @@ import type {
   ReturnAnswer,
   ReturnQuestion,
 } from '#libs/contracts/index.js';
-import { logRank } from '#libs/outcomes/index.js';
+import { causeOnly, logRank } from '#libs/outcomes/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
@@ -21,7 +21,7 @@ import { findShop } from '../shops/shops.queries.js';
 import { recurrenceBoard } from './board.js';
 import { clocksOf } from './clocks.js';
 import { boardPlatforms, boardSpans, type EpisodeSpan, listEpisodes, shopClimates, spansOf } from './outcomes.queries.js';
-import { DEFAULT_HORIZONS, MINIMUM_EPISODES, RETURNED, returnAnswer, spellsOf, type Viewpoint } from './return-rates.js';
+import { DEFAULT_HORIZONS, MINIMUM_EPISODES, RETURNED, returnAnswer, sampleOf, type Viewpoint } from './return-rates.js';
 
 export class OutcomesService {
   constructor(private readonly context: CasebookContext) {}
@@ -44,20 +44,17 @@ export class OutcomesService {
       return { a, b, chiSquare: null, degreesOfFreedom: 1, pValue: null, message };
     }
     // Other ends are censored: the test compares the cause-specific hazard of a return.
-    const test = logRank(
-      groups.flatMap((spans, i) => spellsOf(spans, view).map((spell) => ({ ...spell, group: i === 0 ? 'a' : 'b' }))),
-      { cause: RETURNED },
-    );
+    const test = logRank(groups.map((spans) => causeOnly(sampleOf(spans, view), RETURNED)));
+    const differs = test.pValue !== null && test.pValue < 0.05;
     return {
       a,
       b,
       chiSquare: test.chiSquare,
-      degreesOfFreedom: test.df,
-      pValue: test.p,
-      message:
-        test.p < 0.05
-          ? 'The two groups differ in how soon they come back by more than chance explains (log-rank test). They may also differ in vehicles, shops and seasons.'
-          : 'No difference beyond chance is seen (log-rank test). That is not proof that there is none.',
+      degreesOfFreedom: test.degreesOfFreedom,
+      pValue: test.pValue,
+      message: differs
+        ? 'The two groups differ in how soon they come back by more than chance explains (log-rank test). They may also differ in vehicles, shops and seasons.'
+        : 'No difference beyond chance is seen (log-rank test). That is not proof that there is none.',
     };
   }
 

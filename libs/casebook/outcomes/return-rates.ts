@@ -2,11 +2,12 @@ import type { Clock, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contra
 import { EPISODE_ENDS } from '#libs/contracts/index.js';
 import {
   aalenJohansen,
-  type CumulativeIncidence,
+  causeOnly,
+  type IncidenceCurve,
   kaplanMeier,
   numbersAtRisk,
-  returnProbability,
-  type Spell,
+  probabilityBy,
+  type Sample,
   stepAt,
 } from '#libs/outcomes/index.js';
 import { type Clocks, COLD_DAY_SHARE, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
@@ -36,17 +37,20 @@ export const RETURNED = 1;
 const MADE_PERMANENT = 2;
 const CENSORED = 0;
 
-/** Spells on the chosen clock: returned, made permanent (which competes), or censored. */
-export function spellsOf(spans: readonly EpisodeSpan[], view: Viewpoint): Spell[] {
+/** Times on the chosen clock with how each ended: returned, made permanent (which competes), or censored. */
+export function sampleOf(spans: readonly EpisodeSpan[], view: Viewpoint): Sample {
   const today = dayNumber(view.asOf.toISOString().slice(0, 10));
-  return spans.map((span) => {
-    const end = RETURNS.has(span.end) ? RETURNED : span.end === 'permanent-later' ? MADE_PERMANENT : CENSORED;
+  const time = new Float64Array(spans.length);
+  const end = new Uint8Array(spans.length);
+  for (const [i, span] of spans.entries()) {
+    end[i] = RETURNS.has(span.end) ? RETURNED : span.end === 'permanent-later' ? MADE_PERMANENT : CENSORED;
     const last = span.end === 'running' ? Math.max(span.ended, Math.min(today, span.ended + PRESENCE_DAYS)) : span.ended;
     const days = last - span.started;
     const elapsed = view.clock === 'calendar-days' ? days : view.clocks.degreeDays(span.shopId, span.started, last);
     // A return the same day is a return at the end of that day, not at time zero.
-    return { time: Math.max(elapsed, view.clock === 'calendar-days' ? 0.5 : COLD_DAY_SHARE / 2), end };
-  });
+    time[i] = Math.max(elapsed, view.clock === 'calendar-days' ? 0.5 : COLD_DAY_SHARE / 2);
+  }
+  return { time, end };
 }
 
 export function isReturn(end: EpisodeEnd): boolean {
@@ -101,21 +105,21 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
       cautions,
     };
   }
-  const spells = spellsOf(spans, view);
-  const incidence = aalenJohansen(spells, 0.95, MADE_PERMANENT);
-  const survival = kaplanMeier(spells.map((spell) => ({ ...spell, end: spell.end === RETURNED ? 1 : 0 })));
-  const longest = spells.reduce((most, spell) => Math.max(most, spell.time), 0);
+  const sample = sampleOf(spans, view);
+  const incidence = aalenJohansen(sample, RETURNED);
+  const survival = kaplanMeier(causeOnly(sample, RETURNED));
+  const longest = sample.time.reduce((most, time) => Math.max(most, time), 0);
   const within = view.horizons.filter((at) => at <= longest);
   if (within.length < view.horizons.length) {
     cautions.push(`Nothing was followed beyond ${Math.round(longest)} on this clock; horizons beyond it are left out.`);
   }
   const horizons = within.map((at) => {
-    const { probability, lower, upper, atRisk } = returnProbability(spells, RETURNED, at);
+    const { probability, lower, upper, atRisk } = probabilityBy(sample, incidence, at);
     return { at, probability, low: lower, high: upper, atRisk };
   });
   const naive = within.map((at) => {
     const step = stepAt(survival.times, at);
-    const atRisk = numbersAtRisk(spells, [at])[0]!;
+    const atRisk = numbersAtRisk(sample, [at])[0]!;
     return step < 0
       ? { at, probability: 0, low: 0, high: 0, atRisk }
       : { at, probability: 1 - survival.survival[step]!, low: 1 - survival.upper[step]!, high: 1 - survival.lower[step]!, atRisk };
@@ -130,7 +134,7 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
       ? `${percent(headline.probability)} came back within ${Math.round(headline.at)} ${unit} (95 % interval ${percent(headline.low)} to ${percent(headline.high)}; ${spans.length} repairs, ${returns} returns).`
       : `${spans.length} repairs with ${returns} returns; none was followed as far as the horizons asked for.`,
     horizons,
-    curve: curveOf(incidence, spells, until),
+    curve: curveOf(incidence, sample, until),
     kaplanMeierNaive: naive.map((point) => ({ ...point, low: finiteOr(point.low, 0), high: finiteOr(point.high, 1) })),
     ...medianOf(incidence),
     cautions,
@@ -138,32 +142,30 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
 }
 
 /** The incidence on an even grid, with the numbers at risk there. */
-function curveOf(incidence: CumulativeIncidence, spells: readonly Spell[], until: number): ReturnAnswer['curve'] {
+function curveOf(incidence: IncidenceCurve, sample: Sample, until: number): ReturnAnswer['curve'] {
   const grid = Array.from({ length: CURVE_POINTS + 1 }, (_, i) => (until * i) / CURVE_POINTS);
-  const atRisk = numbersAtRisk(spells, grid);
-  const curve = incidence.ends[RETURNED - 1]!;
+  const atRisk = numbersAtRisk(sample, grid);
   return grid.map((at, i) => {
     const step = stepAt(incidence.times, at);
     return step < 0
       ? { at, probability: 0, low: 0, high: 0, atRisk: atRisk[i]! }
       : {
           at,
-          probability: curve.incidence[step]!,
-          low: finiteOr(curve.lower[step]!, 0),
-          high: finiteOr(curve.upper[step]!, 1),
+          probability: incidence.incidence[step]!,
+          low: finiteOr(incidence.lower[step]!, 0),
+          high: finiteOr(incidence.upper[step]!, 1),
           atRisk: atRisk[i]!,
         };
   });
 }
 
 /** The time by which half have returned, where half ever do, with the times at which the limits cross. */
-function medianOf(incidence: CumulativeIncidence): Pick<ReturnAnswer, 'median' | 'medianLow' | 'medianHigh'> {
-  const curve = incidence.ends[RETURNED - 1]!;
+function medianOf(incidence: IncidenceCurve): Pick<ReturnAnswer, 'median' | 'medianLow' | 'medianHigh'> {
   const crossing = (values: readonly number[]) => {
     const at = values.findIndex((value) => value >= 0.5);
     return at < 0 ? null : incidence.times[at]!;
   };
-  return { median: crossing(curve.incidence), medianLow: crossing(curve.upper), medianHigh: crossing(curve.lower) };
+  return { median: crossing(incidence.incidence), medianLow: crossing(incidence.upper), medianHigh: crossing(incidence.lower) };
 }
 
 const finiteOr = (value: number, instead: number) => (Number.isFinite(value) ? value : instead);

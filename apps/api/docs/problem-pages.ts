@@ -1,0 +1,198 @@
+import { STATUS_OF_KIND } from '#libs/contracts/index.js';
+import { titleOf } from '../http/problem.js';
+
+/** What a problem means and how it is mended, by the slug its `type` names. Generic words for every code; special ones where they help. */
+interface ProblemText {
+  readonly code: string;
+  readonly status: number;
+  readonly meaning: string;
+  readonly remedy: string;
+}
+
+const entry = (code: string, kind: keyof typeof STATUS_OF_KIND, meaning: string, remedy: string): ProblemText => ({
+  code,
+  status: STATUS_OF_KIND[kind],
+  meaning,
+  remedy,
+});
+
+export const PROBLEMS: readonly ProblemText[] = [
+  entry(
+    'access/unauthenticated',
+    'unauthenticated',
+    'The key is missing, damaged, unknown, expired or revoked.',
+    'Send "Authorization: Bearer cbk_…". Ask an administrator for a new key if it has ended.',
+  ),
+  entry(
+    'access/forbidden',
+    'forbidden',
+    'The credential is good, but its role or scope does not include this operation.',
+    'The detail names the permission that is missing. Ask an administrator for a key that has it.',
+  ),
+  entry('access/key_not_found', 'not_found', 'No such key in your organisation.', 'List keys with GET /v1/keys.'),
+  entry('access/member_not_found', 'not_found', 'No such person in your organisation.', 'List members with GET /v1/members.'),
+  entry(
+    'access/key_too_wide',
+    'invalid',
+    'A key may not do more than its role, nor open more shops than its issuer.',
+    'Leave out the permissions or shops that errors names.',
+  ),
+  entry(
+    'cases/not_found',
+    'not_found',
+    'The case does not exist, or belongs to a shop you may not open. The two are not told apart.',
+    'Check the identifier; list cases with GET /v1/cases.',
+  ),
+  entry(
+    'cases/not_open',
+    'conflict',
+    'Evidence of a closed case does not change any more.',
+    'Record proof or repair on it, or open a new case.',
+  ),
+  entry('cases/void', 'conflict', 'A void case takes no changes.', 'Open a new case.'),
+  entry(
+    'cases/source_revision_not_newer',
+    'conflict',
+    'The order is stored already at this or a higher revision, with another body.',
+    'Raise source.revision when the order changed; send the same body when it did not.',
+  ),
+  entry(
+    'cases/implausible',
+    'invalid',
+    'A value cannot be physically right, usually because of its unit or its reference.',
+    'errors names each value, what is wrong with it and the likely slip.',
+  ),
+  entry(
+    'cases/too_much_evidence',
+    'invalid',
+    'A case holds a limited number of readings and findings.',
+    'Open another case for another visit.',
+  ),
+  entry(
+    'diagnosis/system_unknown',
+    'invalid',
+    'The engine must know the layout, the compressor kind and the refrigerant.',
+    'Name a platform, or answer the three questions in "system".',
+  ),
+  entry('paging/bad_cursor', 'invalid', 'The cursor is damaged or belongs to another list or filter.', 'Start again without "after".'),
+  entry('platforms/code_taken', 'conflict', 'Codes of platforms are unique in an organisation.', 'Choose another code.'),
+  entry('platforms/not_found', 'not_found', 'No such platform in your organisation.', 'List platforms with GET /v1/platforms.'),
+  entry(
+    'request/bad_if_match',
+    'malformed',
+    'If-Match holds something else than one strong ETag.',
+    'Send it as it was given, e.g. If-Match: "3".',
+  ),
+  entry('request/body_too_large', 'too_large', 'The body is larger than this service takes.', 'Send less at once.'),
+  entry(
+    'request/idempotency_key_missing',
+    'malformed',
+    'Creating requests must be repeatable without doubling.',
+    'Send an Idempotency-Key header, new for each new request, the same for each repetition.',
+  ),
+  entry(
+    'request/invalid',
+    'invalid',
+    'Something in the request does not fit its description; errors lists every fault at once.',
+    'Each error has a JSON pointer, a detail and mostly a remedy.',
+  ),
+  entry(
+    'request/malformed_json',
+    'malformed',
+    'The body is not I-JSON (RFC 7493): UTF-8, no duplicate names, numbers in double range, nesting at most 64.',
+    'The detail names the place.',
+  ),
+  entry('request/no_such_route', 'not_found', 'Nothing is served at this address.', 'See /docs.'),
+  entry('request/too_many', 'limited', 'The credential used up its requests for this minute.', 'Wait as long as Retry-After says.'),
+  entry(
+    'request/unsupported_media_type',
+    'unsupported',
+    'The content type of the body is not taken here.',
+    'application/json, or application/merge-patch+json for PATCH.',
+  ),
+  entry('requests/bad_key', 'malformed', 'The Idempotency-Key has a form that is not taken.', '1 to 255 printable ASCII characters.'),
+  entry('requests/key_in_use', 'conflict', 'The first request with this Idempotency-Key is still running.', 'Repeat it after a second.'),
+  entry('requests/key_reused', 'invalid', 'The Idempotency-Key belongs to another request.', 'A new key for a new request.'),
+  entry(
+    'service/connection_lost',
+    'unavailable',
+    'The database connection was lost. Nothing was stored.',
+    'Repeat the request with the same Idempotency-Key.',
+  ),
+  entry(
+    'service/contention',
+    'unavailable',
+    'Two requests waited for each other and this one was given up. Nothing was stored.',
+    'Repeat the request.',
+  ),
+  entry(
+    'service/disk_full',
+    'unavailable',
+    'The database has no room left. Nothing was stored.',
+    'Free disk space on the database server, then repeat the request.',
+  ),
+  entry('service/read_only', 'unavailable', 'The database takes no writes at the moment.', 'Repeat the request later.'),
+  entry('service/shutting_down', 'unavailable', 'The database is shutting down or starting.', 'Repeat the request in a few seconds.'),
+  entry(
+    'service/timeout',
+    'unavailable',
+    'The database did not answer in time. Nothing was stored.',
+    'Repeat the request; narrow it when it keeps happening.',
+  ),
+  entry('service/too_many_connections', 'unavailable', 'All database connections are in use.', 'Repeat the request in a few seconds.'),
+  entry('shops/code_taken', 'conflict', 'Codes of shops are unique in an organisation.', 'Choose another code.'),
+  entry(
+    'shops/not_found',
+    'not_found',
+    'The shop does not exist, or you may not use it. The two are not told apart.',
+    'List your shops with GET /v1/shops.',
+  ),
+  entry('tasks/not_found', 'not_found', 'No such task in your organisation.', 'List tasks with GET /v1/tasks.'),
+  entry(
+    'vehicles/not_found',
+    'not_found',
+    'Your organisation has not seen this vehicle.',
+    'Check the number; open a case for a new vehicle.',
+  ),
+  entry('vehicles/unnamed', 'invalid', 'A look-up needs a VIN or a plate.', 'Send one of them in the body.'),
+  entry(
+    'versions/required',
+    'precondition_required',
+    'Changes must say which version they were made to.',
+    'Send If-Match with the ETag you read.',
+  ),
+  entry(
+    'versions/stale',
+    'precondition_failed',
+    'Somebody changed it after you read it.',
+    'Read it again and make your change to what is there now.',
+  ),
+];
+
+export const slugOf = (code: string) => code.replaceAll('/', '-').replaceAll('_', '-');
+
+const escaped = (text: string) => text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;');
+
+const page = (title: string, body: string) =>
+  `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>${escaped(title)} · Coolback</title>
+<style>body{font:16px/1.6 system-ui,sans-serif;max-width:44rem;margin:3rem auto;padding:0 1rem;color:#1d2a26;background:#fbfaf6}code{background:#ece8dc;padding:.1em .3em}a{color:#175c4c}</style></head><body><main>${body}</main></body></html>`;
+
+/** The page a problem's `type` points to, or null for a slug that no problem has. */
+export function problemPage(slug: string): string | null {
+  const problem = PROBLEMS.find((one) => slugOf(one.code) === slug);
+  if (!problem) return null;
+  return page(
+    titleOf(problem.code),
+    `<h1>${escaped(titleOf(problem.code))}</h1><p><code>${problem.code}</code> · HTTP ${problem.status}</p><h2>What it means</h2><p>${escaped(problem.meaning)}</p><h2>What to do</h2><p>${escaped(problem.remedy)}</p><p><a href="/problems">All problems</a> · <a href="/docs">API reference</a></p>`,
+  );
+}
+
+export function problemIndex(): string {
+  const rows = PROBLEMS.map(
+    (one) => `<li><a href="/problems/${slugOf(one.code)}"><code>${one.code}</code></a> (${one.status}): ${escaped(one.meaning)}</li>`,
+  ).join('');
+  return page(
+    'Problems',
+    `<h1>Problems</h1><p>Every refusal of this service is one of these, as a problem document (RFC 9457).</p><ul>${rows}</ul>`,
+  );
+}

@@ -1,0 +1,3 @@
+import { serverProcess } from './process.js';
+
+await serverProcess(process.env);

@@ -1,0 +1,26 @@
+import type { NestFastifyApplication } from '@nestjs/platform-fastify';
+import { openCasebook } from '#libs/casebook/index.js';
+import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
+import { readApiConfig } from './config.js';
+import { createServer, drain } from './server.js';
+
+/** The API as a process of its own: database, safety of its role, server, orderly end. */
+export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<NestFastifyApplication> {
+  const config = readApiConfig(environment);
+  const database = await openDatabase(environment);
+  const pool = createPool(database.appUrl, { max: config.poolSize, applicationName: 'coolback api' });
+  await assertSafeRole(pool);
+  const casebook = openCasebook(pool, serverSecret(environment, database.directory));
+  const app = await createServer({ casebook, pool, ratePerMinute: config.ratePerMinute, logLevel: config.logLevel });
+  await app.listen({ host: config.host, port: config.port });
+  const end = async () => {
+    await drain(app);
+    await pool.end();
+    await database.close();
+    process.exit(0);
+  };
+  process.once('SIGTERM', end);
+  process.once('SIGINT', end);
+  process.send?.({ ready: true, port: (app.getHttpServer().address() as { port: number }).port });
+  return app;
+}

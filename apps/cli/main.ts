@@ -1,0 +1,46 @@
+#!/usr/bin/env node
+import { Command } from 'commander';
+import { backupCommand, restoreCommand } from './backup.js';
+import { doctorCommand } from './doctor.js';
+import { keyCommand } from './key.js';
+import { migrateCommand } from './migrate.js';
+import { startCommand } from './start.js';
+
+const program = new Command('coolback')
+  .description('Shared diagnostic memory for vehicle air-conditioning shops')
+  .version('0.1.0')
+  .showHelpAfterError('(coolback --help lists the commands)');
+
+program
+  .command('start')
+  .description('database, migrations, demo region, API, worker and console')
+  .option('--no-demo', 'leave the demo region out')
+  .option('--port <number>', 'port to listen on', '4280')
+  .option('--host <address>', 'address to listen on', '127.0.0.1')
+  .action(startCommand);
+
+program.command('migrate').description('bring the database to this version').action(migrateCommand);
+
+program
+  .command('key')
+  .description('issue a key for an organisation (asks the database directly; for the first key or a lost one)')
+  .requiredOption('--organisation <id>', 'identifier of the organisation')
+  .option('--role <role>', 'director, technician, integrator or administrator', 'administrator')
+  .option('--name <name>', 'what the key is for', 'issued on the command line')
+  .option('--json', 'answer as JSON')
+  .action(keyCommand);
+
+program.command('backup <directory>').description('copy the embedded database while it runs').action(backupCommand);
+program.command('restore <directory>').description('put a backup in place of the embedded database').action(restoreCommand);
+program
+  .command('doctor')
+  .description('check what the product needs, and say what to do')
+  .option('--json', 'answer as JSON')
+  .action(doctorCommand);
+
+try {
+  await program.parseAsync(process.argv);
+} catch (error) {
+  console.error(`coolback: ${(error as Error).message}`);
+  process.exitCode = 1;
+}

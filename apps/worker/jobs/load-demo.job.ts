@@ -1,0 +1,7 @@
+import type { Casebook } from '#libs/casebook/index.js';
+import { loadRegion } from '#libs/demo/index.js';
+
+/** Loads what is left of the demo region, batch by batch; a batch that was interrupted is loaded again whole. */
+export async function loadDemo(casebook: Casebook, orgId: string, taskId: string, signal?: AbortSignal): Promise<void> {
+  await loadRegion(casebook, orgId, { taskId, until: Number.POSITIVE_INFINITY, ...(signal ? { signal } : {}) });
+}

@@ -1,0 +1,33 @@
+import { type Runner, run } from 'graphile-worker';
+import type { Casebook } from '#libs/casebook/index.js';
+import { loadDemo } from './jobs/load-demo.job.js';
+
+/** What a job gets: identifiers only travel in payloads, everything else is looked up under the tenant. */
+export interface JobSubject {
+  readonly orgId: string;
+  readonly subjectId: string;
+}
+
+const UUID = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/;
+
+function subjectOf(payload: unknown): JobSubject {
+  const { orgId, subjectId } = (payload ?? {}) as Partial<JobSubject>;
+  if (!UUID.test(orgId ?? '') || !UUID.test(subjectId ?? '')) throw new Error('a job payload must name an organisation and a subject');
+  return { orgId: orgId!, subjectId: subjectId! };
+}
+
+/** Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. */
+export async function startWorker(queueUrl: string, casebook: Casebook, options: { concurrency?: number } = {}): Promise<Runner> {
+  return run({
+    connectionString: queueUrl,
+    concurrency: options.concurrency ?? 1,
+    noHandleSignals: true,
+    pollInterval: 2_000,
+    taskList: {
+      'demo.load': async (payload, helpers) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        await loadDemo(casebook, orgId, subjectId, helpers.abortSignal);
+      },
+    },
+  });
+}

@@ -1,0 +1,162 @@
+import { type Actor, type Casebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
+import type { Platform, Shop } from '#libs/contracts/index.js';
+import { drawsOf } from './draws.js';
+import { DEMO_SEED, type PlannedVehicle, type PlannedVisit, planRegion, REGION_DAYS } from './plan.js';
+import { evidenceOf } from './readings.js';
+import { DEMO_PLATFORMS, DEMO_SHOPS } from './region.js';
+
+/** Vehicles a transaction. A batch commits with the count of what is loaded, so that an interrupted load goes on exactly where it stopped. */
+const BATCH_VEHICLES = 8;
+const DAY_MS = 86_400_000;
+
+export interface LoadOptions {
+  readonly taskId: string;
+  /** Stop once this many cases are in. */
+  readonly until: number;
+  readonly progress?: (done: number) => void;
+  readonly signal?: AbortSignal;
+}
+
+/** The founder in whose name the demo is loaded. */
+function loader(orgId: string): Actor {
+  return {
+    orgId,
+    credentialId: orgId,
+    role: 'administrator',
+    permissions: ROLE_PERMISSIONS.administrator,
+    shopIds: null,
+    requestId: 'demo',
+  };
+}
+
+/**
+ * Loads the demo region through the same operations everybody uses, vehicle by vehicle, so that every planted truth shows from the first
+ * thousand cases on. Days are counted back from the first of the month in which the load began.
+ */
+export async function loadRegion(casebook: Casebook, orgId: string, options: LoadOptions): Promise<number> {
+  const actor = loader(orgId);
+  const task = await casebook.context.inTenant(orgId, (tx) => casebook.tasks.findTask(tx, orgId, options.taskId));
+  if (!task) throw new Error(`there is no task ${options.taskId} to load the demo for`);
+  const firstDay = firstDayOf(new Date(task.createdAt));
+  const places = await ensurePlaces(casebook, actor);
+  const plan = planRegion();
+  const total = plan.reduce((sum, vehicle) => sum + vehicle.visits.length, 0);
+  let done = task.done;
+  let vehicle = vehicleAfter(plan, done);
+  while (vehicle < plan.length && done < options.until && !options.signal?.aborted) {
+    const batch = plan.slice(vehicle, vehicle + BATCH_VEHICLES);
+    const loaded = await casebook.context.inTenant(orgId, async (tx) => {
+      const current = await casebook.tasks.findTask(tx, orgId, options.taskId);
+      if (!current || current.done !== done) return null;
+      const within = casebook.within(tx, orgId);
+      for (const one of batch) await loadVehicle(within, actor, one, places, firstDay);
+      const next = done + batch.reduce((sum, one) => sum + one.visits.length, 0);
+      await within.tasks.reportProgress(tx, orgId, options.taskId, next, next >= total ? 'done' : 'running', `${next} of ${total} cases`);
+      return next;
+    });
+    if (loaded === null) throw new Error('somebody else is loading the demo at the same time');
+    done = loaded;
+    vehicle += batch.length;
+    options.progress?.(done);
+  }
+  return done;
+}
+
+interface Places {
+  readonly shops: readonly Shop[];
+  readonly platforms: readonly Platform[];
+}
+
+async function ensurePlaces(casebook: Casebook, actor: Actor): Promise<Places> {
+  const shops = (await casebook.shops.listShops(actor, { first: 100 })).data;
+  const platforms = (await casebook.platforms.listPlatforms(actor, { first: 100 })).data;
+  return {
+    shops: await Promise.all(
+      DEMO_SHOPS.map(async (shop) => shops.find((one) => one.code === shop.code) ?? casebook.shops.addShop(actor, shop)),
+    ),
+    platforms: await Promise.all(
+      DEMO_PLATFORMS.map(
+        async (platform) => platforms.find((one) => one.code === platform.code) ?? casebook.platforms.addPlatform(actor, platform),
+      ),
+    ),
+  };
+}
+
+function vehicleAfter(plan: readonly PlannedVehicle[], cases: number): number {
+  let counted = 0;
+  let vehicle = 0;
+  while (vehicle < plan.length && counted < cases) counted += plan[vehicle++]!.visits.length;
+  return vehicle;
+}
+
+function firstDayOf(began: Date): number {
+  const month = Date.UTC(began.getUTCFullYear(), began.getUTCMonth(), 1);
+  return month - REGION_DAYS * DAY_MS;
+}
+
+const dayOf = (firstDay: number, day: number) => new Date(firstDay + day * DAY_MS).toISOString().slice(0, 10);
+
+async function loadVehicle(casebook: Casebook, actor: Actor, vehicle: PlannedVehicle, places: Places, firstDay: number): Promise<void> {
+  const platform = places.platforms[vehicle.platform]!;
+  const identity = {
+    ...(vehicle.vin === null ? {} : { vin: vehicle.vin }),
+    platformId: platform.id,
+    modelYear: vehicle.modelYear,
+  };
+  for (const [visit, planned] of vehicle.visits.entries()) {
+    await loadVisit(casebook, actor, vehicle, visit, planned, platform, identity, places, firstDay);
+  }
+  if (vehicle.vin === null || vehicle.visits.length === 0) return;
+  for (const seen of vehicle.sightings) {
+    await casebook.vehicles.recordSighting(actor, {
+      shopId: places.shops[seen.shop]!.id,
+      vehicle: identity,
+      day: dayOf(firstDay, seen.day),
+      odometer: { value: seen.odometerKm, unit: 'km' },
+    });
+  }
+}
+
+async function loadVisit(
+  casebook: Casebook,
+  actor: Actor,
+  vehicle: PlannedVehicle,
+  visit: number,
+  planned: PlannedVisit,
+  platform: Platform,
+  identity: { vin?: string; platformId: string; modelYear: number },
+  places: Places,
+  firstDay: number,
+): Promise<void> {
+  const shop = places.shops[planned.shop]!;
+  const day = dayOf(firstDay, planned.day);
+  const draw = drawsOf(DEMO_SEED + 1, vehicle.index * 16 + visit);
+  const outsideC = shop.normals[Number(day.slice(5, 7)) - 1]!.meanC;
+  const hour = String(8 + draw.below(9)).padStart(2, '0');
+  const { case: opened } = await casebook.cases.openCase(actor, {
+    shopId: shop.id,
+    vehicle: identity,
+    odometer: { value: planned.odometerKm, unit: 'km' },
+    openedAt: `${day}T${hour}:00:00Z`,
+    complaint: planned.complaint,
+    source: { system: 'demo', reference: `${vehicle.index}-${visit}`, revision: 1 },
+    backfill: true,
+    evidence: evidenceOf({ platform, elevationM: shop.elevationM, outsideC, fault: planned.fault, severity: planned.severity }, draw),
+    diagnose: true,
+  });
+  if (planned.proof !== null && planned.fault !== null) {
+    await casebook.repairs.recordProof(actor, opened.id, { faults: [planned.fault], method: planned.proof, note: null });
+  }
+  for (const repair of planned.repairs) {
+    await casebook.repairs.recordRepair(actor, opened.id, {
+      ...repair,
+      day,
+      parts: [],
+      recoveredG: null,
+      chargedG: repair.action.startsWith('replace-c') ? platform.chargeG : null,
+      labourHours: Math.round((0.5 + 3 * draw.unit()) * 10) / 10,
+      cost: Math.round(shop.labourRate * (1 + 6 * draw.unit())),
+      note: null,
+    });
+  }
+}
