@@ -1,0 +1,1 @@
+export { standardAtmosphereElevation, standardAtmospherePressure } from './atmosphere.js';
