@@ -17,7 +17,8 @@ import { type State, stateAtTRho } from './state.js';
  *   x = sqrt(ln(pc/p))
  *
  * in which saturation properties of an analytic equation of state are analytic up to the critical point, so that few cells do. Enthalpy (and
- * entropy, temperature) is measured from the dome: t = (h - hEdge(x)) / (hFar - hEdge(x)), so that no cell straddles saturation.
+ * entropy, temperature) is measured from the dome: t = (h - hEdge(x)) / (hFar - hEdge(x)), so that no cell straddles saturation, and the cells are equal in
+ * sqrt(t): near the critical point everything bends just beside the dome.
  */
 
 /** Saturation curves kept as cubics per cell; the index of each in the interleaved array. */
@@ -122,6 +123,7 @@ export function buildZone(fluid: Fluid, grid: Grid, side: Side, nx: number, nt: 
   const x0 = xOf(grid.pc, grid.pMax);
   const x1 = xOf(grid.pc, grid.pMin);
   const hFar = side === 'vapour' ? grid.hMax : grid.hMin;
+  const share = (j: number): number => (j / nt) ** 2;
   for (let i = 0; i <= nx; i++) {
     const p = pOf(grid.pc, x0 + ((x1 - x0) * i) / nx);
     const edge = saturationAtP(fluid, p);
@@ -129,7 +131,7 @@ export function buildZone(fluid: Fluid, grid: Grid, side: Side, nx: number, nt: 
     let state = dome;
     for (let j = 0; j <= nt; j++) {
       const at = i * (nt + 1) + j;
-      if (j > 0) state = follow(fluid, p, dome.h + ((hFar - dome.h) * j) / nt, 'h', state, edge, side, grid);
+      if (j > 0) state = follow(fluid, p, dome.h + (hFar - dome.h) * share(j), 'h', state, edge, side, grid);
       T[at] = state.T;
       volume[at] = side === 'vapour' ? p / state.rho : state.rho;
       s[at] = state.s;
@@ -139,9 +141,9 @@ export function buildZone(fluid: Fluid, grid: Grid, side: Side, nx: number, nt: 
     let rho = dome.rho;
     for (let j = 0; j <= nt; j++) {
       const at = i * (nt + 1) + j;
-      if (j > 0) state = follow(fluid, p, dome.s + ((far.s - dome.s) * j) / nt, 's', state, edge, side, grid);
+      if (j > 0) state = follow(fluid, p, dome.s + (far.s - dome.s) * share(j), 's', state, edge, side, grid);
       hOfS[at] = state.h;
-      const Tj = edge.T + ((far.T - edge.T) * j) / nt;
+      const Tj = edge.T + (far.T - edge.T) * share(j);
       if (j > 0) rho = densityOnSide(fluid, Tj, p, side, rho);
       hOfT[at] = j === 0 ? dome.h : stateAtTRho(fluid, Tj, rho).h;
     }
