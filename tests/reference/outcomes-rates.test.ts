@@ -55,13 +55,13 @@ describe('fourfold tables', () => {
     expect(got.greater).toBeCloseTo(17 / 70, 14);
     expect(
       worstRelative([got.p, got.greater, got.estimate], [check.tea.two_sided_p, check.tea.one_sided_p, check.tea.cond_mle_or]),
-    ).toBeLessThan(1e-5);
+    ).toBeLessThan(1e-4);
     expect(worstRelative([got.interval[0]], [check.tea.ci95[0]!])).toBeLessThan(1e-4);
     // The upper limit leaves 4 of 4 a chance of 0.975: psi^4/(1 + 16 psi + 36 psi^2 + 16 psi^3 + psi^4). R finds 1/psi to 1.2e-4 only: 621.9.
     const psi = got.interval[1];
     expect(psi ** 4 / (1 + 16 * psi + 36 * psi ** 2 + 16 * psi ** 3 + psi ** 4)).toBeCloseTo(0.975, 10);
     expect(Math.abs(1 / psi - 1 / check.tea.ci95[1]!)).toBeLessThan(1.2e-4);
-    expect(worstRelative([o.exactOdds([{ a: 3, b: 1, c: 1, d: 3 }], 0.9).interval[0]], [check.tea.one_sided_lower])).toBeLessThan(1e-5);
+    expect(worstRelative([o.exactOdds([{ a: 3, b: 1, c: 1, d: 3 }], 0.9).interval[0]], [check.tea.one_sided_lower])).toBeLessThan(1e-4);
   });
 
   // Fisher (1962), twins and convictions, as in R's help of fisher.test.
