@@ -29,6 +29,19 @@ export {
   stratifiedExact,
 } from './rates/rate-ratio.js';
 export { type MeanCumulative, meanCumulative, type RecurrentHistory } from './recurrent/mean-cumulative.js';
+export {
+  binomialMidP,
+  type Funnel,
+  type FunnelOptions,
+  type Overdispersion,
+  overdispersion,
+  poissonMidP,
+  proportionLimits,
+  ratioLimits,
+  type ShopCount,
+  type ShopPlace,
+  shopFunnel,
+} from './shops/funnel.js';
 export { betaDensity, betaTails, logBeta } from './special/beta.js';
 export {
   binomialAtLeast,
@@ -44,11 +57,28 @@ export {
 export { digamma, gammaTails, logGamma, type Tails, trigamma } from './special/gamma.js';
 export { chiSquareLower, chiSquareUpper, normalLower, normalQuantile, normalTwoSided, normalUpper, twoSidedZ } from './special/normal.js';
 export { betaQuantile, chiSquareQuantile, gammaQuantile } from './special/quantile.js';
+export {
+  type CusumDesign,
+  type CusumStep,
+  type CusumWeek,
+  countCusum,
+  cusumScore,
+  poissonReference,
+} from './surveillance/cusum.js';
+export {
+  type CountChart,
+  countRunLength,
+  cusumThreshold,
+  familyRunLength,
+  type SeasonalChart,
+  seasonalRunLength,
+} from './surveillance/run-length.js';
+export { type RangeScan, type RangeScanOptions, rangeScan, type ScanProbability, scanProbability } from './surveillance/scan.js';
 export { aalenJohansen, type IncidenceCurve, incidenceCurve } from './survival/aalen-johansen.js';
 export { kaplanMeier, type LimitScale, type SurvivalCurve, survivalCurve } from './survival/kaplan-meier.js';
 export { type LifeQuantile, lifeQuantile } from './survival/life-quantile.js';
 export { type LogRank, type LogRankWeight, logRank } from './survival/log-rank.js';
-export { type ProbabilityBy, probabilityBy } from './survival/probability-by.js';
 export { type RestrictedMean, restrictedMean } from './survival/restricted-mean.js';
+export { type ReturnProbability, returnProbability } from './survival/return-probability.js';
 export { numbersAtRisk, type RiskSets, riskSets, stepAt } from './survival/risk-sets.js';
-export { causeOnly, type Sample } from './survival/sample.js';
+export { type Columns, causeOnly, type Sample, type Spell } from './survival/sample.js';

@@ -20,7 +20,7 @@ interface Followed {
   readonly end: number;
 }
 
-const sample = (followed: readonly Followed[]): o.Sample => ({
+const sample = (followed: readonly Followed[]): o.Columns => ({
   time: Float64Array.from(followed, (f) => f.time),
   end: Uint8Array.from(followed, (f) => f.end),
 });
@@ -213,7 +213,7 @@ describe('competing ends', () => {
     const wrong = o.kaplanMeier(o.causeOnly(all, 1));
     const at = check.mgus2.times.map((t) => 1 - wrong.survival[o.stepAt(wrong.times, t)]!);
     expect(worstRelative(at, check.mgus2.km_complement_pcm_WRONG)).toBeLessThan(TOLERANCE);
-    expect(o.probabilityBy(all, o.aalenJohansen(all, 1), 360).probability).toBeCloseTo(0.1340416443261, 12);
+    expect(o.returnProbability(all, 1, 360).probability).toBeCloseTo(0.1340416443261, 12);
   });
 
   it('eight rows worked by hand', () => {

@@ -11,10 +11,11 @@ import { checkLevel, type Sample } from './sample.js';
  * limits 1 - (1 - F)^exp(+-z se/((1 - F)|ln(1 - F)|)), log(-log) of 1 - F
  *
  * `cause` is one end or several counted as one. Shapes: one entry per distinct time of any end; `running` is S.
- * Where F = 0 the standard error is 0 and so are both limits: read a horizon with `probabilityBy`, which bounds that exactly.
+ * Where F = 0 the standard error is 0 and so are both limits: read a horizon with `returnProbability`, which bounds that exactly.
  * Influence of an episode: D(t) = sum S(t-) h (B(t-) - 1/Y) while it runs, B = sum H/(Y (1 - H)) with h, H the hazards of the cause and
  * of any end; once it ended at u it moves with F(t) only, so that running sums give every variance in one pass over the risk sets.
- * Checked against survfit (R survival 3.5-3) to 1e-9 on 1,384 patients; cmprsk's delta-method variance differs by up to 7e-4 relative.
+ * Checked on 1,384 patients: survfit's (R survival 3.5-3) estimates and variances to 1e-6; cmprsk's delta-method variance is another estimator
+ * (within 2e-3 while 400 or more are at risk, 11 % off with 3 at risk).
  * Sources: Aalen and Johansen (1978), Scand. J. Stat. 5:141; infinitesimal jackknife as in Therneau and Grambsch (2000).
  */
 export interface IncidenceCurve {
@@ -32,6 +33,7 @@ export interface IncidenceCurve {
   readonly running: readonly number[];
 }
 
+/** `cause` is one end, or several counted as one. */
 export function aalenJohansen(sample: Sample, cause: number | readonly number[], level = 0.95): IncidenceCurve {
   return incidenceCurve(riskSets(sample), cause, level);
 }

@@ -1,7 +1,7 @@
 import { BadSample } from '#libs/numeric/index.js';
 import { chiSquareUpper } from '../special/normal.js';
 import { type RiskSets, riskSets, stepAt } from './risk-sets.js';
-import type { Sample } from './sample.js';
+import { type Columns, columnsOf, type Sample } from './sample.js';
 
 /**
  * Log-rank test of two or more groups, optionally within strata.
@@ -36,7 +36,7 @@ export function logRank(
   const observed = new Array<number>(size).fill(0);
   const expected = new Array<number>(size).fill(0);
   const variance = Array.from({ length: size }, () => new Array<number>(size).fill(0));
-  for (const part of split(groups, strata)) {
+  for (const part of split(groups.map(columnsOf), strata)) {
     const sets = part.map((sample) => riskSets(sample));
     addStratum(sets, weight, { observed, expected, variance });
   }
@@ -91,7 +91,7 @@ function addStratum(sets: readonly RiskSets[], weight: LogRankWeight, { observed
   }
 }
 
-function split(groups: readonly Sample[], strata?: readonly ArrayLike<number | string>[]): readonly (readonly Sample[])[] {
+function split(groups: readonly Columns[], strata?: readonly ArrayLike<number | string>[]): readonly (readonly Columns[])[] {
   if (strata === undefined) return [groups];
   const places = new Map<number | string, number[][]>();
   groups.forEach((sample, g) => {

@@ -1,4 +1,4 @@
-import { checkSample, type Sample } from './sample.js';
+import { columnsOf, type Sample } from './sample.js';
 
 /**
  * Risk sets: at every distinct time, how many were at risk just before it and how many ended in each way.
@@ -20,8 +20,7 @@ export interface RiskSets {
 
 /** `ends` fixes the number of competing ends; by default the largest seen (at least 1). */
 export function riskSets(sample: Sample, ends = 1): RiskSets {
-  checkSample(sample);
-  const { time, end } = sample;
+  const { time, end } = columnsOf(sample);
   let most = ends;
   for (let i = 0; i < end.length; i++) if (end[i]! > most) most = end[i]!;
   const times = distinct(time);
@@ -43,8 +42,7 @@ export function riskSets(sample: Sample, ends = 1): RiskSets {
 
 /** Number still watched just before each clock reading: #{i: time_i >= t}. */
 export function numbersAtRisk(sample: Sample, at: readonly number[]): readonly number[] {
-  checkSample(sample);
-  const sorted = Float64Array.from(sample.time).sort();
+  const sorted = Float64Array.from(columnsOf(sample).time).sort();
   return Object.freeze(at.map((t) => sorted.length - firstAtLeast(sorted, t)));
 }
 
