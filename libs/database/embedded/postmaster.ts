@@ -1,5 +1,5 @@
 import { existsSync, readFileSync, readlinkSync, realpathSync, writeFileSync } from 'node:fs';
-import { connect, createServer } from 'node:net';
+import { createServer } from 'node:net';
 import { join } from 'node:path';
 
 /** What a running (or once running) server wrote about itself into postmaster.pid. */
@@ -72,17 +72,5 @@ function listenOn(port: number): Promise<number> {
       const address = server.address();
       server.close(() => (typeof address === 'object' && address !== null ? resolve(address.port) : reject(new Error('no port'))));
     });
-  });
-}
-
-export function answers(port: number): Promise<boolean> {
-  return new Promise((resolve) => {
-    const socket = connect(port, '127.0.0.1');
-    const done = (result: boolean) => {
-      socket.destroy();
-      resolve(result);
-    };
-    socket.setTimeout(1_000, () => done(false));
-    socket.once('connect', () => done(true)).once('error', () => done(false));
   });
 }
