@@ -1,4 +1,6 @@
 import { type Barometer, localBarometer } from './barometer.js';
+import { circuitOf } from './calibration/circuit.js';
+import { CALIBRATION } from './calibration/current.js';
 import { canonical } from './canonical.js';
 import type { Channel } from './channels/channel.js';
 import { findingChannels } from './channels/findings.js';
@@ -10,9 +12,8 @@ import { weightChannels } from './channels/weight.js';
 import type { FaultCode, HypothesisCode } from './codes.js';
 import { cascadeEdges, cascadeNodes } from './effects/cascades.js';
 import { mistakeNodes, sensorBiasNode } from './effects/mistakes.js';
-import { faultNodes } from './effects/nodes.js';
 import type { EngineInput } from './evidence.js';
-import { type Expectation, tabulatedExpectation } from './expectation.js';
+import type { Expectation } from './expectation.js';
 import { type Measured, measure } from './measure.js';
 import type { HypothesisNode } from './node.js';
 import { type Seating, seatings } from './places.js';
@@ -54,10 +55,9 @@ export function analyse(input: EngineInput): Analysis {
   const barometer = localBarometer(input.conditions, input.elevationM);
   const evidence = canonical(input, barometer.pressurePa);
   const weather = weatherOf({ ...input, readings: evidence.readings }, barometer);
-  const healthy = tabulatedExpectation(input.platform, weather);
+  const { healthy, faults } = circuitOf(input.platform, weather, CALIBRATION);
   const prior = priorOf(input);
   const thermal = thermalFeatures(input, weather);
-  const faults = faultNodes(input.platform, weather, healthy);
 
   const options = seatings(input.platform);
   let nodes: HypothesisNode[] = [];

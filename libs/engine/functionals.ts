@@ -68,7 +68,10 @@ export function seenOn(f: Functional, measured: Measured): number {
   return at(f.plus) - (f.minus === null ? 0 : at(f.minus));
 }
 
-/** Variance of the functional under a covariance of the dimensions, in its own unit squared; slopes at the given means. */
+/**
+ * Variance of the functional under a covariance of the dimensions, in its own unit squared; slopes at the given means. The difference of two
+ * covariances may give a negative number: only sums are variances.
+ */
 export function varianceOn(f: Functional, covariance: Float64Array, at: Float64Array, name: RefrigerantName): number {
   const slope = (i: number) => (f.unit === 'Pa' ? saturationSlope(name, Math.min(at[i]!, 365)) : 1);
   const a = slope(f.plus);
@@ -77,7 +80,7 @@ export function varianceOn(f: Functional, covariance: Float64Array, at: Float64A
     const b = slope(f.minus);
     v += b * b * covariance[f.minus * DIMS + f.minus]! - 2 * a * b * covariance[f.plus * DIMS + f.minus]!;
   }
-  return Math.max(v, 1e-12);
+  return v;
 }
 
 export const placeOfDim = (dim: number) => DIM_PLACE[dim]!;

@@ -73,10 +73,10 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
       f,
       seen: seenOn(f, measured),
       healthy: value,
-      tolerance: Math.sqrt(base),
+      tolerance: Math.sqrt(Math.max(base, 1e-12)),
       mean: Float64Array.from(analysis.nodes, (node) => (node.mean === healthy.mean ? value : valueOn(f, node.mean, name))),
       sigma: Float64Array.from(analysis.nodes, (node) =>
-        Math.sqrt(base + (node.spread === null ? 0 : varianceOn(f, node.spread, healthy.mean, name))),
+        Math.sqrt(Math.max(base + (node.spread === null ? 0 : varianceOn(f, node.spread, healthy.mean, name)), 0.01 * base)),
       ),
     };
   });

@@ -1,10 +1,11 @@
+import type { RefrigerantName } from '../codes.js';
 import type { Weather } from '../weather.js';
 
-/** Conditions in the order the calibration is fitted: air at the condenser, air and humidity at the evaporator, speed, blower, barometer. */
-export const CONDITIONS = 6;
+/** Conditions in the order the calibration is fitted: air at the condenser, air and humidity at the evaporator, speed, blower, barometer, refrigerant. */
+export const CONDITIONS = 7;
 
-/** Weather as the six scaled conditions. */
-export function scaled(w: Weather): Float64Array {
+/** Weather and refrigerant as scaled conditions; the refrigerant is 0 for R-134a and 1 for R-1234yf. */
+export function scaled(w: Weather, refrigerant: RefrigerantName): Float64Array {
   return Float64Array.of(
     (w.condenserAir.value - 303) / 8,
     (w.evaporatorAir.value - 301) / 6,
@@ -12,6 +13,7 @@ export function scaled(w: Weather): Float64Array {
     Math.log(Math.max(w.speed.value, 4) / 28) / 0.45,
     (w.blower.value - 0.85) / 0.2,
     (w.barometerPa - 97_000) / 8_000,
+    refrigerant === 'R-1234yf' ? 1 : 0,
   );
 }
 
@@ -24,15 +26,16 @@ export function scaledSigma(w: Weather): Float64Array {
     w.speed.sigma / Math.max(w.speed.value, 4) / 0.45,
     w.blower.sigma / 0.2,
     0,
+    0,
   );
 }
 
-/** Terms of the regression: constant, the six conditions, and the products and squares that matter for a vapour-compression cycle. */
-export const TERMS = 14;
+/** Terms of the regression: constant, the seven conditions, and the products and squares that matter for a vapour-compression cycle. */
+export const TERMS = 15;
 
 /** Regression terms at scaled conditions c, written to `out`. */
 export function terms(c: Float64Array, out: Float64Array): Float64Array {
-  const [a, e, h, s, b, z] = c as unknown as [number, number, number, number, number, number];
+  const [a, e, h, s, b, z, r] = c as unknown as [number, number, number, number, number, number, number];
   out[0] = 1;
   out[1] = a;
   out[2] = e;
@@ -47,6 +50,7 @@ export function terms(c: Float64Array, out: Float64Array): Float64Array {
   out[11] = s * s;
   out[12] = a * s;
   out[13] = e * s;
+  out[14] = r;
   return out;
 }
 
@@ -63,4 +67,5 @@ export const BOX: readonly (readonly [number, number])[] = [
   [-1.9, 1.9],
   [-2.5, 0.75],
   [-3.1, 0.9],
+  [0, 1],
 ];

@@ -72,9 +72,19 @@ function spreadOf(row: EffectRow, healthy: Float64Array, mean: Float64Array): Fl
   return any ? spread : null;
 }
 
-/** Every fault's severities on this hardware in this weather; a fault the running circuit does not show keeps the healthy means. */
-export function faultNodes(platform: EnginePlatform, weather: Weather, healthy: Expectation): HypothesisNode[] {
-  return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) => nodesOf(code, platform, weather, healthy));
+/**
+ * Every fault's severities on this hardware in this weather; a fault the running circuit does not show keeps the healthy means.
+ * Faults in `elsewhere` have their nodes from simulation and are left out.
+ */
+export function faultNodes(
+  platform: EnginePlatform,
+  weather: Weather,
+  healthy: Expectation,
+  elsewhere: ReadonlySet<string> = new Set(),
+): HypothesisNode[] {
+  return FAULT_CODES.filter((code) => applies(code, platform) && !elsewhere.has(code)).flatMap((code) =>
+    nodesOf(code, platform, weather, healthy),
+  );
 }
 
 function nodesOf(code: FaultCode, platform: EnginePlatform, weather: Weather, healthy: Expectation): HypothesisNode[] {

@@ -1,0 +1,51 @@
+import { applies } from '../catalogue/entries.js';
+import { DIMS } from '../dims.js';
+import { faultNodes } from '../effects/nodes.js';
+import type { EnginePlatform } from '../evidence.js';
+import { type Expectation, tabulatedExpectation } from '../expectation.js';
+import type { HypothesisNode } from '../node.js';
+import type { Weather } from '../weather.js';
+import { type CalibratedGroup, groupKey, predict, weatherTerms } from './model.js';
+
+/** What the running circuit shows on this system in this weather: sound, and under every fault. */
+export interface Circuit {
+  readonly healthy: Expectation;
+  readonly faults: readonly HypothesisNode[];
+}
+
+/**
+ * Circuit of a case. Where the calibration holds this kind of system, the sound expectation and every simulated fault come from it, and
+ * the faults the model has no physics for keep their tabulated change on top of it; else everything is tabulated.
+ */
+export function circuitOf(platform: EnginePlatform, weather: Weather, calibration: ReadonlyMap<string, CalibratedGroup>): Circuit {
+  const group = calibration.get(groupKey(platform.layout, platform.compressor));
+  if (!group) {
+    const healthy = tabulatedExpectation(platform, weather);
+    return { healthy, faults: faultNodes(platform, weather, healthy) };
+  }
+  const t = weatherTerms(weather, platform.refrigerant);
+  const healthy = predict(group.nodes[0]!, t);
+  const nodes: HypothesisNode[] = [];
+  const simulated = new Set<string>();
+  for (const node of group.nodes) {
+    if (!applies(node.code, platform)) continue;
+    simulated.add(node.code);
+    if (node.code === 'healthy') {
+      nodes.push({ code: 'healthy', cascade: null, severity: 0, capacityLost: 0, share: 1, mean: healthy.mean, spread: null });
+      continue;
+    }
+    const own = predict(node, t);
+    const spread = new Float64Array(DIMS * DIMS);
+    for (let i = 0; i < spread.length; i++) spread[i] = own.covariance[i]! - healthy.covariance[i]!;
+    nodes.push({
+      code: node.code,
+      cascade: null,
+      severity: node.severity,
+      capacityLost: node.capacityLost,
+      share: node.share,
+      mean: own.mean,
+      spread,
+    });
+  }
+  return { healthy, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
+}

@@ -1,0 +1,89 @@
+import type { CompressorKind, FaultCode, Layout, RefrigerantName } from '../codes.js';
+import { DIMS } from '../dims.js';
+import type { Expectation } from '../expectation.js';
+import type { Weather } from '../weather.js';
+import { CONDITIONS, clamped, scaled, scaledSigma, TERMS, terms } from './features.js';
+
+/** One hypothesis at one severity for one kind of system: regression of the circuit on the weather, with what hardware leaves open. */
+export interface CalibratedNode {
+  readonly code: FaultCode;
+  readonly severity: number;
+  readonly share: number;
+  readonly capacityLost: number;
+  /** DIMS x TERMS. */
+  readonly coefficients: Float32Array;
+  /** Lower triangle of the residual covariance, row by row. */
+  readonly covariance: Float32Array;
+}
+
+export interface CalibratedGroup {
+  readonly key: string;
+  /** Sound system first. */
+  readonly nodes: readonly CalibratedNode[];
+}
+
+export const TRIANGLE = (DIMS * (DIMS + 1)) / 2;
+
+export function groupKey(layout: Layout, compressor: CompressorKind): string {
+  return `${layout}/${compressor === 'variable-commanded' ? 'variable' : compressor}`;
+}
+
+function meanAt(node: CalibratedNode, t: Float64Array): Float64Array {
+  const mean = new Float64Array(DIMS);
+  for (let i = 0; i < DIMS; i++) {
+    let sum = 0;
+    for (let k = 0; k < TERMS; k++) sum += node.coefficients[i * TERMS + k]! * t[k]!;
+    mean[i] = sum;
+  }
+  return mean;
+}
+
+/** Regression terms of a case's weather: at its values, and a width above and below each condition that was not measured exactly. */
+export interface WeatherTerms {
+  readonly at: Float64Array;
+  readonly above: readonly Float64Array[];
+  readonly below: readonly Float64Array[];
+}
+
+export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): WeatherTerms {
+  const c = clamped(scaled(weather, refrigerant));
+  const sigma = scaledSigma(weather);
+  const above: Float64Array[] = [];
+  const below: Float64Array[] = [];
+  for (let k = 0; k < CONDITIONS; k++) {
+    if (sigma[k]! <= 0) continue;
+    const up = new Float64Array(c);
+    const down = new Float64Array(c);
+    up[k]! += sigma[k]!;
+    down[k]! -= sigma[k]!;
+    above.push(terms(clamped(up), new Float64Array(TERMS)));
+    below.push(terms(clamped(down), new Float64Array(TERMS)));
+  }
+  return { at: terms(c, new Float64Array(TERMS)), above, below };
+}
+
+/**
+ * Mean and covariance of the circuit under one node in a case's weather.
+ *
+ * mean = C f(weather);  covariance = K + sum over conditions of d d', d = (C f(c + sigma) - C f(c - sigma)) / 2: conditions not written down are
+ * marginalised to first order over one standard deviation to either side, where the clamped box ends the weather ends.
+ */
+export function predict(node: CalibratedNode, t: WeatherTerms): Expectation {
+  const mean = meanAt(node, t.at);
+  const covariance = new Float64Array(DIMS * DIMS);
+  let k = 0;
+  for (let i = 0; i < DIMS; i++) {
+    for (let j = 0; j <= i; j++) {
+      covariance[i * DIMS + j] = node.covariance[k]!;
+      covariance[j * DIMS + i] = node.covariance[k]!;
+      k++;
+    }
+  }
+  for (let c = 0; c < t.above.length; c++) {
+    const up = meanAt(node, t.above[c]!);
+    const down = meanAt(node, t.below[c]!);
+    for (let i = 0; i < DIMS; i++) up[i] = (up[i]! - down[i]!) / 2;
+    for (let i = 0; i < DIMS; i++) for (let j = 0; j < DIMS; j++) covariance[i * DIMS + j]! += up[i]! * up[j]!;
+  }
+  return { mean, covariance };
+}

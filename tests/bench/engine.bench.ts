@@ -1,0 +1,103 @@
+import { diagnose, type EngineInput, type EngineReading, judgeReading } from '#libs/engine/index.js';
+import { fluid, saturationAtT } from '#libs/refrigerant/index.js';
+
+/** A cost as a multiple of a reference operation measured in the same process, so that it does not hang on the machine. */
+export interface BenchLine {
+  readonly name: string;
+  readonly ratio: number;
+  readonly baseline: string;
+  readonly aim: number;
+  readonly detail: string;
+}
+
+const PSI = 6894.757293168;
+const kelvin = (celsius: number) => celsius + 273.15;
+const psig = (
+  id: string,
+  place: EngineReading['place'],
+  phase: 'rest' | 'running',
+  value: number,
+  instrument: EngineReading['instrument'] = 'manifold-gauge',
+): EngineReading => ({
+  id,
+  quantity: 'pressure',
+  place,
+  phase,
+  instrument,
+  reference: 'vented-gauge',
+  value: value * PSI,
+});
+
+/** A full case: six pressures, four temperatures, two findings. */
+const CASE: EngineInput = {
+  platform: {
+    layout: 'valve-integral-receiver',
+    compressor: 'fixed-clutch',
+    refrigerant: 'R-134a',
+    chargeKg: 0.55,
+    highSidePort: 'condenser-outlet',
+    highSideTransducer: 'compressor-discharge',
+    lowSidePort: 'compressor-suction',
+    transducerReference: 'vented-gauge',
+    dualEvaporator: false,
+  },
+  elevationM: 1800,
+  conditions: {
+    outsideAirK: kelvin(32),
+    condenserAirK: kelvin(33),
+    evaporatorAirK: kelvin(28),
+    relativeHumidity: 0.4,
+    airSource: 'recirculated',
+    engineSpeedPerS: 25,
+    runningS: 600,
+  },
+  readings: [
+    psig('a', 'high-side-port', 'rest', 84),
+    psig('b', 'low-side-port', 'rest', 84),
+    psig('c', 'high-side-transducer', 'rest', 88, 'vehicle-transducer'),
+    psig('d', 'low-side-port', 'running', 26),
+    psig('e', 'high-side-port', 'running', 160),
+    psig('f', 'high-side-transducer', 'running', 245, 'vehicle-transducer'),
+    { id: 'g', quantity: 'temperature', place: 'vent', phase: 'running', value: kelvin(11) },
+    { id: 'h', quantity: 'temperature', place: 'condenser-outlet', phase: 'running', value: kelvin(38) },
+    { id: 'i', quantity: 'temperature', place: 'compressor-discharge', phase: 'running', value: kelvin(86) },
+    { id: 'j', quantity: 'temperature', place: 'compressor-suction', phase: 'running', value: kelvin(10) },
+  ],
+  findings: [{ code: 'condenser-fins-clean' }, { code: 'condenser-fan-runs' }],
+  thermalMaps: [],
+  traces: [],
+};
+
+/** Seconds a call, the best of five rounds. */
+function seconds(run: (i: number) => unknown, calls: number): number {
+  let best = Number.POSITIVE_INFINITY;
+  for (let round = 0; round < 5; round++) {
+    const start = performance.now();
+    for (let i = 0; i < calls; i++) run(i);
+    best = Math.min(best, (performance.now() - start) / calls / 1000);
+  }
+  return best;
+}
+
+/** Cost of a case and of judging one value, against one exact saturation solve. */
+export function runEngineBench(): BenchLine[] {
+  const r134a = fluid('R-134a');
+  for (let i = 0; i < 200; i++) diagnose(CASE);
+  const solve = seconds((i) => saturationAtT(r134a, 260 + (i % 80)), 2000);
+  const known = seconds(() => diagnose(CASE), 100);
+  const open = seconds(() => diagnose({ ...CASE, platform: { ...CASE.platform, highSidePort: null, highSideTransducer: null } }), 60);
+  const judge = seconds(() => judgeReading(CASE.readings[3]!, { barometerPa: 81_500 }), 20_000);
+  const baseline = 'one exact saturation solve, R-134a';
+  const line = (name: string, cost: number, aim: number): BenchLine => ({
+    name,
+    ratio: cost / solve,
+    baseline,
+    aim,
+    detail: `${(cost * 1e6).toFixed(1)} µs against ${(solve * 1e6).toFixed(2)} µs`,
+  });
+  return [
+    line('diagnose a full case', known, 200),
+    line('diagnose with port places unknown', open, 400),
+    line('judge one value', judge, 1),
+  ];
+}

@@ -1,0 +1,428 @@
+import type {
+  CompressorKind,
+  EngineInput,
+  EnginePlatform,
+  EngineReading,
+  FaultCode,
+  FindingCode,
+  HypothesisCode,
+  Layout,
+  Place,
+} from '#libs/engine/index.js';
+import { fluidTables } from '#libs/refrigerant/index.js';
+import { type Fault, generate, type Hardware, type Surroundings, type Truth } from './engine-generator.js';
+
+/** Deterministic uniform numbers (mulberry32, public domain). */
+export function random(seed: number): () => number {
+  let a = seed >>> 0;
+  return () => {
+    a = (a + 0x6d2b79f5) >>> 0;
+    let t = a;
+    t = Math.imul(t ^ (t >>> 15), t | 1);
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
+    return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
+  };
+}
+type Random = () => number;
+const between = (u: Random, a: number, b: number) => a + (b - a) * u();
+const normal = (u: Random) => Math.sqrt(-2 * Math.log(Math.max(u(), 1e-12))) * Math.cos(2 * Math.PI * u());
+const pick = <T>(u: Random, xs: readonly T[]): T => xs[Math.min(Math.floor(u() * xs.length), xs.length - 1)]!;
+
+export type ObservationSet = 'gauges' | 'gauges+transducer' | 'temperatures' | 'full';
+export const OBSERVATION_SETS: readonly ObservationSet[] = ['gauges', 'gauges+transducer', 'temperatures', 'full'];
+
+export interface Case {
+  readonly truth: HypothesisCode;
+  readonly truthClass: string;
+  readonly classOf: (code: HypothesisCode) => string;
+  readonly input: EngineInput;
+  readonly layout: Layout;
+  readonly set: ObservationSet;
+}
+
+/** How often a case has each fault here; own figures, not the engine's. */
+const FREQUENCY: readonly (readonly [FaultCode | 'gauge-bias', number])[] = [
+  ['healthy', 0.22],
+  ['undercharge', 0.18],
+  ['overcharge', 0.05],
+  ['air-in-system', 0.04],
+  ['condenser-dirt', 0.05],
+  ['condenser-fan', 0.05],
+  ['condenser-passages', 0.045],
+  ['filter-cartridge', 0.03],
+  ['liquid-line-restriction', 0.02],
+  ['discharge-line-restriction', 0.01],
+  ['valve-restricted', 0.03],
+  ['valve-stuck-open', 0.02],
+  ['orifice-clogged', 0.04],
+  ['orifice-oversize', 0.01],
+  ['suction-restriction', 0.015],
+  ['compressor-leakage', 0.03],
+  ['displacement-stuck-low', 0.035],
+  ['clutch-slip', 0.02],
+  ['electric-compressor-limited', 0.03],
+  ['evaporator-airflow', 0.03],
+  ['air-door', 0.035],
+  ['pressure-sensor-bias', 0.02],
+  ['compressor-inhibited', 0.035],
+];
+
+/** Chance that a technician who looks reports a finding, by fault; own judgement. */
+const FINDINGS: Partial<Record<FaultCode, readonly (readonly [FindingCode, number])[]>> = {
+  undercharge: [
+    ['oil-at-joint', 0.35],
+    ['bubbles-in-sight-glass', 0.2],
+  ],
+  'condenser-dirt': [
+    ['condenser-fins-dirty', 0.7],
+    ['mist-drops-head', 0.4],
+  ],
+  'condenser-fan': [
+    ['condenser-fan-stopped', 0.7],
+    ['mist-drops-head', 0.3],
+  ],
+  'condenser-passages': [
+    ['condenser-rows-cold', 0.5],
+    ['temperature-step-at-condenser', 0.3],
+  ],
+  'filter-cartridge': [['temperature-step-at-cartridge', 0.55]],
+  'liquid-line-restriction': [
+    ['temperature-drop-at-drier', 0.45],
+    ['frost-at-line', 0.2],
+  ],
+  'discharge-line-restriction': [['hose-collapsed', 0.3]],
+  'valve-restricted': [
+    ['frost-at-valve', 0.3],
+    ['valve-screen-dark', 0.2],
+  ],
+  'orifice-clogged': [
+    ['orifice-screen-dark', 0.25],
+    ['orifice-screen-granules', 0.2],
+  ],
+  'suction-restriction': [['hose-collapsed', 0.4]],
+  'compressor-leakage': [['compressor-noise', 0.25]],
+  'clutch-slip': [['clutch-slips', 0.6]],
+  'evaporator-airflow': [
+    ['cabin-filter-blocked', 0.5],
+    ['blower-weak', 0.3],
+  ],
+  'air-door': [
+    ['vents-differ-left-right', 0.45],
+    ['heater-hose-hot', 0.3],
+  ],
+  'compressor-inhibited': [['clutch-off', 0.7]],
+};
+const STRAY: readonly FindingCode[] = [
+  'condenser-fins-dirty',
+  'oil-at-joint',
+  'bubbles-in-sight-glass',
+  'compressor-noise',
+  'cabin-filter-blocked',
+];
+
+function drawHardware(u: Random): Hardware {
+  const layout = pick(u, ['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver', 'valve-integral-receiver'] as const);
+  const kinds: readonly CompressorKind[] =
+    layout === 'valve-integral-receiver'
+      ? ['fixed-clutch', 'variable', 'variable-commanded', 'variable-commanded', 'electric']
+      : ['fixed-clutch', 'fixed-clutch', 'variable'];
+  const compressor = pick(u, kinds);
+  const electric = compressor === 'electric';
+  const wide = (mid: number, spread: number) => mid * Math.exp(spread * normal(u));
+  const orifice = layout === 'orifice-accumulator';
+  return {
+    layout,
+    compressor,
+    refrigerant: u() < 0.6 ? 'R-134a' : 'R-1234yf',
+    displacement: electric ? wide(34e-6, 0.1) : wide(compressor === 'fixed-clutch' ? 150e-6 : 165e-6, 0.1),
+    clearance: between(u, 0.03, 0.06),
+    isentropic: between(u, 0.6, 0.74),
+    condenserUA: wide(600, 0.12),
+    condenserAir: wide(0.56, 0.14),
+    evaporatorNTU: wide(1.15, 0.12),
+    evaporatorAir: wide(0.125, 0.1),
+    dropCondenser: wide(0.55e5, 0.25),
+    dropSuction: wide(0.16e5, 0.3),
+    subcooling: layout === 'valve-integral-receiver' ? between(u, 6, 12) : orifice ? between(u, 3, 9) : between(u, 2.5, 7),
+    superheat: orifice ? between(u, 0.5, 5) : between(u, 5, 10),
+    reserve: orifice ? between(u, 0.18, 0.36) : between(u, 0.13, 0.28),
+    setPoint: between(u, 271.5, 274.5),
+    cutOut: between(u, 266.5, 270.5),
+  };
+}
+
+function drawAir(u: Random, electric: boolean): Surroundings & { readonly outsideK: number; readonly recirculated: boolean } {
+  const outsideK = between(u, 291, 313);
+  const recirculated = u() < 0.65;
+  return {
+    outsideK,
+    recirculated,
+    condenserAirK: outsideK + Math.abs(normal(u)) * 2,
+    evaporatorAirK: recirculated ? Math.min(outsideK, 300) + normal(u) * 2 : outsideK + normal(u),
+    relativeHumidity: Math.min(Math.max(0.45 + 0.16 * normal(u), 0.12), 0.9),
+    speed: electric ? between(u, 40, 100) : between(u, 16, 42),
+    blower: u() < 0.7 ? 1 : between(u, 0.6, 1),
+    barometerPa: 101_325 * (1 - 2.25577e-5 * (u() < 0.6 ? between(u, 0, 500) : between(u, 500, 2200))) ** 5.25588,
+  };
+}
+
+function drawFault(u: Random, hw: Hardware): Fault | null {
+  const variable = hw.compressor === 'variable' || hw.compressor === 'variable-commanded';
+  const fits = (code: FaultCode | 'gauge-bias') => {
+    if (code === 'filter-cartridge') return hw.layout === 'valve-integral-receiver';
+    if (code === 'valve-restricted' || code === 'valve-stuck-open') return hw.layout !== 'orifice-accumulator';
+    if (code === 'orifice-clogged' || code === 'orifice-oversize') return hw.layout === 'orifice-accumulator';
+    if (code === 'displacement-stuck-low') return variable;
+    if (code === 'electric-compressor-limited') return hw.compressor === 'electric';
+    if (code === 'clutch-slip') return hw.compressor !== 'electric';
+    return true;
+  };
+  const open = FREQUENCY.filter(([code]) => fits(code));
+  let x = u() * open.reduce((sum, [, w]) => sum + w, 0);
+  for (const [code, w] of open) {
+    x -= w;
+    if (x <= 0 && code !== 'gauge-bias') return { code, size: code === 'undercharge' ? between(u, 0.08, 0.99) : between(u, 0.15, 1) };
+  }
+  return { code: 'healthy', size: 0 };
+}
+
+/** Draws one case; null when the drawn system has no steady state. */
+export function drawCase(seed: number, set: ObservationSet): Case | null {
+  const u = random(seed * 2_654_435_761);
+  for (let i = 0; i < 8; i++) u();
+  const hw = drawHardware(u);
+  const air = drawAir(u, hw.compressor === 'electric');
+  const fault = drawFault(u, hw)!;
+  const truth = generate(hw, air, fault);
+  const sound = generate(hw, air, { code: 'healthy', size: 0 });
+  if (!truth || !sound?.runs || truth.condenserInlet > 33e5) return null;
+  return observe(u, hw, air, fault, truth, sound, set);
+}
+
+const STATIC_SIGMA = 7_000;
+
+function observe(
+  u: Random,
+  hw: Hardware,
+  air: ReturnType<typeof drawAir>,
+  fault: Fault,
+  truth: Truth,
+  sound: Truth,
+  set: ObservationSet,
+): Case {
+  const level = OBSERVATION_SETS.indexOf(set);
+  const readings: EngineReading[] = [];
+  const add = (r: Omit<EngineReading, 'id'>) => readings.push({ id: `r${readings.length}`, ...r });
+  const portUpstream = u() < 0.45;
+  const transducerUpstream = level > 0 && u() < 0.75 ? !portUpstream : u() < 0.4;
+  const known = u() < 0.85;
+  const place = (upstream: boolean): Place => (upstream ? 'condenser-inlet' : 'condenser-outlet');
+  const at = (upstream: boolean) => (upstream ? truth.condenserInlet : truth.condenserOutlet);
+  const gaugeBias = 12_000 * normal(u);
+  const sensorBias = fault.code === 'pressure-sensor-bias' ? (u() < 0.5 ? -1 : 1) * (1.2e5 + 3.5e5 * fault.size) : 14_000 * normal(u);
+  const wild = (x: number, by: number) => (u() < 0.01 ? x + by * normal(u) : x);
+  const gauge = (pa: number) => wild(pa - air.barometerPa + gaugeBias + 9_000 * normal(u), 3e5);
+
+  const lowPlace: Place = hw.layout === 'orifice-accumulator' ? 'accumulator' : 'compressor-suction';
+  const lowPa = lowPlace === 'accumulator' ? truth.evaporatorOutlet : truth.compressorSuction;
+  add({
+    quantity: 'pressure',
+    place: 'low-side-port',
+    phase: 'running',
+    instrument: 'manifold-gauge',
+    reference: 'vented-gauge',
+    value: wild(lowPa - air.barometerPa + 0.5 * gaugeBias + 4_000 * normal(u), 1e5),
+  });
+  add({
+    quantity: 'pressure',
+    place: 'high-side-port',
+    phase: 'running',
+    instrument: 'manifold-gauge',
+    reference: 'vented-gauge',
+    value: gauge(at(portUpstream)),
+  });
+  const withTransducer = level >= 1 && u() < 0.9;
+  const sensor = (pa: number) => pa - air.barometerPa + sensorBias + 8_000 * normal(u);
+  if (withTransducer)
+    add({
+      quantity: 'pressure',
+      place: 'high-side-transducer',
+      phase: 'running',
+      instrument: 'vehicle-transducer',
+      reference: 'vented-gauge',
+      value: sensor(at(transducerUpstream)),
+    });
+  let soaked = false;
+  let rest = false;
+  if (level >= 1 && u() < (level === 3 ? 0.85 : 0.5)) {
+    rest = true;
+    soaked = level === 3 && u() < 0.6;
+    const T = (soaked ? air.outsideK : air.outsideK + between(u, 0, 12)) + 0.5 * normal(u);
+    const saturated = fluidTables(hw.refrigerant).pSat(T);
+    const inert = fault.code === 'air-in-system' ? (0.5 + 2.8 * fault.size) * 0.75e5 : 0;
+    const empty = fault.code === 'undercharge' && fault.size > 0.9;
+    const p = (empty ? truth.compressorSuction : saturated + inert) + STATIC_SIGMA * normal(u);
+    add({
+      quantity: 'pressure',
+      place: 'high-side-port',
+      phase: 'rest',
+      instrument: 'manifold-gauge',
+      reference: 'vented-gauge',
+      value: p - air.barometerPa + gaugeBias + 5_000 * normal(u),
+    });
+    add({
+      quantity: 'pressure',
+      place: 'low-side-port',
+      phase: 'rest',
+      instrument: 'manifold-gauge',
+      reference: 'vented-gauge',
+      value: p - air.barometerPa + 0.5 * gaugeBias + 4_000 * normal(u),
+    });
+    if (withTransducer)
+      add({
+        quantity: 'pressure',
+        place: 'high-side-transducer',
+        phase: 'rest',
+        instrument: 'vehicle-transducer',
+        reference: 'vented-gauge',
+        value: sensor(p),
+      });
+  }
+  const temperature = (where: Place, K: number, sigma: number, chance: number) => {
+    if (u() < chance)
+      add({ quantity: 'temperature', place: where, phase: 'running', instrument: 'thermometer', value: wild(K + sigma * normal(u), 15) });
+  };
+  const vented = u() < (level >= 2 ? 0.95 : 0.7);
+  if (vented) temperature('vent', truth.ventK, 0.7, 1);
+  if (level >= 2) {
+    temperature(lowPlace, truth.suctionK, 1.3, 0.75);
+    temperature('condenser-outlet', truth.liquidK, 1.3, 0.8);
+    temperature('liquid-line-after-drier', truth.lateLiquidK, 1.3, 0.3);
+    temperature('compressor-discharge', truth.dischargeK, 2.5, 0.45);
+    temperature('evaporator-core', truth.coreK, 1, 0.5);
+  }
+  const variable = hw.compressor === 'variable-commanded';
+  let command = false;
+  if (level >= 2 && variable && u() < 0.8) {
+    command = true;
+    add({ quantity: 'fraction', meaning: 'compressor-command', value: Math.min(Math.max(truth.stroke + 0.08 * normal(u), 0), 1) });
+  }
+  let speeds = false;
+  if (level >= 2 && hw.compressor === 'electric' && u() < 0.8) {
+    speeds = true;
+    add({ quantity: 'speed', meaning: 'compressor-speed-requested', value: air.speed });
+    add({ quantity: 'speed', meaning: 'compressor-speed', value: air.speed * truth.speedRatio * (1 + 0.01 * normal(u)) });
+  }
+  let weighed = false;
+  const charge = between(u, 0.4, 0.9);
+  if (level === 3 && u() < 0.4) {
+    weighed = true;
+    const share =
+      fault.code === 'undercharge' ? 1 - fault.size : fault.code === 'overcharge' ? 1 + fault.size * 0.6 : 0.98 + 0.025 * normal(u);
+    add({
+      quantity: 'mass',
+      meaning: 'recovered-charge',
+      place: 'service-machine',
+      value: Math.max(charge * (share - 0.015) + 0.02 * normal(u), 0.003),
+    });
+  }
+  const findings = new Set<FindingCode>();
+  let equalised = false;
+  if (level === 3) {
+    for (const [code, chance] of FINDINGS[fault.code as FaultCode] ?? []) if (u() < chance) findings.add(code);
+    for (const code of STRAY) if (u() < 0.03) findings.add(code);
+    if (u() < 0.3) {
+      equalised = true;
+      const centre = fault.code === 'compressor-leakage' ? 75 : 210;
+      add({ quantity: 'time', meaning: 'equalisation-time', value: centre * Math.exp(0.4 * normal(u)) });
+    }
+  }
+
+  const stepKnown = [...findings].some((f) => f.includes('cartridge') || f.includes('rows') || f.includes('step'));
+  const airKnown = [...findings].some((f) => f.includes('fins') || f.includes('fan'));
+  const classOf = classes({
+    step: stepKnown,
+    airSide: airKnown,
+    soaked,
+    driven: command || speeds || equalised || findings.has('clutch-slips'),
+    weighed,
+  });
+
+  const platform: EnginePlatform = {
+    layout: hw.layout,
+    compressor: hw.compressor,
+    refrigerant: hw.refrigerant,
+    chargeKg: charge,
+    highSidePort: known ? place(portUpstream) : null,
+    highSideTransducer: known ? place(transducerUpstream) : null,
+    lowSidePort: lowPlace,
+    transducerReference: 'vented-gauge',
+    reserveShare: hw.layout === 'orifice-accumulator' ? 0.3 : 0.2,
+    dualEvaporator: false,
+  };
+  const maybe = <T>(value: T, chance: number): T | undefined => (u() < chance ? value : undefined);
+  const input: EngineInput = {
+    platform,
+    elevationM: (1 - (air.barometerPa / 101_325) ** (1 / 5.25588)) / 2.25577e-5,
+    conditions: {
+      outsideAirK: air.outsideK + 0.7 * normal(u),
+      condenserAirK: maybe(air.condenserAirK + 0.7 * normal(u), 0.5),
+      evaporatorAirK: maybe(air.evaporatorAirK + 0.7 * normal(u), 0.6),
+      relativeHumidity: maybe(Math.min(Math.max(air.relativeHumidity + 0.04 * normal(u), 0.02), 1), 0.6),
+      airSource: maybe(air.recirculated ? ('recirculated' as const) : ('outside' as const), 0.85),
+      compressorSpeedPerS: maybe(air.speed, 0.3),
+      engineSpeedPerS: hw.compressor === 'electric' ? undefined : maybe(air.speed / between(u, 1.2, 1.4), 0.8),
+      blower: maybe(air.blower, 0.7),
+      runningS: 600,
+      soakedS: rest ? (soaked ? 10 * 3600 : 1800) : undefined,
+      soakTemperatureK: soaked ? air.outsideK + 0.5 * normal(u) : undefined,
+    },
+    readings,
+    findings: [...findings].map((code) => ({ code })),
+    thermalMaps: [],
+    traces: [],
+  };
+  const shown = visible(fault, truth, sound, weighed, soaked, withTransducer && rest);
+  return { truth: fault.code, truthClass: shown ? classOf(fault.code) : 'healthy', classOf, input, layout: hw.layout, set };
+}
+
+/** Graded by impact: a fault that changes nothing read and costs less than 3 % of capacity counts as healthy. */
+function visible(fault: Fault, truth: Truth, sound: Truth, weighed: boolean, soaked: boolean, compared: boolean): boolean {
+  if (fault.code === 'healthy') return false;
+  if (weighed && (fault.code === 'undercharge' || fault.code === 'overcharge')) return true;
+  if (soaked && fault.code === 'air-in-system') return true;
+  if (fault.code === 'pressure-sensor-bias') return compared;
+  const lost = 1 - truth.capacityW / Math.max(sound.capacityW, 1);
+  const moved = Math.max(
+    Math.abs(truth.condenserInlet - sound.condenserInlet) / 0.9e5,
+    Math.abs(truth.condenserOutlet - sound.condenserOutlet) / 0.9e5,
+    Math.abs(truth.compressorSuction - sound.compressorSuction) / 0.25e5,
+    Math.abs(truth.ventK - sound.ventK) / 3,
+  );
+  return lost > 0.03 || moved > 1;
+}
+
+/** Classes of faults that the given observations cannot tell apart, as published with the reference signatures. */
+function classes(given: {
+  step: boolean;
+  airSide: boolean;
+  soaked: boolean;
+  driven: boolean;
+  weighed: boolean;
+}): (code: HypothesisCode) => string {
+  return (code) => {
+    if (!given.step && (code === 'condenser-passages' || code === 'filter-cartridge')) return 'inside the condenser';
+    if (!given.airSide && (code === 'condenser-dirt' || code === 'condenser-fan')) return 'air side of the condenser';
+    if (!given.airSide && !given.soaked && code === 'air-in-system') return 'air side of the condenser';
+    if (
+      !given.driven &&
+      (code === 'displacement-stuck-low' ||
+        code === 'clutch-slip' ||
+        code === 'compressor-leakage' ||
+        code === 'electric-compressor-limited')
+    )
+      return 'small compressor';
+    if (code === 'pressure-sensor-bias' || code === 'gauge-bias' || code === 'transducer-bias') return 'bias';
+    return code;
+  };
+}
