@@ -1,4 +1,25 @@
 export {
+  DIAGNOSIS_OUTCOMES,
+  type DiagnosisOutcome,
+  diagnosisOutcome,
+  type FiveOutcomes,
+  fiveOutcomes,
+  type OutcomeShare,
+  type Verdict,
+  type WarningSkill,
+  warningSkill,
+} from './calibration/five-outcomes.js';
+export {
+  type BinnedReliability,
+  binnedReliability,
+  type Corp,
+  corp,
+  type ReliabilityBin,
+} from './calibration/reliability.js';
+export { brierScore, classScores, type Forecasts, logScore } from './calibration/scores.js';
+export { type CalibrationLine, calibrationLine } from './calibration/slope.js';
+export { beggGreenes, type Called, type Verification, type VerifiedRate } from './calibration/verification.js';
+export {
   COOLING_BASE_C,
   coolingDegreeDays,
   degreeDayTable,
@@ -42,6 +63,14 @@ export {
   type ShopPlace,
   shopFunnel,
 } from './shops/funnel.js';
+export {
+  type ShownRate,
+  type ShrunkRate,
+  type SmallCell,
+  type SmallCellOptions,
+  type SmallCellRate,
+  smallCellRates,
+} from './shrinkage/small-cells.js';
 export { betaDensity, betaTails, logBeta } from './special/beta.js';
 export {
   binomialAtLeast,
