@@ -26,6 +26,9 @@ export {
   degreeDayTableFromMonths,
   type MonthNormal,
 } from './heat/degree-days.js';
+export { type DatedEpisodes, fitHeatClock, type HeatClockFit, heatTime } from './heat/heat-clock.js';
+export { endOfHotSeason } from './heat/season.js';
+export { type BreakEven, breakEven, type HoldingOdds, holdingOdds, type RepairOption } from './holding/holding-odds.js';
 export { exactBinomial, type Interval, jeffreys, midPBinomial, wilson } from './intervals/binomial.js';
 export { exactPoisson } from './intervals/poisson.js';
 export { type Adjustment, adjustedP, type Family, type Selection, selectFamilies } from './multiplicity/benjamini-hochberg.js';
