@@ -1,14 +1,12 @@
+import { SEA_LEVEL_PRESSURE, standardAtmospherePressure } from '#libs/air/index.js';
 import type { EngineConditions } from './evidence.js';
 
-/** Standard-atmosphere sea-level pressure, Pa: where sealed gauges and many transducers were zeroed. */
-export const SEA_LEVEL_PA = 101_325;
+/** Sea-level pressure, Pa: where sealed gauges and many transducers were zeroed. */
+export const SEA_LEVEL_PA = SEA_LEVEL_PRESSURE;
 
-/**
- * Pressure of the standard atmosphere, p = 101325 (1 - 2.25577e-5 z)^5.25588, Pa.
- * z: elevation above sea level, m; validity -500 to 11,000 m. Source: US Standard Atmosphere 1976, troposphere.
- */
+/** Pressure of the standard atmosphere at an elevation above sea level, m, held to -500 to 9,000 m; Pa. */
 export function standardPressure(elevationM: number): number {
-  return SEA_LEVEL_PA * (1 - 2.25577e-5 * elevationM) ** 5.25588;
+  return standardAtmospherePressure(Math.min(Math.max(elevationM, -500), 9_000));
 }
 
 export interface Barometer {
