@@ -1,7 +1,7 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import pg from 'pg';
 import { dataDirectory } from './embedded/folder.js';
-import { startEmbeddedAnd, stopEmbedded } from './embedded/server.js';
+import { type EmbeddedServer, startEmbeddedAnd, stopEmbedded } from './embedded/server.js';
 import { migrate } from './migrate.js';
 import { APP_ROLE, databaseOf, migrateQueue, provisionRoles, QUEUE_ROLE, withDatabase } from './roles.js';
 
@@ -48,12 +48,7 @@ function passwordFor(role: string, url: string | null): string | undefined {
 }
 
 async function openEmbedded(directory: string, log: (line: string) => void): Promise<OpenedDatabase> {
-  const { server, keeper } = await startEmbeddedAnd({ directory, log }, async (server) => {
-    const keeper = new pg.Client({ connectionString: server.superUrl, application_name: 'coolback keeper', keepAlive: true });
-    keeper.on('error', () => {}); // it only shows that somebody uses the server
-    await keeper.connect();
-    return { server, keeper };
-  });
+  const { server, keeper } = await attach(directory, log);
   log(`database ${server.reused ? 'found running' : 'started'} on port ${server.port} (process ${server.pid}), files in ${directory}`);
   try {
     await migrate({ ownerUrl: server.ownerUrl, log });
@@ -62,12 +57,76 @@ async function openEmbedded(directory: string, log: (line: string) => void): Pro
     await leave(directory, keeper);
     throw error;
   }
+  const supervision = supervise(directory, server, keeper, log);
   const { appUrl, ownerUrl, queueUrl } = server;
-  return { appUrl, ownerUrl, queueUrl, embedded: true, directory, close: async () => await leave(directory, keeper) };
+  return { appUrl, ownerUrl, queueUrl, embedded: true, directory, close: async () => await leave(directory, await supervision.end()) };
+}
+
+/** A session that shows others that somebody uses the server, and us when the server dies. */
+interface Keeper {
+  readonly client: pg.Client;
+  readonly lost: Promise<void>;
+}
+
+async function attach(
+  directory: string,
+  log: (line: string) => void,
+  onlyAfterCrash = false,
+): Promise<{ server: EmbeddedServer; keeper: Keeper }> {
+  return await startEmbeddedAnd({ directory, log, onlyAfterCrash }, async (server) => {
+    const client = new pg.Client({ connectionString: server.superUrl, application_name: 'coolback keeper', keepAlive: true });
+    client.on('error', () => {}); // `end` follows
+    const lost = new Promise<void>((resolve) => client.once('end', resolve));
+    await client.connect();
+    return { server, keeper: { client, lost } };
+  });
+}
+
+const LONGEST_PAUSE_MS = 10_000;
+
+/**
+ * Starts the server again when it died under its users: killed, or gone because the disk was full, after which PostgreSQL does not come
+ * back by itself. One that somebody stopped stays stopped, and is joined when somebody starts it. `end` gives the last session.
+ */
+function supervise(directory: string, { port }: EmbeddedServer, first: Keeper, log: (line: string) => void): { end(): Promise<Keeper> } {
+  let keeper = first;
+  let recovery: Promise<void> = Promise.resolve();
+  const ending = new AbortController();
+  const recover = async (): Promise<void> => {
+    let said = '';
+    for (let pauseMs = 100; !ending.signal.aborted; pauseMs = Math.min(2 * pauseMs, LONGEST_PAUSE_MS)) {
+      try {
+        const { server, keeper: next } = await attach(directory, log, true);
+        log(`database ${server.reused ? 'found running' : 'started again'} on port ${server.port} (process ${server.pid})`);
+        if (server.port !== port) log(`it was on port ${port}, which is taken: restart this service`);
+        watch(next);
+        return;
+      } catch (error) {
+        const { message } = error as Error;
+        if (message !== said) log(`the database is gone and does not come back: ${message}`);
+        said = message;
+        await sleep(pauseMs, undefined, { signal: ending.signal, ref: false }).catch(() => {});
+      }
+    }
+  };
+  const watch = (next: Keeper): void => {
+    keeper = next;
+    void next.lost.then(() => {
+      if (!ending.signal.aborted) recovery = recover();
+    });
+  };
+  watch(first);
+  return {
+    end: async () => {
+      ending.abort();
+      await recovery;
+      return keeper;
+    },
+  };
 }
 
 /** Stops the server unless another process still uses it. */
-async function leave(directory: string, keeper: pg.Client): Promise<void> {
+async function leave(directory: string, { client: keeper }: Keeper): Promise<void> {
   try {
     await stopEmbedded(directory, { when: async () => await isAlone(keeper) });
   } finally {

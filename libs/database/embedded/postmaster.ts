@@ -1,5 +1,6 @@
 import { existsSync, readFileSync, readlinkSync, realpathSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
+import { endianness } from 'node:os';
 import { join } from 'node:path';
 
 /** What a running (or once running) server wrote about itself into postmaster.pid. */
@@ -55,6 +56,20 @@ export function disownLockFile(cluster: string): void {
   const file = join(cluster, 'postmaster.pid');
   const [, ...rest] = readFileSync(file, 'utf8').split('\n');
   writeFileSync(file, [2 ** 31 - 2, ...rest].join('\n')); // above every system's highest process number
+}
+
+// ControlFileData of PostgreSQL's catalog/pg_control.h: a 64-bit identifier, two 32-bit versions, then the state.
+const STATE_OFFSET = 16;
+const SHUT_DOWN = 1;
+
+/** Whether the last server of this cluster ended in an orderly way: with every change on disk, because somebody told it to. */
+export function wasShutDown(cluster: string): boolean {
+  try {
+    const control = readFileSync(join(cluster, 'global', 'pg_control'));
+    return (endianness() === 'LE' ? control.readInt32LE(STATE_OFFSET) : control.readInt32BE(STATE_OFFSET)) === SHUT_DOWN;
+  } catch {
+    return false;
+  }
 }
 
 export const freePort = (): Promise<number> => listenOn(0);

@@ -6,7 +6,7 @@ import { provisionRoles, withDatabase } from '../roles.js';
 import { type Account, giveTo, runAs, serverAccount } from './account.js';
 import { binaries } from './binaries.js';
 import { clusterOf, openFolder, type Passwords, passwords } from './folder.js';
-import { disownLockFile, freePort, freePortNear, isPostmaster, type Postmaster, readPostmaster } from './postmaster.js';
+import { disownLockFile, freePort, freePortNear, isPostmaster, type Postmaster, readPostmaster, wasShutDown } from './postmaster.js';
 import { withStartLock } from './start-lock.js';
 
 export const SUPERUSER = 'postgres';
@@ -60,12 +60,13 @@ export async function startEmbedded(options: EmbeddedOptions): Promise<EmbeddedS
 
 /** The same, and `then` runs before anybody else may start or stop the server: whoever connects in it is seen as a user of the server. */
 export async function startEmbeddedAnd<T>(
-  { directory, log = () => {}, settings = {} }: EmbeddedOptions,
+  { directory, log = () => {}, settings = {}, onlyAfterCrash = false }: EmbeddedOptions & { readonly onlyAfterCrash?: boolean },
   then: (server: EmbeddedServer) => Promise<T>,
 ): Promise<T> {
   const place = installation(directory, log);
   return await withStartLock(lockOf(place.directory), async () => {
     const running = await attach(place);
+    if (running === null && onlyAfterCrash && wasShutDown(place.cluster)) throw new Error('somebody stopped it');
     if (running === null && !existsSync(join(place.cluster, 'PG_VERSION'))) await createCluster(place);
     const server = running ?? (await launch(place, settings));
     const superUrl = superUrlOf(place, server.port);
