@@ -2,14 +2,13 @@ import 'reflect-metadata';
 import { randomUUID } from 'node:crypto';
 import { NestFactory } from '@nestjs/core';
 import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fastify';
-import type { FastifyInstance } from 'fastify';
+import { type FastifyInstance, LogController } from 'fastify';
 import { ApiModule, type ApiParts } from './api.module.js';
 import { registerDocs } from './docs/docs.js';
 import { Readiness } from './http/health.controller.js';
 import { parseJsonBody } from './http/json-body.js';
 import { BODY_LIMIT } from './http/problem.filter.js';
 import { sendProblem } from './http/problem.js';
-import { RouteNotFound } from './http/transport.errors.js';
 
 const SECURITY_HEADERS: Readonly<Record<string, string>> = {
   'x-content-type-options': 'nosniff',
@@ -19,14 +18,23 @@ const SECURITY_HEADERS: Readonly<Record<string, string>> = {
     "default-src 'self'; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline'; script-src 'self'; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'",
 };
 
+/**
+ * Fastify with our own error handler, set before any route exists: what fails before a route is reached (a body that cannot be read, a key
+ * that GraphQL refuses) is a problem document too. Nest would set its handler after the routes, when it no longer reaches them.
+ */
+class ProblemAdapter extends FastifyAdapter {
+  override setErrorHandler() {
+    return this.getInstance() as never;
+  }
+}
+
 /** The HTTP server, ready to listen. Limits on everything that comes in: Fastify's own defaults have none on time. */
 export async function createServer(parts: ApiParts & { readonly logLevel: string }): Promise<NestFastifyApplication> {
-  const adapter = new FastifyAdapter({
+  const adapter = new ProblemAdapter({
     logger:
       parts.logLevel === 'silent'
         ? false
         : { level: parts.logLevel, redact: ['req.headers.authorization', 'req.headers.cookie', 'err.cause'], base: { service: 'api' } },
-    disableRequestLogging: true,
     bodyLimit: BODY_LIMIT,
     requestTimeout: 30_000,
     connectionTimeout: 60_000,
@@ -34,9 +42,10 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
     genReqId: (request: { headers: Record<string, unknown> }) => traceOf(request.headers['traceparent']) ?? randomUUID(),
     routerOptions: { maxParamLength: 200 },
     forceCloseConnections: 'idle',
+    logController: new LogController({ disableRequestLogging: true }),
   } as never);
   const fastify = adapter.getInstance<FastifyInstance>();
-  fastify.addHttpMethod('QUERY', { hasBody: true });
+  fastify.addHttpMethod('QUERY', { hasBody: true, overrideExisting: true } as { hasBody: boolean });
   fastify.addHook('onRequest', async (request, reply) => {
     reply.headers(SECURITY_HEADERS);
     reply.header('x-request-id', request.id);
@@ -71,9 +80,6 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
   fastify.setErrorHandler((error, request, reply) => sendProblem(reply, request, error, BODY_LIMIT));
   registerDocs(fastify);
   await app.init();
-  fastify.setNotFoundHandler?.((request, reply) =>
-    sendProblem(reply, request, new RouteNotFound(request.method, request.url.split('?')[0]!), BODY_LIMIT),
-  );
   await fastify.ready();
   return app;
 }

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { NewEvidence, Place } from './evidence.js';
 import { FaultCode, HypothesisCode } from './fault.js';
+import { CompressorKind, Layout, RefrigerantName } from './platform.js';
 import { Day, Id, Instant, text, whole } from './text.js';
 
 export const TrustFinding = z
@@ -135,9 +136,9 @@ export const DiagnosisQuestion = z
     platformId: Id.optional(),
     system: z
       .strictObject({
-        layout: z.enum(['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver']),
-        compressor: z.enum(['fixed-clutch', 'variable', 'variable-commanded', 'electric']),
-        refrigerant: z.enum(['R-134a', 'R-1234yf']),
+        layout: Layout,
+        compressor: CompressorKind,
+        refrigerant: RefrigerantName,
         chargeG: z.number().min(100).max(6000).optional(),
       })
       .meta({ id: 'SystemDescription' })

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { Quantity } from './quantity.js';
+import { RepairAction, RepairIntent } from './repair.js';
 import { finite, Instant, text, whole } from './text.js';
 
 /** Where in the circuit, the air stream or the machine a value was taken. */
@@ -248,8 +249,8 @@ export type PressureTrace = z.infer<typeof PressureTrace>;
 /** A repair put to the owner, and what became of it. */
 export const RepairOffer = z
   .strictObject({
-    action: z.string().min(1).max(60),
-    intent: z.enum(['temporary', 'permanent', 'unknown']),
+    action: RepairAction,
+    intent: RepairIntent,
     price: finite(0, 1e6).optional(),
     outcome: z.enum(['offered', 'chosen', 'declined']).meta({ id: 'OfferOutcome' }),
     reason: text(300).optional(),

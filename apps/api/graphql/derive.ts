@@ -23,6 +23,7 @@ interface Node {
     readonly format?: string;
     readonly checks?: readonly { readonly _zod: { readonly def: { readonly format?: string } } }[];
   };
+  readonly _zod: { readonly parent?: Node };
   readonly shape?: Readonly<Record<string, Node>>;
   readonly format?: string | null;
   readonly description?: string;
@@ -34,8 +35,10 @@ const enums = new Map<string, object>();
 export const objectTypeOf = (schema: z.ZodType): GraphType => classOf(schema as unknown as Node, 'output');
 export const inputTypeOf = (schema: z.ZodType): GraphType => classOf(schema as unknown as Node, 'input');
 
+/** The identity of a schema; a copy made by `.describe()` carries its original's. */
 function idOf(node: Node): string | undefined {
-  return z.globalRegistry.get(node as unknown as z.ZodType)?.id;
+  const id = z.globalRegistry.get(node as unknown as z.ZodType)?.id;
+  return id ?? (node._zod.parent ? idOf(node._zod.parent) : undefined);
 }
 
 function classOf(node: Node, direction: Direction): GraphType {

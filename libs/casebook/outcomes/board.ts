@@ -2,9 +2,11 @@ import type { RecurrenceBoard, RecurrenceLine } from '#libs/contracts/index.js';
 import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
 import { dayNumber } from './clocks.js';
 import type { BoardPlatform, BoardSpan } from './outcomes.queries.js';
-import { definitionsOf, isReturn, MINIMUM_EPISODES, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
+import { definitionsOf, isReturn, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 
 const RECENT_DAYS = 30;
+/** What stands at each place of a cell's path. */
+const SHOWN_FROM = ['own', 'family', 'fault', 'repair'] as const;
 
 /**
  * The region board: one line a platform, fault and intent. A cell's own Aalen–Johansen estimate p with variance v weighs as
@@ -39,7 +41,8 @@ export function recurrenceBoard(
     const { platformId, fault, intent } = cell[0]!;
     const platform = byId.get(platformId)!;
     const rate = rates[i]!;
-    const few = cell.length < MINIMUM_EPISODES;
+    // Under five repairs the cell itself says nothing: its parent is shown instead, and named.
+    const { shown } = rate;
     return {
       platformId,
       platformCode: platform.code,
@@ -50,12 +53,12 @@ export function recurrenceBoard(
       episodes: cell.length,
       returns: cell.filter((span) => isReturn(span.end)).length,
       shops: new Set(cell.map((span) => span.shopId)).size,
-      probability: rate.estimate,
-      low: rate.low,
-      high: rate.high,
-      observed: few ? null : own,
+      probability: shown.estimate,
+      low: shown.low,
+      high: shown.high,
+      observed: shown.level === 0 ? own : null,
       borrowed: rate.borrowed,
-      shownFrom: few ? 'family' : 'own',
+      shownFrom: SHOWN_FROM[shown.level]!,
       newThisMonth: cell.filter((span) => isReturn(span.end) && span.ended > today - RECENT_DAYS && span.ended <= today).length,
     };
   });
@@ -81,5 +84,5 @@ export function recurrenceBoard(
 /** Effective repairs and returns of a cell by the horizon, and its own estimate. */
 function effective(cell: readonly BoardSpan[], view: Viewpoint, horizon: number): { n: number; events: number; own: number } {
   const own = returnProbability(sampleOf(cell, view), RETURNED, horizon);
-  return { n: own.effectiveN, events: own.effectiveN * own.probability, own: own.probability };
+  return { n: own.effectiveN, events: own.effectiveEvents, own: own.probability };
 }

@@ -2,12 +2,12 @@ import type { Clock, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contra
 import { EPISODE_ENDS } from '#libs/contracts/index.js';
 import {
   aalenJohansen,
+  type Columns,
   causeOnly,
   type IncidenceCurve,
   kaplanMeier,
   numbersAtRisk,
-  probabilityBy,
-  type Sample,
+  returnProbability,
   stepAt,
 } from '#libs/outcomes/index.js';
 import { type Clocks, COLD_DAY_SHARE, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
@@ -38,7 +38,7 @@ const MADE_PERMANENT = 2;
 const CENSORED = 0;
 
 /** Times on the chosen clock with how each ended: returned, made permanent (which competes), or censored. */
-export function sampleOf(spans: readonly EpisodeSpan[], view: Viewpoint): Sample {
+export function sampleOf(spans: readonly EpisodeSpan[], view: Viewpoint): Columns {
   const today = dayNumber(view.asOf.toISOString().slice(0, 10));
   const time = new Float64Array(spans.length);
   const end = new Uint8Array(spans.length);
@@ -114,7 +114,7 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
     cautions.push(`Nothing was followed beyond ${Math.round(longest)} on this clock; horizons beyond it are left out.`);
   }
   const horizons = within.map((at) => {
-    const { probability, lower, upper, atRisk } = probabilityBy(sample, incidence, at);
+    const { probability, lower, upper, atRisk } = returnProbability(sample, RETURNED, at);
     return { at, probability, low: lower, high: upper, atRisk };
   });
   const naive = within.map((at) => {
@@ -142,7 +142,7 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
 }
 
 /** The incidence on an even grid, with the numbers at risk there. */
-function curveOf(incidence: IncidenceCurve, sample: Sample, until: number): ReturnAnswer['curve'] {
+function curveOf(incidence: IncidenceCurve, sample: Columns, until: number): ReturnAnswer['curve'] {
   const grid = Array.from({ length: CURVE_POINTS + 1 }, (_, i) => (until * i) / CURVE_POINTS);
   const atRisk = numbersAtRisk(sample, grid);
   return grid.map((at, i) => {

@@ -1,0 +1,134 @@
+import { randomUUID } from 'node:crypto';
+import type { NestFastifyApplication } from '@nestjs/platform-fastify';
+import { createServer } from '#apps/api/server.js';
+import { type Casebook, openCasebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
+import type { NewPlatform, NewShop, Role } from '#libs/contracts/index.js';
+import { type TestDatabase, testDatabase } from './database.js';
+
+export interface Answer {
+  readonly status: number;
+  readonly headers: Headers;
+  // biome-ignore lint/suspicious/noExplicitAny: tests look into answers of every shape
+  readonly body: any;
+}
+
+export interface TestApi {
+  readonly url: string;
+  readonly app: NestFastifyApplication;
+  readonly casebook: Casebook;
+  readonly database: TestDatabase;
+  /** Statements the tenants' transactions sent since the last call. */
+  takeStatements(): string[];
+  close(): Promise<void>;
+}
+
+/** The real server on a port of its own, over a database of its own. */
+export async function testApi(options: { ratePerMinute?: number; clock?: () => Date } = {}): Promise<TestApi> {
+  let statements: string[] = [];
+  const database = await testDatabase({ onStatement: ({ name }) => statements.push(name) });
+  const casebook = openCasebook(database.pool, Buffer.alloc(32, 7), options.clock);
+  const app = await createServer({ casebook, pool: database.pool, ratePerMinute: options.ratePerMinute ?? 1_000_000, logLevel: 'silent' });
+  await app.listen({ host: '127.0.0.1', port: 0 });
+  const { port } = app.getHttpServer().address() as { port: number };
+  return {
+    url: `http://127.0.0.1:${port}`,
+    app,
+    casebook,
+    database,
+    takeStatements: () => {
+      const taken = statements;
+      statements = [];
+      return taken;
+    },
+    close: async () => {
+      await app.close();
+      await database.close();
+    },
+  };
+}
+
+export interface TestOrganisation {
+  readonly orgId: string;
+  readonly keys: Readonly<Record<Role, string>>;
+}
+
+export async function testOrganisation(api: TestApi, name = 'Test region'): Promise<TestOrganisation> {
+  const { orgId } = await api.casebook.access.foundOrganisation({ name, slug: randomUUID(), demo: false });
+  const founder = {
+    orgId,
+    credentialId: orgId,
+    role: 'administrator' as const,
+    permissions: ROLE_PERMISSIONS.administrator,
+    shopIds: null,
+    requestId: 'test',
+  };
+  const keys = {} as Record<Role, string>;
+  for (const role of Object.keys(ROLE_PERMISSIONS) as Role[]) {
+    keys[role] = (await api.casebook.access.issueKey(founder, { name: role, role, shopIds: null, expiresAt: null })).secret;
+  }
+  return { orgId, keys };
+}
+
+/** One request over real HTTP. A POST gets an Idempotency-Key of its own unless the caller gives one. */
+export async function request(
+  api: Pick<TestApi, 'url'>,
+  key: string | null,
+  method: string,
+  path: string,
+  body?: unknown,
+  headers: Record<string, string> = {},
+): Promise<Answer> {
+  const response = await fetch(`${api.url}${path}`, {
+    method,
+    headers: {
+      ...(key === null ? {} : { authorization: `Bearer ${key}` }),
+      ...(body === undefined ? {} : { 'content-type': method === 'PATCH' ? 'application/merge-patch+json' : 'application/json' }),
+      ...(method === 'POST' ? { 'idempotency-key': randomUUID() } : {}),
+      ...headers,
+    },
+    ...(body === undefined ? {} : { body: typeof body === 'string' ? body : JSON.stringify(body) }),
+  });
+  const text = await response.text();
+  const isJson = (response.headers.get('content-type') ?? '').includes('json');
+  return { status: response.status, headers: response.headers, body: isJson && text !== '' ? JSON.parse(text) : text };
+}
+
+export async function graphql(
+  api: Pick<TestApi, 'url'>,
+  key: string | null,
+  query: string,
+  variables: Record<string, unknown> = {},
+): Promise<Answer> {
+  return request(api, key, 'POST', '/graphql', { query, variables });
+}
+
+export const NORMALS = [8, 9, 12, 15, 19, 24, 28, 27, 23, 17, 12, 9].map((meanC) => ({ meanC, sdC: 3.5 }));
+
+export function newShop(code: string, elevationM = 250): NewShop {
+  return { code, name: code, elevationM, timeZone: 'Europe/Madrid', normals: NORMALS, currency: 'EUR', labourRate: 50 };
+}
+
+export function newPlatform(code: string, parts: Partial<NewPlatform> = {}): NewPlatform {
+  return {
+    code,
+    name: code,
+    family: code,
+    layout: 'valve-integral-receiver',
+    compressor: 'fixed-clutch',
+    refrigerant: 'R-134a',
+    chargeG: 560,
+    reserveShare: 0.18,
+    highSidePort: 'liquid-line-after-drier',
+    highSideTransducer: 'compressor-discharge',
+    lowSidePort: 'compressor-suction',
+    transducerReference: 'sealed-gauge',
+    dualEvaporator: false,
+    condenserPasses: 3,
+    subcoolShare: 0.2,
+    coolerZones: [],
+    firstYear: 2012,
+    lastYear: 2026,
+    vinPatterns: [],
+    ...parts,
+  };
+}
