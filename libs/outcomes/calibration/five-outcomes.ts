@@ -9,7 +9,7 @@ import { wilson } from '../intervals/binomial.js';
  *
  * Shares are of all cases, summing to 1, with Wilson intervals. falseAlarmRate is among healthy cases, missRate and misdiagnosisRate among
  * faulty ones: null when there is none of the kind. Names compared as given; `healthy` names the healthy state.
- * Source: Yuill and Braun (2013), HVAC&R Research 19:1000, evaluation of fault detection and diagnostics protocols.
+ * Source: Yuill and Braun (2012), International Refrigeration and Air Conditioning Conference at Purdue, paper 1307.
  */
 export type DiagnosisOutcome = 'correct' | 'no-response' | 'false-alarm' | 'missed' | 'misdiagnosis';
 

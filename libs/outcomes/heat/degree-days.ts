@@ -9,7 +9,7 @@ import { normalLower } from '../special/normal.js';
  * meanC m in degC; sdC s >= 0 in K, of DAILY means within the month; baseC b in degC. Result in K d (degree-days).
  * sdC = 0 gives max(0, m - b): a monthly mean alone loses the shoulder months, in which only the warmer days count.
  * Accuracy: exact for normal daily means; the base of 18 degC is common practice for cooling degree-days.
- * Source: Thom (1954), Monthly Weather Review 82:1, the rational relation between degree-days and temperature.
+ * Source: Thom (1954), Monthly Weather Review 82:1 (from memory).
  */
 export interface MonthNormal {
   readonly meanC: number;

@@ -57,7 +57,7 @@ function betaFraction(a: number, b: number, x: number): number {
     c = away(1 + odd / c);
     const delta = d * c;
     h *= delta;
-    if (Math.abs(delta - 1) < 1e-16) break;
+    if (Math.abs(delta - 1) <= Number.EPSILON) break;
   }
   return h;
 }

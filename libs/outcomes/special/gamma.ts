@@ -158,7 +158,7 @@ function gammaFraction(a: number, x: number): number {
     d = 1 / d;
     const delta = d * c;
     h *= delta;
-    if (Math.abs(delta - 1) < 1e-16) break;
+    if (Math.abs(delta - 1) <= Number.EPSILON) break;
   }
   return h;
 }

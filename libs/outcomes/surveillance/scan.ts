@@ -7,7 +7,7 @@ import { binomialAtLeast, binomialProbability } from '../special/discrete.js';
  * P = (k/w - N - 1) b(k; N, w) + 2 P(X >= k), X binomial (N, w)
  *
  * Exact when k > N/2 and w <= 1/2; otherwise an approximation good for small P (exact: false), clipped to 0..1.
- * 1 <= k <= N whole, 0 < w < 1. Source: Naus (1965), JASA 60:532; Wallenstein and Neff (1987), Stat. Med. 6:197.
+ * 1 <= k <= N whole, 0 < w < 1. Source: Naus (1965), JASA 60:532; the approximation: Wallenstein and Neff (1987), Stat. Med. 6:197 (from memory).
  */
 export interface ScanProbability {
   readonly probability: number;
