@@ -34,9 +34,9 @@ export interface TreePosterior {
   borrowed(leaf: Branch): number;
 }
 
-const SIZES = [2.5, 8, 25, 80, 250, 800] as const;
-/** Median of the uniform shrinkage prior: half of the prior weight is on less borrowing than 20 episodes are worth. */
-const MEDIAN_SIZE = 20;
+const SIZES = [2, 6, 18, 60, 250] as const;
+/** Median of the uniform shrinkage prior: half of the prior weight is on less borrowing than 12 episodes are worth. */
+const MEDIAN_SIZE = 12;
 // On a grid even in ln s, the density s0/(s + s0)^2 ds weighs s s0/(s + s0)^2.
 const LOG_PRIOR = SIZES.map((s) => Math.log((s * MEDIAN_SIZE) / (s + MEDIAN_SIZE) ** 2));
 const LEAST_WEIGHT = 2e-3;
