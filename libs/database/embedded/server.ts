@@ -1,4 +1,4 @@
-import { chmodSync, existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join, resolve } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import pg from 'pg';
@@ -225,9 +225,7 @@ export async function launch(place: Installation, settings: Readonly<Record<stri
   let trouble = '';
   for (let attempt = 0; attempt < 20; attempt += 1) {
     const lines = Object.entries({ port, ...BASE_SETTINGS, ...settings }).map(([name, value]) => `${name} = ${quoted(value)}\n`);
-    writeFileSync(config, lines.join(''), { mode: 0o600 });
-    chmodSync(config, 0o600);
-    giveTo(account, config);
+    writeConfig(config, lines.join(''), account);
     rmSync(startLog, { force: true });
     const { code } = await runAs(
       account,
@@ -249,7 +247,18 @@ export async function launch(place: Installation, settings: Readonly<Record<stri
     else if ((await attach(place)) !== null) return readPostmaster(cluster)!;
     else await sleep(250);
   }
+  if (/no space left on device/i.test(trouble + lastLog(cluster)))
+    throw new Error(`the database does not start because the disk that holds ${cluster} is full: make room on it`);
   throw new Error(`the database of ${place.directory} does not start: ${trouble.trim()}${lastLog(cluster)}`);
+}
+
+/** Replaced whole or not at all, and only when it changes: on a full disk the old one, with the port that clients know, still serves. */
+function writeConfig(path: string, content: string, account: Account): void {
+  if (existsSync(path) && readFileSync(path, 'utf8') === content) return;
+  const draft = `${path}.draft`;
+  writeFileSync(draft, content, { mode: 0o600 });
+  giveTo(account, draft);
+  renameSync(draft, path);
 }
 
 function lastLog(cluster: string): string {
