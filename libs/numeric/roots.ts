@@ -96,6 +96,8 @@ export function safeguardedNewton(
   maxIterations = 80,
 ): number {
   const out = new Float64Array(2);
+  // A root at 0 has no relative size: there the bracket's width, scaled down, stands in for it.
+  const floor = 1e-12 * Math.abs(hi - lo);
   let low = lo;
   let high = hi;
   let x = x0;
@@ -110,7 +112,8 @@ export function safeguardedNewton(
     const newton = next > low && next < high;
     if (!newton) next = 0.5 * (low + high);
     const step = Math.abs(next - x);
-    if (step <= xTolerance * Math.abs(x) || (step <= 1e-9 * Math.abs(x) && step >= previous)) return next;
+    const size = Math.max(Math.abs(x), floor);
+    if (step <= xTolerance * size || (step <= 1e-9 * size && step >= previous)) return next;
     previous = step;
     x = next;
   }
