@@ -72,22 +72,38 @@ export interface SeasonalChart {
   readonly ratio: number;
 }
 
-const STATES = 240;
+const STATES = 160;
 
 /**
- * Average run length in weeks of the seasonal negative-binomial CUSUM at a threshold, started at 0 in each week of the season alike.
+ * Average run length in weeks of the seasonal negative-binomial CUSUM at a threshold, started at 0 in any week of the season alike.
  *
- * The distribution of C is carried forward on a grid of 240 states, each step's mass split between the two nearest so that its mean is
- * kept; after the first seasons the survivors shrink by a constant factor, which closes the sum.
+ * L_w = 1 + Q_w L_{w+1}, carried backward through the seasons on a grid of 160 states, each step's mass split between the two nearest so
+ * that its mean is kept; after some seasons the increments shrink by a constant factor, which closes the sum.
  * trueRatio multiplies the means the counts really have: 1 gives weeks between false alarms, more gives weeks to detection.
- * Accuracy: 1 % against simulation (tests/validate). NoConvergence when the factor has not settled in 400 seasons.
+ * Accuracy: 1 % against the exact chain. NoConvergence when the factor has not settled in 400 seasons.
  */
 export function seasonalRunLength(chart: SeasonalChart, threshold: number, trueRatio = 1): number {
   const steps = transitions(chart, threshold, trueRatio);
-  const starts = Math.min(4, steps.length);
-  let sum = 0;
-  for (let s = 0; s < starts; s++) sum += runFrom(steps, Math.floor((s * steps.length) / starts));
-  return sum / starts;
+  const weeks = steps.length;
+  let ahead: Float64Array = new Float64Array(STATES);
+  let before = 0;
+  let increment = 0;
+  let factor = Number.NaN;
+  for (let season = 0; season < 400; season++) {
+    let fromZero = 0;
+    for (let w = weeks - 1; w >= 0; w--) {
+      ahead = backward(steps[w]!, ahead);
+      fromZero += ahead[0]! / weeks;
+    }
+    const gained = fromZero - before;
+    const next = gained / increment;
+    if (gained < 1e-12 * fromZero) return fromZero;
+    if (Math.abs(next - factor) < 1e-9) return fromZero + (gained * next) / (1 - next);
+    factor = next;
+    increment = gained;
+    before = fromZero;
+  }
+  throw new NoConvergence('seasonal run length', 400, factor);
 }
 
 /** One week: from each state, where its mass goes; column STATES.. is the alarm and is left out. */
@@ -140,44 +156,16 @@ function oneWeek(mean: number, size: number, ratio: number, threshold: number, t
   });
 }
 
-function runFrom(steps: readonly Transition[], first: number): number {
-  let mass: Float64Array = new Float64Array(STATES);
-  mass[0] = 1;
-  let total = 0;
-  let alive = 1;
-  let factor = Number.NaN;
-  for (let season = 0; season < 400; season++) {
-    let inSeason = 0;
-    for (let w = 0; w < steps.length; w++) {
-      inSeason += sumOf(mass);
-      mass = forward(mass, steps[(first + w) % steps.length]!);
-    }
-    total += inSeason;
-    const left = sumOf(mass);
-    const next = left / alive;
-    if (left < 1e-12) return total;
-    if (Math.abs(next - factor) < 1e-10) return total + (inSeason * next) / (1 - next);
-    factor = next;
-    alive = left;
-  }
-  throw new NoConvergence('seasonal run length', 400, factor);
-}
-
-function sumOf(values: Float64Array): number {
-  let sum = 0;
-  for (const v of values) sum += v;
-  return sum;
-}
-
-function forward(mass: Float64Array, step: Transition): Float64Array {
-  const next = new Float64Array(STATES);
+/** 1 + Q L: the mean run from each state of a week, given that of the next. */
+function backward(step: Transition, ahead: Float64Array): Float64Array {
+  const now = new Float64Array(STATES);
   for (let i = 0; i < STATES; i++) {
-    const m = mass[i]!;
-    if (m < 1e-300) continue;
     const row = step[i]!;
-    for (let j = 0; j < STATES; j++) next[j]! += m * row[j]!;
+    let sum = 1;
+    for (let j = 0; j < STATES; j++) sum += row[j]! * ahead[j]!;
+    now[i] = sum;
   }
-  return next;
+  return now;
 }
 
 /**
