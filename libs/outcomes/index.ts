@@ -32,6 +32,9 @@ export { type BreakEven, breakEven, type HoldingOdds, holdingOdds, type RepairOp
 export { exactBinomial, type Interval, jeffreys, midPBinomial, wilson } from './intervals/binomial.js';
 export { exactPoisson } from './intervals/poisson.js';
 export { type Adjustment, adjustedP, type Family, type Selection, selectFamilies } from './multiplicity/benjamini-hochberg.js';
+export { DEFAULT_STRATA, type ProvedFault, type StratumRule, type VehicleHistory } from './patterns/history.js';
+export { type PairRule, type PairTable, pairTables } from './patterns/pair-table.js';
+export { type Pattern, type PatternHalf, type PatternOptions, type PatternVerdict, recurringPatterns } from './patterns/score.js';
 export { type ExactOdds, exactOdds, type FourfoldTable, mantelHaenszelOdds, type OddsRatio } from './rates/odds-ratio.js';
 export {
   type Exposure,
@@ -66,6 +69,18 @@ export {
   type ShopPlace,
   shopFunnel,
 } from './shops/funnel.js';
+export { type ConjugateFit, type CountOf, fitBetaBinomial, fitGammaPoisson, type RateOf } from './shrinkage/conjugate.js';
+export {
+  type CountCell,
+  fitGammaMixture,
+  type GammaMixture,
+  type GammaMixtureFit,
+  gammaMixtureLog,
+  type ShrunkRatio,
+  shrunkRatio,
+  type ZeroTruncation,
+} from './shrinkage/gamma-poisson-shrinker.js';
+export { type ShrunkCellRate, shrunkRates } from './shrinkage/shrunk-rates.js';
 export {
   type ShownRate,
   type ShrunkRate,
@@ -97,6 +112,7 @@ export {
   cusumScore,
   poissonReference,
 } from './surveillance/cusum.js';
+export { countDispersion } from './surveillance/dispersion.js';
 export {
   type CountChart,
   countRunLength,
