@@ -3,7 +3,7 @@ import { mkdirSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { readApiConfig } from '#apps/api/config.js';
 import { createServer, drain } from '#apps/api/server.js';
-import { type Casebook, openCasebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
+import { type Actor, type Casebook, openCasebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
 import type { Role } from '#libs/contracts/index.js';
 import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
 import { DEMO_ORGANISATION, FIRST_CASES, loadRegion, planRegion } from '#libs/demo/index.js';
@@ -47,18 +47,31 @@ export async function startCommand(options: StartOptions): Promise<void> {
   say(greeting(`http://${config.host}:${port}`, options.demo ? keys.demo! : keys.home!, options.demo, Date.now() - began));
 }
 
+/**
+ * The demo organisation, its keys and its first cases. Each step looks at what is there, so that a start that was interrupted goes on where it
+ * stopped: founding and queueing commit together, and keys that were never written down are issued again.
+ */
 async function prepareDemo(casebook: Casebook, directory: string, keys: KeyFile): Promise<KeyFile> {
-  if (keys.demo) return keys;
-  await casebook.access.foundOrganisation({ ...DEMO_ORGANISATION, demo: true });
-  const orgId = DEMO_ORGANISATION.orgId;
-  const secrets = await issueRoleKeys(casebook, orgId);
-  const total = planRegion().reduce((sum, vehicle) => sum + vehicle.visits.length, 0);
-  const taskId = await casebook.tasks.startTask(orgId, 'demo.load', total);
-  const bar = progressBar('  demo region', FIRST_CASES);
-  await loadRegion(casebook, orgId, { taskId, until: FIRST_CASES, progress: (done) => bar.update(done) });
-  bar.stop();
-  const next: KeyFile = { ...keys, demo: { orgId, keys: secrets } };
-  writeKeyFile(directory, next);
+  const { orgId } = DEMO_ORGANISATION;
+  if (!(await casebook.access.isFounded(orgId))) {
+    const total = planRegion().reduce((sum, vehicle) => sum + vehicle.visits.length, 0);
+    await casebook.context.inTenant(orgId, async (tx) => {
+      const within = casebook.within(tx, orgId);
+      await within.access.foundOrganisation({ ...DEMO_ORGANISATION, demo: true });
+      await within.tasks.startTask(orgId, 'demo.load', total);
+    });
+  }
+  let next = keys;
+  if (!keys.demo) {
+    next = { ...keys, demo: { orgId, keys: await issueRoleKeys(casebook, orgId) } };
+    writeKeyFile(directory, next);
+  }
+  const task = (await casebook.tasks.listTasks(founderOf(orgId))).find((one) => one.kind === 'demo.load');
+  if (task && task.done < FIRST_CASES) {
+    const bar = progressBar('  demo region', FIRST_CASES);
+    await loadRegion(casebook, orgId, { taskId: task.id, until: FIRST_CASES, progress: (done) => bar.update(done) });
+    bar.stop();
+  }
   return next;
 }
 
@@ -70,6 +83,16 @@ async function prepareHome(casebook: Casebook, directory: string, keys: KeyFile)
   return next;
 }
 
+/** The organisation's founder, in whose name the command line acts. */
+const founderOf = (orgId: string): Actor => ({
+  orgId,
+  credentialId: orgId,
+  role: 'administrator',
+  permissions: ROLE_PERMISSIONS.administrator,
+  shopIds: null,
+  requestId: 'command-line',
+});
+
 /** One key for each role, issued in the name of the organisation's founder. */
 export async function issueRoleKeys(
   casebook: Casebook,
@@ -77,14 +100,7 @@ export async function issueRoleKeys(
   roles: readonly Role[] = ROLES,
   name = 'First key',
 ): Promise<Record<string, string>> {
-  const founder = {
-    orgId,
-    credentialId: orgId,
-    role: 'administrator' as const,
-    permissions: ROLE_PERMISSIONS.administrator,
-    shopIds: null,
-    requestId: 'command-line',
-  };
+  const founder = founderOf(orgId);
   const secrets: Record<string, string> = {};
   for (const role of roles) {
     secrets[role] = (await casebook.access.issueKey(founder, { name: `${name} (${role})`, role, shopIds: null, expiresAt: null })).secret;

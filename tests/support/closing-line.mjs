@@ -9,6 +9,8 @@ export default class ClosingLine extends DefaultReporter {
       if (file.failureMessage) process.stderr.write(`${file.testFilePath}\n${file.failureMessage}\n`);
     }
     const skipped = results.numPendingTests + results.numTodoTests;
-    process.stdout.write(`\n${results.numPassedTests} passed, ${results.numFailedTests + broken} failed${skipped > 0 ? `, ${skipped} skipped` : ''}\n`);
+    process.stdout.write(
+      `\n${results.numPassedTests} passed, ${results.numFailedTests + broken} failed${skipped > 0 ? `, ${skipped} skipped` : ''}\n`,
+    );
   }
 }

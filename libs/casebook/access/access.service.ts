@@ -135,6 +135,11 @@ export class AccessService {
     });
   }
 
+  /** Whether an organisation with this identifier is here. For the command line; over the API it is told by the key. */
+  async isFounded(orgId: string): Promise<boolean> {
+    return this.context.inTenant(orgId, async (tx) => (await findOrganisation(tx, orgId)) !== null);
+  }
+
   async issueKey(actor: Actor, input: NewKey): Promise<IssuedKey> {
     requirePermission(actor, 'keys:write');
     return this.context.inTenant(actor.orgId, (tx) => this.issueKeyIn(tx, actor, input));

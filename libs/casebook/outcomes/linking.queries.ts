@@ -1,30 +1,60 @@
 import type { EpisodeEnd, FaultCode } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import type { LinkedRepair, LinkedSighting } from './linking.js';
 
 export interface VehicleCaseRow {
   readonly caseId: string;
   readonly shopId: string;
   readonly platformId: string | null;
   readonly day: string;
-  readonly openedAt: string;
+  /** Microseconds since 1970: exact, and ordered as a number. */
+  readonly openedAt: number;
   readonly complaint: string;
   readonly provedFaults: FaultCode[];
   readonly odometerKm: number | null;
 }
 
-/** Every case of a vehicle that still counts, oldest first, with its day in the shop's time zone. */
-export async function casesOfVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<VehicleCaseRow[]> {
-  const { rows } = await tx.query<VehicleCaseRow>({
-    name: 'linking.cases',
-    text: `select c.id as "caseId", c.shop_id as "shopId", c.platform_id as "platformId",
-                  (c.opened_at at time zone s.time_zone)::date::text as day, c.opened_at as "openedAt", c.complaint,
-                  c.proved_faults as "provedFaults", c.odometer_km as "odometerKm"
-             from shop_case c join shop s on s.org_id = c.org_id and s.id = c.shop_id
-            where c.org_id = $1 and c.vehicle_id = $2 and c.status <> 'void'
-            order by c.opened_at, c.id`,
+/** Everything linking needs to know of one vehicle. */
+export interface VehiclePast {
+  readonly platformId: string | null;
+  readonly linkedBy: 'vin' | 'plate' | 'none';
+  readonly cases: VehicleCaseRow[];
+  readonly repairs: LinkedRepair[];
+  readonly sightings: LinkedSighting[];
+  readonly episodes: StoredEpisode[];
+}
+
+/** One statement for the whole past of a vehicle: cases that still count with their day in the shop's time zone, repairs, sightings, episodes. */
+export async function pastOfVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<VehiclePast | null> {
+  const { rows } = await tx.query<VehiclePast>({
+    name: 'linking.past',
+    text: `select v.platform_id as "platformId",
+                  case when v.vin_hash is not null then 'vin' when v.plate_hash is not null then 'plate' else 'none' end as "linkedBy",
+                  coalesce((select json_agg(json_build_object('caseId', c.id, 'shopId', c.shop_id, 'platformId', c.platform_id,
+                                     'day', (c.opened_at at time zone s.time_zone)::date::text,
+                                     'openedAt', (extract(epoch from c.opened_at) * 1000000)::bigint, 'complaint', c.complaint,
+                                     'provedFaults', c.proved_faults, 'odometerKm', c.odometer_km) order by c.opened_at, c.id)
+                              from shop_case c join shop s on s.org_id = c.org_id and s.id = c.shop_id
+                             where c.org_id = $1 and c.vehicle_id = $2 and c.status <> 'void'), '[]') as cases,
+                  coalesce((select json_agg(json_build_object('repairId', r.id, 'caseId', r.case_id, 'shopId', r.shop_id, 'fault', r.fault,
+                                     'action', r.action, 'intent', r.intent, 'day', r.day::text) order by r.day, r.id)
+                              from repair r where r.org_id = $1 and r.vehicle_id = $2), '[]') as repairs,
+                  coalesce((select json_agg(json_build_object('day', t.day::text, 'odometerKm', t.odometer_km) order by t.day, t.id)
+                              from sighting t where t.org_id = $1 and t.vehicle_id = $2), '[]') as sightings,
+                  coalesce((select json_agg(json_build_object('repairId', e.repair_id, 'row', e.derived))
+                              from (select repair_id, json_build_array(case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on::text,
+                                                end_kind, ended_on::text, end_case_id, end_shop_id, distance_km, linked_by, rules) as derived
+                                      from episode where org_id = $1 and vehicle_id = $2) e), '[]') as episodes
+             from vehicle v where v.org_id = $1 and v.id = $2`,
     values: [orgId, vehicleId],
   });
-  return rows;
+  return rows[0] ?? null;
+}
+
+/** An episode as it is stored: the repair, and what was derived, in the order of `derivedColumns`. */
+export interface StoredEpisode {
+  readonly repairId: string;
+  readonly row: readonly (string | number | null)[];
 }
 
 export interface EpisodeRow {
@@ -84,21 +114,25 @@ export async function upsertEpisodes(tx: Tx, orgId: string, rules: number, rows:
   });
 }
 
-export interface StoredEpisode {
-  readonly repairId: string;
-  readonly endKind: EpisodeEnd;
-  readonly endedOn: string;
-  readonly endCaseId: string | null;
-}
-
-export async function episodeEndsOfVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<StoredEpisode[]> {
-  const { rows } = await tx.query<StoredEpisode>({
-    name: 'linking.stored',
-    text: `select repair_id as "repairId", end_kind as "endKind", ended_on::text as "endedOn", end_case_id as "endCaseId"
-             from episode where org_id = $1 and vehicle_id = $2`,
-    values: [orgId, vehicleId],
-  });
-  return rows;
+/** What is derived of an episode, as `linking.past` lists it: equal lists mean that nothing needs to be written. */
+export function derivedColumns(row: EpisodeRow, rules: number): (string | number | null)[] {
+  return [
+    row.caseId,
+    row.vehicleId,
+    row.platformId,
+    row.shopId,
+    row.fault,
+    row.action,
+    row.intent,
+    row.startedOn,
+    row.endKind,
+    row.endedOn,
+    row.endCaseId,
+    row.endShopId,
+    row.distanceKm,
+    row.linkedBy,
+    rules,
+  ];
 }
 
 /** Repairs of void cases have no episode. */

@@ -2,10 +2,10 @@ import { v7 as uuidv7 } from 'uuid';
 import type { FaultCode, RepairAction } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { CATALOGUE } from '#libs/engine/index.js';
-import { moveRepairs, repairsOfVehicle } from '../repairs/repairs.queries.js';
-import { findVehicle, lockVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
+import { moveRepairs } from '../repairs/repairs.queries.js';
+import { lockVehicle } from '../vehicles/vehicles.queries.js';
 import { episodeOutcome, type LinkedCase, type LinkingRules } from './linking.js';
-import { casesOfVehicle, type EpisodeRow, episodeEndsOfVehicle, upsertEpisodes } from './linking.queries.js';
+import { derivedColumns, type EpisodeRow, pastOfVehicle, upsertEpisodes } from './linking.queries.js';
 
 /**
  * Faults a repair can bring about by itself. Common practice: an opened circuit can be left with air, moisture or the wrong charge; a top-up
@@ -40,6 +40,10 @@ export const LINKING_RULES: LinkingRules = Object.freeze({
   ]),
 });
 
+/** Places in `derivedColumns`. */
+const END_KIND = 8;
+const END_CASE = 10;
+
 /** What changed in how repairs ended, for events and the audit trail. */
 export interface RelinkedEpisode {
   readonly repairId: string;
@@ -62,13 +66,11 @@ export class LinkingService {
 
   /** Derives every episode of the vehicle again. The caller holds the vehicle's row lock. */
   async relinkVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<RelinkedEpisode[]> {
-    const vehicle = await findVehicle(tx, orgId, vehicleId);
-    if (!vehicle) return [];
-    const caseRows = await casesOfVehicle(tx, orgId, vehicleId);
-    const repairs = (await repairsOfVehicle(tx, orgId, vehicleId)).map((repair) => ({ ...repair, repairId: repair.id }));
-    const sightings = await sightingsOf(tx, orgId, vehicleId);
-    const stored = new Map((await episodeEndsOfVehicle(tx, orgId, vehicleId)).map((row) => [row.repairId, row]));
-    const cases: LinkedCase[] = caseRows.map((row) => ({
+    const past = await pastOfVehicle(tx, orgId, vehicleId);
+    if (!past || past.repairs.length === 0) return [];
+    const { repairs, sightings } = past;
+    const stored = new Map(past.episodes.map((episode) => [episode.repairId, episode.row]));
+    const cases: LinkedCase[] = past.cases.map((row) => ({
       ...row,
       repairedFaults: repairs
         .filter((repair) => repair.caseId === row.caseId && repair.action !== 'no-repair')
@@ -81,12 +83,12 @@ export class LinkingService {
       const visit = cases.find((one) => one.caseId === repair.caseId);
       if (!visit) continue;
       const outcome = episodeOutcome(repair, visit, cases, repairs, sightings, LINKING_RULES);
-      rows.push({
+      const row: EpisodeRow = {
         id: uuidv7(),
-        repairId: repair.id,
+        repairId: repair.repairId,
         caseId: repair.caseId,
         vehicleId,
-        platformId: caseRows.find((row) => row.caseId === repair.caseId)?.platformId ?? vehicle.platformId,
+        platformId: past.cases.find((row) => row.caseId === repair.caseId)?.platformId ?? past.platformId,
         shopId: repair.shopId,
         fault: repair.fault,
         action: repair.action,
@@ -100,11 +102,15 @@ export class LinkingService {
           outcome.odometerKm !== null && visit.odometerKm !== null && outcome.odometerKm >= visit.odometerKm
             ? outcome.odometerKm - visit.odometerKm
             : null,
-        linkedBy: vehicle.linkedBy,
-      });
-      const before = stored.get(repair.id);
-      if (before?.endKind !== outcome.end || before?.endCaseId !== outcome.endCaseId) {
-        changes.push({ repairId: repair.id, from: before?.endKind ?? null, to: outcome.end, endCaseId: outcome.endCaseId });
+        linkedBy: past.linkedBy,
+      };
+      const before = stored.get(row.repairId);
+      const now = derivedColumns(row, LINKING_RULES.version);
+      if (before && JSON.stringify(before) === JSON.stringify(now)) continue;
+      rows.push(row);
+      const from = before ? String(before[END_KIND]) : null;
+      if (from !== row.endKind || before?.[END_CASE] !== row.endCaseId) {
+        changes.push({ repairId: row.repairId, from, to: row.endKind, endCaseId: row.endCaseId });
       }
     }
     await upsertEpisodes(tx, orgId, LINKING_RULES.version, rows);

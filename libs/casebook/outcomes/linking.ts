@@ -20,7 +20,8 @@ export interface LinkedCase {
   readonly shopId: string;
   /** YYYY-MM-DD in the shop's time zone. */
   readonly day: string;
-  readonly openedAt: string;
+  /** Microseconds since 1970. */
+  readonly openedAt: number;
   readonly complaint: string;
   /** Proved causes; the engine's own guess is never a label. */
   readonly provedFaults: readonly FaultCode[];
@@ -74,7 +75,7 @@ export function episodeOutcome(
 ): EpisodeOutcome {
   const ordered = later
     .filter((other) => other.caseId !== visit.caseId && other.openedAt > visit.openedAt)
-    .sort((a, b) => (a.openedAt < b.openedAt ? -1 : a.openedAt > b.openedAt ? 1 : a.caseId < b.caseId ? -1 : 1));
+    .sort((a, b) => a.openedAt - b.openedAt || (a.caseId < b.caseId ? -1 : 1));
   for (const other of ordered) {
     const end = endAt(repair, visit, other, laterRepairs, rules);
     if (end) return { end, endedOn: other.day, endCaseId: other.caseId, endShopId: other.shopId, odometerKm: other.odometerKm };
