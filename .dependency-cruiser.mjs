@@ -46,7 +46,7 @@ export default {
       severity: 'error',
       comment: 'The console and the client take the shapes without anything else.',
       from: { path: '^libs/contracts/' },
-      to: { path: '^(libs/(?!contracts|units)|apps)/' },
+      to: { path: '^(libs/(?!contracts/|units/)[^/]+|apps)/' },
     },
     {
       name: 'database-knows-no-feature',

@@ -7,7 +7,6 @@ import { clearUp } from './global-teardown.mjs';
 
 const PREFIX = 'coolback-test-';
 
-// biome-ignore lint/style/noDefaultExport: jest calls the default export
 export default async function setUp() {
   await clearUpAbandoned();
   const folder = mkdtempSync(join(tmpdir(), PREFIX));

@@ -4,7 +4,6 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import pg from 'pg';
 
-// biome-ignore lint/style/noDefaultExport: jest calls the default export
 export default async function tearDown() {
   const server = await clearUp(process.env.COOLBACK_TEST_RUN);
   if (server !== null) console.log(`tests ran on ${server.described}`);
