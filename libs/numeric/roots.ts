@@ -84,7 +84,8 @@ export function brent(f: (x: number) => number, a: number, b: number, options: R
  *
  * evaluate(x)  writes f and its derivative to out[0], out[1].
  * f(lo) and f(hi) must differ in sign; `increasing` tells which, so that the ends need not be evaluated.
- * Stops when a step is below xTolerance (relative, default 1e-14) or when rounding no longer lets |f| fall.
+ * Stops when a Newton step is below xTolerance times |x| (default 1e-14; for a root near 0, times 1e-12 of the bracket), or when steps that small
+ * no longer shrink because of rounding. NoConvergence after maxIterations.
  */
 export function safeguardedNewton(
   evaluate: (x: number, out: Float64Array) => void,
@@ -96,7 +97,6 @@ export function safeguardedNewton(
   maxIterations = 80,
 ): number {
   const out = new Float64Array(2);
-  // A root at 0 has no relative size: there the bracket's width, scaled down, stands in for it.
   const floor = 1e-12 * Math.abs(hi - lo);
   let low = lo;
   let high = hi;
@@ -108,13 +108,15 @@ export function safeguardedNewton(
     if (value === 0) return x;
     if (value > 0 === increasing) high = x;
     else low = x;
-    let next = x - value / out[1]!;
-    const newton = next > low && next < high;
-    if (!newton) next = 0.5 * (low + high);
-    const step = Math.abs(next - x);
+    const newton = x - value / out[1]!;
     const size = Math.max(Math.abs(x), floor);
-    if (step <= xTolerance * size || (step <= 1e-9 * size && step >= previous)) return next;
-    previous = step;
+    const step = Math.abs(newton - x);
+    // Before the bracket is asked: at the root it may have shrunk so far that rounding puts the last step on its edge.
+    if (step <= xTolerance * size || (step <= 1e-9 * size && step >= previous)) return Math.min(high, Math.max(low, newton));
+    const inside = newton > low && newton < high;
+    const next = inside ? newton : 0.5 * (low + high);
+    if (next === x) return x;
+    previous = inside ? step : Number.POSITIVE_INFINITY;
     x = next;
   }
   throw new NoConvergence('safeguarded Newton', maxIterations, Math.abs(out[0]!));
