@@ -43,6 +43,15 @@ export function standardAtmospherePressure(elevation: number): number {
   return standardPressureAtGeopotential(geopotentialAltitude(elevation));
 }
 
+/** Elevation (geometric, m) at which the standard atmosphere has this pressure: inverse of the above; 22,633 to 177,000 Pa, OutOfRange outside. */
+export function standardAtmosphereElevation(pressure: number): number {
+  const lowest = standardPressureAtGeopotential(H_MAX);
+  const highest = standardPressureAtGeopotential(H_MIN);
+  if (!(pressure >= lowest && pressure <= highest)) throw new OutOfRange('pressure', pressure, lowest, highest, 'Pa');
+  const H = (SEA_LEVEL_TEMPERATURE / LAPSE) * (1 - (pressure / SEA_LEVEL_PRESSURE) ** (1 / EXPONENT));
+  return (EARTH_RADIUS * H) / (EARTH_RADIUS - H);
+}
+
 /** Station pressure from a weather report's pressure (reduced to sea level), by the standard atmosphere's ratio, Pa. */
 export function stationFromSeaLevel(reduced: number, elevation: number): number {
   return (reduced * standardAtmospherePressure(elevation)) / SEA_LEVEL_PRESSURE;

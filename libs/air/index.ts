@@ -5,6 +5,7 @@ export {
   judgeBarometer,
   SEA_LEVEL_PRESSURE,
   seaLevelFromStation,
+  standardAtmosphereElevation,
   standardAtmospherePressure,
   standardPressureAtGeopotential,
   standardTemperatureAtGeopotential,

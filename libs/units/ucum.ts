@@ -3,8 +3,11 @@
  *
  *   si = value * factor + offset
  *
- * source   Unified Code for Units of Measure (codes); NIST SP 811 (2008) appendix B (factors): pound-force per square inch from
- *          0.45359237 kg, 9.80665 m/s2 and 0.0254 m; inch of mercury and millimetre of mercury are the conventional ones (0 °C).
+ * Exact by definition: pound-force per square inch from 0.45359237 kg, 9.80665 m/s2 and 0.0254 m; columns of mercury from the conventional density
+ * 13,595.1 kg/m3 (0 °C). UCUM's own table rounds m[Hg] to 133.3220 kPa, 3 parts in a million lower; we follow NIST.
+ * A code cannot say whether a pressure is gauge or absolute, nor whether a temperature is a difference: that is the reading's to say.
+ *
+ * source   Unified Code for Units of Measure (codes); NIST SP 811 (2008) appendix B (factors)
  */
 export type UnitKind = 'pressure' | 'temperature' | 'mass' | 'length' | 'frequency' | 'ratio' | 'time' | 'voltage' | 'current';
 
@@ -22,6 +25,7 @@ export interface UnitCode {
 
 const POUND = 0.45359237;
 const PSI = (POUND * 9.80665) / 0.0254 ** 2;
+const MMHG = 13_595.1 * 9.80665 * 1e-3;
 const unitOf = (
   code: string,
   kind: UnitKind,
@@ -37,11 +41,12 @@ export const UNIT_CODES: readonly UnitCode[] = Object.freeze([
   unitOf('kPa', 'pressure', 'Pa', 1e3, 'kilopascal', ['kpa', 'KPa', 'kilopascal']),
   unitOf('MPa', 'pressure', 'Pa', 1e6, 'megapascal', ['mpa', 'megapascal']),
   unitOf('bar', 'pressure', 'Pa', 1e5, 'bar', ['bars', 'barg', 'bara', 'Bar', 'BAR']),
-  unitOf('mbar', 'pressure', 'Pa', 100, 'millibar', ['millibar', 'hPa', 'hpa']),
+  unitOf('hPa', 'pressure', 'Pa', 100, 'hectopascal', ['hpa', 'hectopascal']),
+  unitOf('mbar', 'pressure', 'Pa', 100, 'millibar', ['millibar', 'mb', 'MBAR']),
   unitOf('[psi]', 'pressure', 'Pa', PSI, 'pound per square inch', ['psi', 'psig', 'psia', 'PSI', 'lb/in2', 'lbs']),
-  unitOf("[in_i'Hg]", 'pressure', 'Pa', 3386.389, 'inch of mercury', ['inHg', 'inhg', 'in Hg', '"Hg', "[in_i'hg]"]),
-  unitOf('mm[Hg]', 'pressure', 'Pa', 133.322387415, 'millimetre of mercury', ['mmHg', 'mmhg', 'torr', 'Torr']),
-  unitOf('um[Hg]', 'pressure', 'Pa', 0.133322387415, 'micrometre of mercury (micron)', ['micron', 'microns', 'umHg', 'µmHg']),
+  unitOf("[in_i'Hg]", 'pressure', 'Pa', MMHG * 25.4, 'inch of mercury', ['inHg', 'inhg', 'in Hg', '"Hg', "[in_i'hg]"]),
+  unitOf('mm[Hg]', 'pressure', 'Pa', MMHG, 'millimetre of mercury', ['mmHg', 'mmhg', 'torr', 'Torr']),
+  unitOf('um[Hg]', 'pressure', 'Pa', MMHG / 1e3, 'micrometre of mercury (micron)', ['micron', 'microns', 'umHg', 'µmHg']),
   unitOf('kgf/cm2', 'pressure', 'Pa', 98066.5, 'kilogram-force per square centimetre', ['kg/cm2', 'at', 'kgf/cm²', 'kg/cm²']),
   unitOf('K', 'temperature', 'K', 1, 'kelvin', ['kelvin', 'k']),
   unitOf('Cel', 'temperature', 'K', 1, 'degree Celsius', ['C', '°C', 'degC', 'celsius', 'c', 'cel', 'ºC'], 273.15),
@@ -51,6 +56,9 @@ export const UNIT_CODES: readonly UnitCode[] = Object.freeze([
   unitOf('[oz_av]', 'mass', 'kg', POUND / 16, 'ounce', ['oz', 'ounce', 'ounces']),
   unitOf('[lb_av]', 'mass', 'kg', POUND, 'pound', ['lb', 'lbs', 'pound', 'pounds']),
   unitOf('m', 'length', 'm', 1, 'metre', ['metre', 'meter', 'M']),
+  unitOf('mm', 'length', 'm', 1e-3, 'millimetre', ['millimetre', 'millimeter', 'MM']),
+  unitOf('cm', 'length', 'm', 1e-2, 'centimetre', ['centimetre', 'centimeter', 'CM']),
+  unitOf('[in_i]', 'length', 'm', 0.0254, 'inch', ['in', 'inch', 'inches', '"']),
   unitOf('km', 'length', 'm', 1e3, 'kilometre', ['kilometre', 'kilometer', 'KM', 'kms']),
   unitOf('[mi_i]', 'length', 'm', 1609.344, 'mile', ['mi', 'mile', 'miles']),
   unitOf('[ft_i]', 'length', 'm', 0.3048, 'foot', ['ft', 'feet', 'foot']),
@@ -62,6 +70,7 @@ export const UNIT_CODES: readonly UnitCode[] = Object.freeze([
   unitOf('s', 'time', 's', 1, 'second', ['sec', 'seconds', 'second']),
   unitOf('min', 'time', 's', 60, 'minute', ['minute', 'minutes', 'mins']),
   unitOf('h', 'time', 's', 3600, 'hour', ['hour', 'hours', 'hr', 'hrs']),
+  unitOf('d', 'time', 's', 86_400, 'day', ['day', 'days']),
   unitOf('V', 'voltage', 'V', 1, 'volt', ['volt', 'volts', 'v']),
   unitOf('mV', 'voltage', 'V', 1e-3, 'millivolt', ['millivolt', 'mv']),
   unitOf('A', 'current', 'A', 1, 'ampere', ['amp', 'amps', 'ampere', 'a']),
@@ -75,12 +84,24 @@ export function findUnit(code: string): UnitCode | null {
   return BY_CODE.get(code) ?? null;
 }
 
+/** A value in this unit as SI: si = value * factor + offset. */
 export function toSI(value: number, one: UnitCode): number {
   return value * one.factor + one.offset;
 }
 
+/** An SI value in this unit. */
 export function fromSI(si: number, one: UnitCode): number {
   return (si - one.offset) / one.factor;
+}
+
+/** A difference in this unit (5 Cel of superheat, 9 [degF]) as SI: the zero point of the scale does not matter. */
+export function differenceToSI(value: number, one: UnitCode): number {
+  return value * one.factor;
+}
+
+/** An SI difference in this unit. */
+export function differenceFromSI(si: number, one: UnitCode): number {
+  return si / one.factor;
 }
 
 /** The code someone most likely meant, among the units of the given kinds (all when empty); null when nothing is near. */
