@@ -1,3 +1,4 @@
+export { type Datum, datumOffset } from './datum.js';
 export { type FlashLimits, stateAtPH, stateAtPS, stateAtTP } from './flash.js';
 export type { EquationOfState, FluidName, FluidRecord, GaussianTerm, IdealPart, PowerTerm, SaturationGuess } from './fluid.js';
 export type { FluidTables } from './fluid-tables.js';

@@ -13,11 +13,11 @@ const LIQUID_CELLS = [36, 32] as const;
 const EDGE = 1 + 1e-7;
 
 /**
- * Builds the run-time tables of a fluid: deterministic, about 0.1 s, 3 MB. See FluidTables for the methods and `table-build.ts` for the method.
+ * Builds the run-time tables of a fluid: deterministic, 0.1 to 0.3 s, 1.3 MB. See FluidTables for the methods and `table-build.ts` for the method.
  *
  * Range     saturation 0.2 bar to 0.99 pc; (p,h), (p,s), (p,T) 0.2 bar to the lesser of 35 bar and 0.95 pc, from 35 K of subcooling at the lowest
  *           pressure (more at higher ones) to 85 K of superheat at the highest (more at lower ones); OutOfRange outside, NaN included.
- * Accuracy  against the exact equation, by a dense scan: T 5 mK, rho 0.02 %; see the test for what is reached.
+ * Accuracy  against the exact equation, promised and tested by a dense scan: T 5 mK, rho 0.02 %; seen: 1.2 mK, 0.004 %. Saturation: 1e-8 K, 1e-8.
  * Note      R-1234yf's hottest corner lies beyond the 410 K its equation states: the tables then extrapolate the equation.
  */
 export function buildFluidTables(one: Fluid): FluidTables {
