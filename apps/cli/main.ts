@@ -4,6 +4,7 @@ import { backupCommand, restoreCommand } from './backup.js';
 import { doctorCommand } from './doctor.js';
 import { keyCommand } from './key.js';
 import { migrateCommand } from './migrate.js';
+import { organisationCommand } from './organisation.js';
 import { startCommand } from './start.js';
 
 const program = new Command('coolback')
@@ -20,6 +21,12 @@ program
   .action(startCommand);
 
 program.command('migrate').description('bring the database to this version').action(migrateCommand);
+
+program
+  .command('organisation <name>')
+  .description('found an organisation and print its first administrator key')
+  .option('--json', 'answer as JSON')
+  .action(organisationCommand);
 
 program
   .command('key')
