@@ -69,6 +69,7 @@ export {
   type ShopPlace,
   shopFunnel,
 } from './shops/funnel.js';
+export { type PeriodCount, type PolicyCounts, type PolicyEffect, policyEffect } from './shops/policy-effect.js';
 export { type ConjugateFit, type CountOf, fitBetaBinomial, fitGammaPoisson, type RateOf } from './shrinkage/conjugate.js';
 export {
   type CountCell,
@@ -113,6 +114,7 @@ export {
   poissonReference,
 } from './surveillance/cusum.js';
 export { countDispersion } from './surveillance/dispersion.js';
+export { type RecordedDelay, reportingDelay } from './surveillance/reporting-delay.js';
 export {
   type CountChart,
   countRunLength,
@@ -125,6 +127,7 @@ export { type RangeScan, type RangeScanOptions, rangeScan, type ScanProbability,
 export { aalenJohansen, type IncidenceCurve, incidenceCurve } from './survival/aalen-johansen.js';
 export { kaplanMeier, type LimitScale, type SurvivalCurve, survivalCurve } from './survival/kaplan-meier.js';
 export { type LifeQuantile, lifeQuantile } from './survival/life-quantile.js';
+export { type LinkageWeighted, linkageWeighted } from './survival/linkage.js';
 export { type LogRank, type LogRankWeight, logRank } from './survival/log-rank.js';
 export { type RestrictedMean, restrictedMean } from './survival/restricted-mean.js';
 export { type ReturnProbability, returnProbability } from './survival/return-probability.js';
