@@ -57,7 +57,7 @@ export const SimilarCase = z
     contrary: z.boolean().describe('What was proved speaks against the leading explanation of the case asked about'),
     repairs: z.array(
       z
-        .object({ fault: FaultCode, action: RepairAction, intent: RepairIntent, day: Day, end: EpisodeEnd, days: z.number() })
+        .strictObject({ fault: FaultCode, action: RepairAction, intent: RepairIntent, day: Day, end: EpisodeEnd, days: z.number() })
         .meta({ id: 'SimilarRepair' }),
     ),
   })
