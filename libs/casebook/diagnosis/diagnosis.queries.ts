@@ -74,16 +74,14 @@ export interface ProvedCount {
   readonly count: number;
 }
 
-/** Faults proved on a platform by something better than judgement, with how often. */
+/** Faults proved alone on a platform, with how often. `proved_faults` holds nothing that was only judged. */
 export async function provedOnPlatform(tx: Tx, orgId: string, platformId: string): Promise<ProvedCount[]> {
   const { rows } = await tx.query<ProvedCount>({
     name: 'diagnosis.proved-on-platform',
-    text: `select fault as code, count(*)::int as count
-             from shop_case c
-             join proof p on p.org_id = c.org_id and p.case_id = c.id and p.method <> 'judgement' and cardinality(p.faults) = 1
-             cross join lateral unnest(p.faults) as fault
-            where c.org_id = $1 and c.platform_id = $2 and c.status <> 'void'
-            group by fault order by fault`,
+    text: `select proved_faults[1] as code, count(*)::int as count
+             from shop_case
+            where org_id = $1 and platform_id = $2 and cardinality(proved_faults) = 1 and status <> 'void'
+            group by proved_faults order by code`,
     values: [orgId, platformId],
   });
   return rows;
@@ -98,12 +96,10 @@ export async function provedOnVehicle(
 ): Promise<{ code: string; ageDays: number }[]> {
   const { rows } = await tx.query<{ code: string; ageDays: number }>({
     name: 'diagnosis.proved-on-vehicle',
-    text: `select fault as code, (extract(epoch from ($3::timestamptz - c.opened_at)) / 86400)::float8 as "ageDays"
-             from shop_case c
-             join proof p on p.org_id = c.org_id and p.case_id = c.id and p.method <> 'judgement' and cardinality(p.faults) = 1
-             cross join lateral unnest(p.faults) as fault
-            where c.org_id = $1 and c.vehicle_id = $2 and c.opened_at < $3::timestamptz and c.status <> 'void'
-            order by c.opened_at desc, fault limit 20`,
+    text: `select proved_faults[1] as code, (extract(epoch from ($3::timestamptz - opened_at)) / 86400)::float8 as "ageDays"
+             from shop_case
+            where org_id = $1 and vehicle_id = $2 and opened_at < $3::timestamptz and cardinality(proved_faults) = 1 and status <> 'void'
+            order by opened_at desc, id limit 20`,
     values: [orgId, vehicleId, before],
   });
   return rows;
