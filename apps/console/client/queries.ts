@@ -1,0 +1,138 @@
+import { QueryClient, useInfiniteQuery, useQuery } from '@tanstack/react-query';
+import { answer, Refusal, server } from './client.ts';
+import type { BoardQuestion, ComparisonQuestion, EpisodeGroup, Platform, Shop } from './generated/api.ts';
+import { listenToKey, useKey } from './key.ts';
+
+/** Answers are kept by key: what one key was shown is never shown to another. */
+export function newQueryClient(): QueryClient {
+  const client = new QueryClient({
+    defaultOptions: {
+      queries: {
+        staleTime: 30_000,
+        refetchOnWindowFocus: false,
+        retry: (count, error) => error instanceof Refusal && (error.status === 0 || error.status === 503) && count < 2,
+      },
+    },
+  });
+  listenToKey(() => client.clear());
+  return client;
+}
+
+const get = {
+  me: () => answer(server.GET('/v1/me')),
+  tasks: () => answer(server.GET('/v1/tasks')),
+};
+
+export function useMe() {
+  const key = useKey();
+  return useQuery({ queryKey: ['me', key], queryFn: get.me, enabled: key !== null });
+}
+
+/** Long work of the worker; asked again every few seconds while some is under way. */
+export function useTasks(enabled: boolean) {
+  return useQuery({
+    queryKey: ['tasks'],
+    queryFn: get.tasks,
+    enabled,
+    refetchInterval: ({ state }) => (state.data?.data.some(({ state: now }) => now === 'running' || now === 'waiting') ? 4_000 : false),
+  });
+}
+
+async function every<T>(page: (after: string | undefined) => Promise<{ data: T[]; next: string | null }>): Promise<T[]> {
+  const all: T[] = [];
+  for (let after: string | undefined; ; ) {
+    const { data, next } = await page(after);
+    all.push(...data);
+    if (next === null || all.length >= 2_000) return all;
+    after = next;
+  }
+}
+
+export function usePlatforms() {
+  return useQuery({
+    queryKey: ['platforms'],
+    staleTime: 300_000,
+    queryFn: () => every<Platform>((after) => answer(server.GET('/v1/platforms', { params: { query: { first: 100, after } } }))),
+  });
+}
+
+export function useShops() {
+  return useQuery({
+    queryKey: ['shops'],
+    staleTime: 300_000,
+    queryFn: () => every<Shop>((after) => answer(server.GET('/v1/shops', { params: { query: { first: 100, after } } }))),
+  });
+}
+
+export function useBoard(question: BoardQuestion) {
+  return useQuery({
+    queryKey: ['recurrences', question],
+    queryFn: () => answer(server.GET('/v1/outcomes/recurrences', { params: { query: question } })),
+    placeholderData: (before) => before,
+  });
+}
+
+export function useComparison(question: ComparisonQuestion) {
+  return useQuery({
+    queryKey: ['comparison', question],
+    queryFn: () => answer(server.POST('/v1/outcomes/comparisons', { body: question })),
+  });
+}
+
+export function useEpisodes(group: EpisodeGroup) {
+  return useInfiniteQuery({
+    queryKey: ['episodes', group],
+    initialPageParam: undefined as string | undefined,
+    queryFn: ({ pageParam }) =>
+      answer(server.GET('/v1/outcomes/episodes', { params: { query: { ...group, first: 20, after: pageParam } } })),
+    getNextPageParam: ({ next }) => next ?? undefined,
+  });
+}
+
+export function useCase(id: string) {
+  return useQuery({
+    queryKey: ['case', id],
+    queryFn: () => answer(server.GET('/v1/cases/{id}', { params: { path: { id } } })),
+  });
+}
+
+export function useDiagnoses(caseId: string) {
+  return useQuery({
+    queryKey: ['diagnoses', caseId],
+    queryFn: () => answer(server.GET('/v1/cases/{id}/diagnoses', { params: { path: { id: caseId } } })),
+  });
+}
+
+export function useSimilarToCase(caseId: string) {
+  return useQuery({
+    queryKey: ['similar', caseId],
+    queryFn: () => answer(server.GET('/v1/cases/{id}/similar', { params: { path: { id: caseId }, query: { limit: 8 } } })),
+  });
+}
+
+export function useHistory(vehicleId: string | null) {
+  return useQuery({
+    queryKey: ['history', vehicleId],
+    enabled: vehicleId !== null,
+    queryFn: () => answer(server.GET('/v1/vehicles/{id}/history', { params: { path: { id: vehicleId! } } })),
+  });
+}
+
+export function useRecentCases() {
+  return useInfiniteQuery({
+    queryKey: ['cases'],
+    initialPageParam: undefined as string | undefined,
+    queryFn: ({ pageParam }) => answer(server.GET('/v1/cases', { params: { query: { first: 15, after: pageParam } } })),
+    getNextPageParam: ({ next }) => next ?? undefined,
+  });
+}
+
+export function useAudit(enabled: boolean) {
+  return useInfiniteQuery({
+    queryKey: ['audit'],
+    enabled,
+    initialPageParam: undefined as string | undefined,
+    queryFn: ({ pageParam }) => answer(server.GET('/v1/audit', { params: { query: { first: 15, after: pageParam } } })),
+    getNextPageParam: ({ next }) => next ?? undefined,
+  });
+}

@@ -1,0 +1,3 @@
+export function Feeds(_: { readonly search?: URLSearchParams; readonly id?: string }) {
+  return <h1>Feeds</h1>;
+}

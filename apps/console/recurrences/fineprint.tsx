@@ -1,0 +1,30 @@
+interface Props {
+  readonly cautions: readonly string[];
+  readonly definitions: readonly string[];
+}
+
+/** What the figures above mean and where they mislead, in words. */
+export function Fineprint({ cautions, definitions }: Props) {
+  return (
+    <div className="sheet stack">
+      {cautions.length === 0 ? null : (
+        <div>
+          <h2>Read with care</h2>
+          <ul>
+            {cautions.map((caution) => (
+              <li key={caution}>{caution}</li>
+            ))}
+          </ul>
+        </div>
+      )}
+      <details>
+        <summary>What each figure means</summary>
+        <ul>
+          {definitions.map((definition) => (
+            <li key={definition}>{definition}</li>
+          ))}
+        </ul>
+      </details>
+    </div>
+  );
+}

@@ -1,0 +1,192 @@
+import type { Clock, ComparisonAnswer, EpisodeGroup, FaultCode, RepairIntent, ReturnAnswer } from '../client/generated/api.ts';
+import { clockValues, faultCodeValues, repairIntentValues } from '../client/generated/api.ts';
+import { useComparison, usePlatforms } from '../client/queries.ts';
+import { downloadCsv } from '../shell/csv.ts';
+import { address, goTo } from '../shell/route.ts';
+import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { count, inSentence, percent, plural, words } from '../shell/words.ts';
+import { Episodes } from './episodes.tsx';
+import { Fineprint } from './fineprint.tsx';
+import { INTENT_NAMES, Intent } from './intent.tsx';
+import { ReturnCurves, type Series } from './return-curves.tsx';
+
+const known = <T extends string>(value: string | null, values: readonly T[]): T | undefined => values.find((one) => one === value);
+
+/** One line of the board: how its repairs held over time, the other kind of repair beside it, and the cases behind both. */
+export function Line({ search }: { readonly search: URLSearchParams }) {
+  const platformId = search.get('platform');
+  const fault = known(search.get('fault'), faultCodeValues);
+  const intent = known(search.get('intent'), repairIntentValues);
+  if (platformId === null || fault === undefined || intent === undefined) {
+    return (
+      <Nothing title="This address names no line.">
+        <a href="#/recurrences">Go to the board</a> and open one.
+      </Nothing>
+    );
+  }
+  return <LineOf platformId={platformId} fault={fault} intent={intent} clock={known(search.get('clock'), clockValues) ?? 'degree-days'} />;
+}
+
+interface Props {
+  readonly platformId: string;
+  readonly fault: FaultCode;
+  readonly intent: RepairIntent;
+  readonly clock: Clock;
+}
+
+function LineOf({ platformId, fault, intent, clock }: Props) {
+  const platforms = usePlatforms();
+  const platform = platforms.data?.find(({ id }) => id === platformId);
+  const other: RepairIntent = intent === 'permanent' ? 'temporary' : 'permanent';
+  const group = (one: RepairIntent): EpisodeGroup => ({ platformId, fault, intent: one });
+  const comparison = useComparison({ a: group(intent), b: group(other), clock });
+  const here = (parts: { intent?: RepairIntent; clock?: string }) =>
+    address('/recurrences/line', { platform: platformId, fault, intent: parts.intent ?? intent, clock: parts.clock ?? clock });
+  return (
+    <div className="stack">
+      <p className="no-print">
+        <a href={address('/recurrences', { fault })}>All platforms with this fault</a> · <a href="#/recurrences">the whole board</a>
+      </p>
+      <div className="row spread">
+        <h1>
+          {platform?.name ?? 'Platform'}: {inSentence(fault)}, {INTENT_NAMES[intent]}
+        </h1>
+        <div className="filters no-print">
+          <a className="button" href={here({ intent: other })}>
+            Turn to the {INTENT_NAMES[other]}
+          </a>
+          <label className="field">
+            <span>Clock</span>
+            <select value={clock} onChange={({ target }) => goTo(here({ clock: target.value }))}>
+              <option value="degree-days">heat run through</option>
+              <option value="calendar-days">calendar</option>
+            </select>
+          </label>
+        </div>
+      </div>
+      {comparison.error ? (
+        <Refused error={comparison.error} what="these repairs" again={() => comparison.refetch()} />
+      ) : comparison.data ? (
+        <Compared answer={comparison.data} intent={intent} other={other} clock={clock} name={`${platform?.code ?? 'platform'}-${fault}`} />
+      ) : (
+        <Waiting what="the return curves" />
+      )}
+      <Episodes group={group(intent)} name={`${platform?.code ?? 'platform'}-${fault}-${intent}`} />
+    </div>
+  );
+}
+
+interface ComparedProps {
+  readonly answer: ComparisonAnswer;
+  readonly intent: RepairIntent;
+  readonly other: RepairIntent;
+  readonly clock: Clock;
+  readonly name: string;
+}
+
+function Compared({ answer, intent, other, clock, name }: ComparedProps) {
+  const series: readonly Series[] = [
+    { intent, answer: answer.a },
+    { intent: other, answer: answer.b },
+  ];
+  const estimated = series.filter(({ answer: one }) => one.curve.length > 0);
+  const cautions = [...new Set(series.flatMap(({ answer: one }) => one.cautions))];
+  return (
+    <>
+      {estimated.length === 0 ? (
+        <Nothing title="There are not enough repairs for a curve.">
+          {answer.a.message} The board borrows from the family meanwhile; the repairs that are known stand below.
+        </Nothing>
+      ) : (
+        <div className="beside">
+          <section className="sheet" aria-label="Return curves">
+            <ReturnCurves key={clock} series={estimated} clock={clock} />
+          </section>
+          <section className="sheet stack" aria-label="The same in numbers">
+            <h2>In numbers</h2>
+            <p>{answer.message}</p>
+            {series.map(({ intent: one, answer: its }) => (
+              <Numbers key={one} intent={one} answer={its} clock={clock} />
+            ))}
+            <p className="no-print">
+              <button type="button" onClick={() => saveCurves(series, clock, name)}>
+                CSV of the curves
+              </button>
+            </p>
+          </section>
+        </div>
+      )}
+      <Fineprint cautions={cautions} definitions={[...answer.a.definitions, FOLLOWED]} />
+    </>
+  );
+}
+
+const FOLLOWED = 'Still followed: repairs that neither came back nor ended otherwise before that time, and whose car was still around.';
+
+function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; readonly answer: ReturnAnswer; readonly clock: Clock }) {
+  const unit = clock === 'degree-days' ? 'degree-days' : 'days';
+  return (
+    <div className="stack">
+      <h3>
+        <Intent intent={intent} />
+      </h3>
+      <p className="quiet">
+        {plural(answer.episodes, 'repair')} on {plural(answer.vehicles, 'car')} at {plural(answer.shops, 'shop')};{' '}
+        {answer.ends.map(({ end, count: n }) => `${count(n)} ${inSentence(end)}`).join(', ') || 'none yet'}.
+        {answer.median === null ? '' : ` Half are back after ${count(answer.median)} ${unit}.`}
+      </p>
+      {answer.verdict === 'not-enough' ? (
+        <p>{answer.message}</p>
+      ) : (
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">Within</th>
+              <th scope="col" className="number">
+                Came back
+              </th>
+              <th scope="col" className="number">
+                95 % interval
+              </th>
+              <th scope="col" className="number">
+                Followed
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {answer.horizons.map(({ at, probability, low, high, atRisk }) => (
+              <tr key={at}>
+                <th scope="row">
+                  {count(at)} {unit}
+                </th>
+                <td className="number">{percent(probability)}</td>
+                <td className="number">
+                  {percent(low)} to {percent(high)}
+                </td>
+                <td className="number">{count(atRisk)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+    </div>
+  );
+}
+
+function saveCurves(series: readonly Series[], clock: Clock, name: string): void {
+  downloadCsv(
+    `returns-${name}`,
+    ['repair', 'clock', 'at', 'probability', 'low', 'high', 'still followed'],
+    series.flatMap(({ intent, answer }) =>
+      answer.curve.map(({ at, probability, low, high, atRisk }) => [
+        words(INTENT_NAMES[intent]),
+        clock,
+        at,
+        probability,
+        low,
+        high,
+        atRisk,
+      ]),
+    ),
+  );
+}

@@ -1,0 +1,123 @@
+import { lazy, Suspense, useEffect, useRef } from 'react';
+import { changeKey, useKey } from '../client/key.ts';
+import { useMe, useTasks } from '../client/queries.ts';
+import { Landing } from '../landing/landing.tsx';
+import { Board } from '../recurrences/board.tsx';
+import { type Route, useRoute } from './route.ts';
+import { NeedsKey, Nothing, Waiting } from './states.tsx';
+import { ThemeSwitch } from './theme.tsx';
+import { count, words } from './words.ts';
+
+const Bay = lazy(() => import('../bay/bay.tsx').then(({ Bay }) => ({ default: Bay })));
+const CasePage = lazy(() => import('../bay/case-page.tsx').then(({ CasePage }) => ({ default: CasePage })));
+const VehiclePage = lazy(() => import('../bay/vehicle-page.tsx').then(({ VehiclePage }) => ({ default: VehiclePage })));
+const Feeds = lazy(() => import('../feeds/feeds.tsx').then(({ Feeds }) => ({ default: Feeds })));
+const Line = lazy(() => import('../recurrences/line.tsx').then(({ Line }) => ({ default: Line })));
+
+const PAGES = [
+  { path: '/bay', name: 'The bay' },
+  { path: '/recurrences', name: 'Recurrences' },
+  { path: '/feeds', name: 'Feeds' },
+] as const;
+
+/** The frame around every page. */
+export function Console() {
+  const route = useRoute();
+  const key = useKey();
+  const main = useRef<HTMLElement>(null);
+  const before = useRef(route.path);
+  useEffect(() => {
+    const page = PAGES.find(({ path }) => route.path.startsWith(path));
+    document.title = page ? `${page.name} · Coolback` : 'Coolback';
+    // A new page is read from its top; changed filters of the same page are not a new page.
+    if (before.current !== route.path) {
+      before.current = route.path;
+      window.scrollTo(0, 0);
+      main.current?.focus();
+    }
+  }, [route.path]);
+  return (
+    <>
+      <button type="button" className="skip" onClick={() => main.current?.focus()}>
+        Skip to the page
+      </button>
+      <header className="masthead">
+        <a className="name" href="#/">
+          <img src="/mark.svg" alt="" width="28" height="28" /> Coolback
+        </a>
+        <nav aria-label="Pages">
+          {PAGES.map(({ path, name }) => (
+            <a key={path} href={`#${path}`} aria-current={route.path.startsWith(path) ? 'page' : undefined}>
+              {name}
+            </a>
+          ))}
+        </nav>
+        <Who />
+        <ThemeSwitch />
+      </header>
+      {key === null ? null : <LoadingBanner />}
+      <main className="page" id="page" tabIndex={-1} ref={main}>
+        <Suspense fallback={<Waiting what="this page" />}>
+          <Page route={route} hasKey={key !== null} />
+        </Suspense>
+      </main>
+    </>
+  );
+}
+
+function Page({ route: { path, search }, hasKey }: { readonly route: Route; readonly hasKey: boolean }) {
+  if (path === '/') return <Landing />;
+  const [, page, part, id] = path.split('/');
+  const named = PAGES.find((one) => one.path === `/${page}`);
+  if (!named) {
+    return (
+      <Nothing title="There is no such page.">
+        <a href="#/">Go to the first page</a>
+      </Nothing>
+    );
+  }
+  if (!hasKey) {
+    return (
+      <div className="stack">
+        <h1>{named.name}</h1>
+        <NeedsKey page={named.name} />
+      </div>
+    );
+  }
+  if (page === 'recurrences') return part === 'line' ? <Line search={search} /> : <Board search={search} />;
+  if (page === 'feeds') return <Feeds />;
+  if (part === 'case' && id) return <CasePage key={id} id={id} />;
+  if (part === 'vehicle' && id) return <VehiclePage key={id} id={id} />;
+  return <Bay search={search} />;
+}
+
+function Who() {
+  const key = useKey();
+  const { data: me } = useMe();
+  if (key === null) return null;
+  return (
+    <span className="who">
+      <span>{me ? `${words(me.role)}, ${me.organisationName}` : ''}</span>
+      <button type="button" onClick={() => changeKey(null)}>
+        Put key away
+      </button>
+    </span>
+  );
+}
+
+/** While the worker still loads cases, figures grow: that is said on every page. */
+function LoadingBanner() {
+  const { data: me } = useMe();
+  const { data } = useTasks(me?.permissions.includes('shops:read') ?? false);
+  const task = data?.data.find(({ state }) => state === 'running' || state === 'waiting');
+  if (!task) return null;
+  return (
+    <div className="banner" role="status">
+      <label htmlFor="load">{task.kind === 'demo.load' ? 'The demo region is still being loaded' : 'The worker is busy'}</label>
+      <progress id="load" max={task.total} value={task.done} />
+      <span>
+        {count(task.done)} of {count(task.total)} cases. Every page works already; figures still grow.
+      </span>
+    </div>
+  );
+}

@@ -1,0 +1,44 @@
+/** Codes of the service are words already; on screen they lose their hyphens and gain a capital. */
+export function words(code: string): string {
+  const plain = SPECIAL[code] ?? code.replaceAll('-', ' ');
+  return plain.charAt(0).toUpperCase() + plain.slice(1);
+}
+
+/** The same within a sentence. */
+export function inSentence(code: string): string {
+  const whole = words(code);
+  return SPECIAL[code] === undefined ? whole.charAt(0).toLowerCase() + whole.slice(1) : whole;
+}
+
+const SPECIAL: Readonly<Record<string, string>> = {
+  'cools-not': 'does not cool',
+  'cools-at-times': 'cools at times',
+  'permanent-later': 'full repair later',
+  left: 'not seen again',
+  running: 'still holding',
+  'same-fault': 'came back: same fault',
+  'consequent-fault': 'came back: fault that follows',
+  'same-complaint': 'came back: same complaint',
+  'repair-caused': 'came back: caused by the repair',
+  'orifice-accumulator': 'orifice tube and accumulator',
+  'valve-receiver': 'expansion valve and receiver-drier',
+  'valve-integral-receiver': 'expansion valve, receiver on the condenser',
+  'fixed-clutch': 'fixed stroke with clutch',
+  'variable-commanded': 'variable stroke, commanded',
+  variable: 'variable stroke',
+  'R-134a': 'R-134a',
+  'R-1234yf': 'R-1234yf',
+  'degree-days': 'cooling degree-days',
+};
+
+export const percent = (share: number): string => `${(100 * share).toFixed(share < 0.095 && share > 0 ? 1 : 0)} %`;
+
+const wholeNumber = new Intl.NumberFormat('en', { maximumFractionDigits: 0 });
+export const count = (n: number): string => wholeNumber.format(n);
+export const plural = (n: number, one: string, many = `${one}s`): string => `${count(n)} ${n === 1 ? one : many}`;
+
+const dayFormat = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', year: 'numeric', timeZone: 'UTC' });
+/** A calendar day or the day of an instant, e.g. 2 Jun 2025. */
+export const day = (instant: string): string => dayFormat.format(new Date(instant));
+const momentFormat = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short' });
+export const moment = (instant: string): string => momentFormat.format(new Date(instant));
