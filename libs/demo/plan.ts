@@ -52,7 +52,7 @@ const KINDS: readonly FaultKind[] = [
     permanent: 'replace-seals',
     temporary: 'top-up',
     stopGap: 0.45,
-    afterStopGap: 1 / 750,
+    afterStopGap: 1 / 1_500,
     afterRepair: 1 / 14_000,
   },
   { fault: 'condenser-dirt', weight: 8, permanent: 'clean-condenser', afterRepair: 1 / 9_000 },

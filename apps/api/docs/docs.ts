@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -9,9 +10,11 @@ import { problemIndex, problemPage } from './problem-pages.js';
 export const API_VERSION = '1.0.0';
 const require = createRequire(import.meta.url);
 
-/** Where the built console lies: beside the compiled apps. */
+/** Where the built console lies: `dist/console` of the installation, found from the compiled files and from the sources alike. */
 export function consoleDirectory(): string {
-  return join(dirname(fileURLToPath(import.meta.url)), '..', '..', '..', 'console');
+  let directory = dirname(fileURLToPath(import.meta.url));
+  while (!existsSync(join(directory, 'package.json')) && dirname(directory) !== directory) directory = dirname(directory);
+  return join(directory, 'dist', 'console');
 }
 
 const SWAGGER_PAGE = `<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Coolback API reference</title>
@@ -49,5 +52,8 @@ export function registerDocs(fastify: FastifyInstance): void {
     decorateReply: true,
     allowedPath: (path) => /\/swagger-ui(-bundle\.js|\.css)$/.test(path),
   });
-  fastify.register(fastifyStatic, { root: consoleDirectory(), prefix: '/', decorateReply: false, wildcard: false, index: ['index.html'] });
+  fastify.get('/graphiql', async (_request, reply) => reply.redirect('/graphiql.html'));
+  const built = consoleDirectory();
+  if (existsSync(built))
+    fastify.register(fastifyStatic, { root: built, prefix: '/', decorateReply: false, wildcard: false, index: ['index.html'] });
 }
