@@ -1,6 +1,6 @@
 import { type Barometer, localBarometer } from './barometer.js';
 import { circuitOf } from './calibration/circuit.js';
-import { CALIBRATION } from './calibration/current.js';
+import { currentCalibration } from './calibration/current.js';
 import { canonical } from './canonical.js';
 import type { Channel } from './channels/channel.js';
 import { findingChannels } from './channels/findings.js';
@@ -55,7 +55,7 @@ export function analyse(input: EngineInput): Analysis {
   const barometer = localBarometer(input.conditions, input.elevationM);
   const evidence = canonical(input, barometer.pressurePa);
   const weather = weatherOf({ ...input, readings: evidence.readings }, barometer);
-  const { healthy, faults } = circuitOf(input.platform, weather, CALIBRATION);
+  const { healthy, faults } = circuitOf(input.platform, weather, currentCalibration());
   const prior = priorOf(input);
   const thermal = thermalFeatures(input, weather);
 

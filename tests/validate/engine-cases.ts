@@ -9,8 +9,10 @@ import type {
   Layout,
   Place,
 } from '#libs/engine/index.js';
+import { OutOfRange } from '#libs/numeric/index.js';
 import { fluidTables } from '#libs/refrigerant/index.js';
-import { type Fault, generate, type Hardware, type Surroundings, type Truth } from './engine-generator.js';
+import type { Fault, Hardware, Surroundings, Truth } from './engine-cycle.js';
+import { generate } from './engine-generator.js';
 
 /** Deterministic uniform numbers (mulberry32, public domain). */
 export function random(seed: number): () => number {
@@ -193,8 +195,15 @@ export function drawCase(seed: number, set: ObservationSet): Case | null {
   const hw = drawHardware(u);
   const air = drawAir(u, hw.compressor === 'electric');
   const fault = drawFault(u, hw)!;
-  const truth = generate(hw, air, fault);
-  const sound = generate(hw, air, { code: 'healthy', size: 0 });
+  let truth: Truth | null = null;
+  let sound: Truth | null = null;
+  try {
+    truth = generate(hw, air, fault);
+    sound = generate(hw, air, { code: 'healthy', size: 0 });
+  } catch (error) {
+    // Outside the property tables there is no vehicle in service.
+    if (!(error instanceof OutOfRange)) throw error;
+  }
   if (!truth || !sound?.runs || truth.condenserInlet > 33e5) return null;
   return observe(u, hw, air, fault, truth, sound, set);
 }
@@ -382,24 +391,44 @@ function observe(
     thermalMaps: [],
     traces: [],
   };
-  const shown = visible(fault, truth, sound, weighed, soaked, withTransducer && rest);
+  const read = new Set(readings.map((r) => r.place));
+  const told = (FINDINGS[fault.code as FaultCode] ?? []).some(([code]) => findings.has(code));
+  const shown = visible(fault, truth, sound, { weighed, soaked, compared: withTransducer && rest, told, command, speeds, read });
   return { truth: fault.code, truthClass: shown ? classOf(fault.code) : 'healthy', classOf, input, layout: hw.layout, set };
 }
 
-/** Graded by impact: a fault that changes nothing read and costs less than 3 % of capacity counts as healthy. */
-function visible(fault: Fault, truth: Truth, sound: Truth, weighed: boolean, soaked: boolean, compared: boolean): boolean {
+interface Given {
+  readonly weighed: boolean;
+  readonly soaked: boolean;
+  readonly compared: boolean;
+  readonly told: boolean;
+  readonly command: boolean;
+  readonly speeds: boolean;
+  readonly read: ReadonlySet<Place | undefined>;
+}
+
+/** Graded by impact: a fault that changes nothing read, was not seen by eye and costs less than 3 % of capacity counts as healthy. */
+function visible(fault: Fault, truth: Truth, sound: Truth, given: Given): boolean {
   if (fault.code === 'healthy') return false;
-  if (weighed && (fault.code === 'undercharge' || fault.code === 'overcharge')) return true;
-  if (soaked && fault.code === 'air-in-system') return true;
-  if (fault.code === 'pressure-sensor-bias') return compared;
+  if (given.told) return true;
+  if (given.weighed && (fault.code === 'undercharge' || fault.code === 'overcharge')) return true;
+  if (given.soaked && fault.code === 'air-in-system') return true;
+  if (given.speeds && fault.code === 'electric-compressor-limited') return true;
+  if (fault.code === 'pressure-sensor-bias') return given.compared;
   const lost = 1 - truth.capacityW / Math.max(sound.capacityW, 1);
-  const moved = Math.max(
-    Math.abs(truth.condenserInlet - sound.condenserInlet) / 0.9e5,
-    Math.abs(truth.condenserOutlet - sound.condenserOutlet) / 0.9e5,
-    Math.abs(truth.compressorSuction - sound.compressorSuction) / 0.25e5,
-    Math.abs(truth.ventK - sound.ventK) / 3,
+  const moved = (a: number, b: number, by: number) => Math.abs(a - b) > by;
+  return (
+    lost > 0.03 ||
+    moved(truth.condenserInlet, sound.condenserInlet, 0.9e5) ||
+    moved(truth.condenserOutlet, sound.condenserOutlet, 0.9e5) ||
+    moved(truth.compressorSuction, sound.compressorSuction, 0.25e5) ||
+    moved(truth.ventK, sound.ventK, 3) ||
+    (given.command && moved(truth.stroke, sound.stroke, 0.2)) ||
+    (given.read.has('condenser-outlet') &&
+      moved(truth.condenserOutlet - truth.liquidK * 1e4, sound.condenserOutlet - sound.liquidK * 1e4, 4e4)) ||
+    (given.read.has('compressor-suction') && moved(truth.suctionK, sound.suctionK, 6)) ||
+    (given.read.has('liquid-line-after-drier') && moved(truth.liquidK - truth.lateLiquidK, sound.liquidK - sound.lateLiquidK, 4))
   );
-  return lost > 0.03 || moved > 1;
 }
 
 /** Classes of faults that the given observations cannot tell apart, as published with the reference signatures. */

@@ -74,17 +74,18 @@ function spreadOf(row: EffectRow, healthy: Float64Array, mean: Float64Array): Fl
 
 /**
  * Every fault's severities on this hardware in this weather; a fault the running circuit does not show keeps the healthy means.
- * Faults in `elsewhere` have their nodes from simulation and are left out.
+ * Of faults in `simulated` only the severities at which nothing runs are added: a steady cycle does not know them.
  */
 export function faultNodes(
   platform: EnginePlatform,
   weather: Weather,
   healthy: Expectation,
-  elsewhere: ReadonlySet<string> = new Set(),
+  simulated: ReadonlySet<string> = new Set(),
 ): HypothesisNode[] {
-  return FAULT_CODES.filter((code) => applies(code, platform) && !elsewhere.has(code)).flatMap((code) =>
-    nodesOf(code, platform, weather, healthy),
-  );
+  return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) => {
+    const nodes = nodesOf(code, platform, weather, healthy);
+    return simulated.has(code) ? nodes.filter((_, i) => effectRows(code, platform)[i]?.stopped) : nodes;
+  });
 }
 
 function nodesOf(code: FaultCode, platform: EnginePlatform, weather: Weather, healthy: Expectation): HypothesisNode[] {
