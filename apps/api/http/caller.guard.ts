@@ -5,7 +5,7 @@ import { Casebook } from '#libs/casebook/index.js';
 import { type AuthenticatedRequest, Call } from './call.js';
 import { RateLimit } from './rate-limit.js';
 
-const OPEN_TO_ALL = 'coolback:open-to-all';
+export const OPEN_TO_ALL = 'coolback:open-to-all';
 /** Marks a route that needs no key: health, documents, the console's files. */
 export const OpenToAll = () => SetMetadata(OPEN_TO_ALL, true);
 

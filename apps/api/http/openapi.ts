@@ -1,6 +1,7 @@
 import { RequestMethod } from '@nestjs/common';
 import { z } from 'zod';
 import { Problem, STATUS_OF_KIND } from '#libs/contracts/index.js';
+import { OPEN_TO_ALL } from './caller.guard.js';
 import { type DescribedOperation, describedOperations } from './operation.js';
 
 interface JsonObject {
@@ -46,7 +47,7 @@ export function openApiDocument(version: string): JsonObject {
 }
 
 function routeOf(operation: DescribedOperation): { path: string; method: string } {
-  const handler = (operation.controller as { prototype: Record<string, object> }).prototype[operation.handler]!;
+  const handler = handlerOf(operation);
   const base = String(Reflect.getMetadata('path', operation.controller) ?? '');
   const rest = String(Reflect.getMetadata('path', handler) ?? '');
   const method = METHOD_NAMES[Reflect.getMetadata('method', handler) as RequestMethod];
@@ -60,6 +61,10 @@ function routeOf(operation: DescribedOperation): { path: string; method: string 
 
 const tagOf = (operation: DescribedOperation): string =>
   (operation.controller as { name: string }).name.replace(/Controller$/, '').toLowerCase();
+
+const handlerOf = (operation: DescribedOperation): object =>
+  (operation.controller as { prototype: Record<string, object> }).prototype[operation.handler]!;
+const isOpenToAll = (operation: DescribedOperation): boolean => Reflect.getMetadata(OPEN_TO_ALL, handlerOf(operation)) === true;
 
 function operationObject(operation: DescribedOperation, path: string): JsonObject {
   const parameters: JsonObject[] = [];
@@ -94,6 +99,7 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
     summary: operation.summary,
     description: operation.permission ? `Needs the permission \`${operation.permission}\`.` : operation.summary,
     tags: [tagOf(operation)],
+    ...(isOpenToAll(operation) ? { security: [] } : {}),
     ...(parameters.length > 0 ? { parameters } : {}),
     ...(operation.body
       ? {
@@ -124,7 +130,8 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
 }
 
 function problemResponses(operation: DescribedOperation): JsonObject {
-  const statuses = new Set<number>([STATUS_OF_KIND.unauthenticated, STATUS_OF_KIND.limited, STATUS_OF_KIND.unavailable, 500]);
+  const statuses = new Set<number>([STATUS_OF_KIND.unavailable, 500]);
+  if (!isOpenToAll(operation)) for (const status of [STATUS_OF_KIND.unauthenticated, STATUS_OF_KIND.limited]) statuses.add(status);
   if (operation.permission) statuses.add(STATUS_OF_KIND.forbidden);
   if (operation.params) statuses.add(STATUS_OF_KIND.not_found);
   if (operation.body || operation.query || operation.params) statuses.add(STATUS_OF_KIND.invalid);
