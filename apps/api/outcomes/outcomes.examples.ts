@@ -1,0 +1,7 @@
+/** Worked example of the API description, sent to a running server by a test. */
+export const COMPARISON_EXAMPLE = {
+  a: { fault: 'filter-cartridge', intent: 'temporary' },
+  b: { fault: 'filter-cartridge', intent: 'permanent' },
+  clock: 'degree-days',
+  horizons: [250, 500],
+};

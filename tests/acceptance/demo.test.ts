@@ -1,0 +1,94 @@
+import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { ROLE_PERMISSIONS } from '#libs/casebook/index.js';
+import { vinCheckDigit } from '#libs/casebook/vehicles/vin.js';
+import { DEBRIS_PLATFORMS, DEMO_ORGANISATION, DEMO_PLATFORMS, DEMO_SHOPS, loadRegion, planRegion, WEAK_SHOP } from '#libs/demo/index.js';
+import { type TestApi, testApi } from '../support/api.js';
+
+describe('the plan of the demo region', () => {
+  const plan = planRegion();
+  const visits = plan.flatMap((vehicle) => vehicle.visits.map((visit) => ({ ...visit, platform: DEMO_PLATFORMS[vehicle.platform]!.code })));
+
+  it('is the same every time, and large enough', () => {
+    expect(JSON.stringify(planRegion())).toBe(JSON.stringify(plan));
+    expect(visits.length).toBeGreaterThanOrEqual(24_000);
+  });
+
+  it('has shops from the sea to 2,300 m in three climates, and platforms of all layouts, compressors and refrigerants', () => {
+    expect(DEMO_SHOPS.length).toBeGreaterThanOrEqual(8);
+    expect(Math.max(...DEMO_SHOPS.map((shop) => shop.elevationM))).toBe(2300);
+    expect(new Set(DEMO_PLATFORMS.map((platform) => platform.layout)).size).toBe(3);
+    expect(new Set(DEMO_PLATFORMS.map((platform) => platform.compressor)).size).toBe(4);
+    expect(new Set(DEMO_PLATFORMS.map((platform) => platform.refrigerant)).size).toBe(2);
+    expect(DEMO_PLATFORMS.length).toBeGreaterThanOrEqual(14);
+  });
+
+  it('has proper VINs, each once', () => {
+    const vins = plan.flatMap((vehicle) => vehicle.vin ?? []);
+    expect(new Set(vins).size).toBe(vins.length);
+    for (const vin of vins.slice(0, 500)) expect(vinCheckDigit(vin)).toBe(vin[8]);
+  });
+
+  it('hides what docs/demo.md says: debris follows wear on some platforms, and one shop is weak', () => {
+    const followed = (debris: boolean) => {
+      let worn = 0;
+      let clogged = 0;
+      for (const vehicle of plan.filter((one) => DEBRIS_PLATFORMS.has(DEMO_PLATFORMS[one.platform]!.code) === debris)) {
+        for (const [i, visit] of vehicle.visits.entries()) {
+          if (visit.fault !== 'compressor-wear') continue;
+          worn++;
+          if (vehicle.visits[i + 1]?.fault === 'condenser-passages') clogged++;
+        }
+      }
+      return clogged / worn;
+    };
+    expect(followed(true)).toBeGreaterThan(4 * followed(false));
+    const weak = DEMO_SHOPS.findIndex((shop) => shop.code === WEAK_SHOP);
+    const cameBack = (of: (shop: number) => boolean) => {
+      const all = plan
+        .flatMap((vehicle) => vehicle.visits.map((visit, i) => ({ visit, next: vehicle.visits[i + 1] })))
+        .filter(({ visit }) => of(visit.shop));
+      return all.filter(({ visit, next }) => next?.fault === visit.fault).length / all.length;
+    };
+    expect(cameBack((shop) => shop === weak)).toBeGreaterThan(1.4 * cameBack((shop) => shop !== weak));
+  });
+});
+
+describe('loading it', () => {
+  const { orgId } = DEMO_ORGANISATION;
+  const actor = {
+    orgId,
+    credentialId: orgId,
+    role: 'administrator' as const,
+    permissions: ROLE_PERMISSIONS.administrator,
+    shopIds: null,
+    requestId: 'test',
+  };
+  let api: TestApi;
+  beforeAll(async () => {
+    api = await testApi();
+    await api.casebook.access.foundOrganisation({ ...DEMO_ORGANISATION, demo: true });
+  });
+  afterAll(() => api?.close());
+
+  it('goes on where it was interrupted, and shows recurrences at once', async () => {
+    const taskId = await api.casebook.tasks.startTask(orgId, 'demo.load', 24_000);
+    const first = await loadRegion(api.casebook, orgId, { taskId, until: 40 });
+    const second = await loadRegion(api.casebook, orgId, { taskId, until: 120 });
+    expect(first).toBeGreaterThanOrEqual(40);
+    expect(second).toBeGreaterThanOrEqual(120);
+    let cases = 0;
+    for (let after: string | undefined; ; ) {
+      const page = await api.casebook.cases.listCases(actor, {}, { first: 100, ...(after ? { after } : {}) });
+      cases += page.data.length;
+      if (page.next === null) break;
+      after = page.next;
+    }
+    expect(cases).toBe(second);
+    const board = await api.casebook.outcomes.recurrences(actor, { minimumEpisodes: 1 });
+    expect(board.episodes).toBeGreaterThan(80);
+    expect(board.lines.length).toBeGreaterThan(10);
+    expect(board.linkedShare).toBeGreaterThan(0.85);
+    const task = await api.casebook.tasks.getTask(actor, taskId);
+    expect(task).toMatchObject({ done: second, state: 'running' });
+  });
+});
