@@ -5,9 +5,12 @@ import type {
   CondenserHardware,
   ControlHardware,
   EvaporatorHardware,
+  HighSidePlace,
   Layout,
   PlatformHardware,
 } from './hardware.js';
+
+import { fitCharge, type Reserve, TYPICAL_RESERVE } from './sizing.js';
 
 const BAR = 1e5;
 
@@ -96,4 +99,138 @@ export function typicalParts(layout: Layout, kind: CompressorKind, refrigerant: 
     highSideTransducer: orifice ? 'compressor-discharge' : 'liquid-line-before-drier',
     lowSidePort: orifice ? 'accumulator' : 'compressor-suction',
   };
+}
+
+const typical = new Map<string, PlatformHardware>();
+
+/** A typical platform of its kind, charge fitted to its volumes. */
+export function typicalHardware(layout: Layout, compressor: CompressorKind, refrigerant: 'R-134a' | 'R-1234yf'): PlatformHardware {
+  const key = `${layout} ${compressor} ${refrigerant}`;
+  let one = typical.get(key);
+  if (!one) {
+    const parts = typicalParts(layout, compressor, refrigerant);
+    one = fitCharge(parts, TYPICAL_RESERVE[layout === 'orifice-accumulator' ? 'accumulator' : 'receiver']);
+    typical.set(key, one);
+  }
+  return one;
+}
+
+export const LAYOUTS: readonly Layout[] = ['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver'];
+export const COMPRESSOR_KINDS: readonly CompressorKind[] = ['fixed-clutch', 'variable', 'variable-commanded', 'electric'];
+
+/** Layout and compressor pairs that are built: an orifice tube goes with a fixed clutch or an internally controlled compressor. */
+export function isBuilt(layout: Layout, kind: CompressorKind): boolean {
+  return layout !== 'orifice-accumulator' || kind === 'fixed-clutch' || kind === 'variable';
+}
+const BAR_HIGH: readonly HighSidePlace[] = ['compressor-discharge', 'condenser-inlet', 'condenser-outlet', 'liquid-line-before-drier'];
+
+/**
+ * A random platform: every part drawn, independently and log-evenly, around the typical one within the ranges such parts have.
+ *
+ * rng   numbers in [0, 1)
+ * source   component ranges from memory; spreads around the typical part are ours.
+ */
+export function randomHardware(
+  rng: () => number,
+  choice: Partial<Pick<PlatformHardware, 'layout' | 'refrigerant'>> & { compressor?: CompressorKind } = {},
+): PlatformHardware {
+  const pick = <T>(of: readonly T[]): T => of[Math.min(Math.floor(rng() * of.length), of.length - 1)]!;
+  const around = (value: number, factor: number): number => value * factor ** (2 * rng() - 1);
+  const within = (a: number, b: number): number => a + (b - a) * rng();
+  const layout = choice.layout ?? pick(LAYOUTS);
+  const kinds = COMPRESSOR_KINDS.filter((kind) => isBuilt(layout, kind));
+  const kind = choice.compressor ?? pick(kinds);
+  const drawn = rng() < 0.6 ? 'R-134a' : 'R-1234yf';
+  const refrigerant = choice.refrigerant ?? drawn;
+  const base = typicalParts(layout, kind, refrigerant);
+  // A bigger car has more of everything; parts then differ a little from one another.
+  const size = around(1, 1.25);
+  const sized = (value: number, factor: number): number => around(value * size, factor);
+  const { compressor, condenser, evaporator, control } = base;
+  const range = {
+    'fixed-clutch': [125e-6, 205e-6],
+    variable: [115e-6, 185e-6],
+    'variable-commanded': [115e-6, 185e-6],
+    electric: [27e-6, 45e-6],
+  } as const;
+  const [least, most] = range[kind];
+  const resistance = 1 / size ** 2;
+  const expansion: PlatformHardware['expansion'] =
+    base.expansion.kind === 'orifice-tube'
+      ? { ...base.expansion, diameter: Math.min(Math.max(around(base.expansion.diameter * Math.sqrt(size), 1.06), 1.2e-3), 1.85e-3) }
+      : {
+          ...base.expansion,
+          flowArea: sized(base.expansion.flowArea, 1.15),
+          staticSuperheat: within(3, 5),
+          openingSuperheat: within(6, 10),
+        };
+  const setPoint = control.setPoint + within(-0.15, 0.3) * BAR;
+  const cutOut = control.clutchCutOut + within(-0.15, 0.3) * BAR;
+  const parts: PlatformHardware = {
+    ...base,
+    compressor: {
+      ...compressor,
+      displacement: Math.min(Math.max(sized(compressor.displacement, 1.08), least), most),
+      volumetricBase: compressor.volumetricBase + within(-0.04, 0.04),
+      isentropicBase: compressor.isentropicBase + within(-0.06, 0.06),
+    },
+    condenser: {
+      ...condenser,
+      airflow: sized(condenser.airflow, 1.15),
+      airConductance: sized(condenser.airConductance, 1.2),
+      vapourConductance: sized(condenser.vapourConductance, 1.3),
+      condensingConductance: sized(condenser.condensingConductance, 1.3),
+      liquidConductance: sized(condenser.liquidConductance, 1.3),
+      resistance: around(condenser.resistance * resistance, 1.5),
+      volume: sized(condenser.volume, 1.2),
+      subcoolShare: condenser.subcoolShare > 0 ? within(0.12, 0.24) : 0,
+      cartridgeResistance: around(condenser.cartridgeResistance * resistance, 1.5),
+      blockagePlace: within(0.25, 0.75),
+      passes: 2 + Math.floor(rng() * 4),
+    },
+    evaporator: {
+      ...evaporator,
+      airflow: Math.min(sized(evaporator.airflow, 1.12), 0.14),
+      bypassFactor: within(0.06, 0.18),
+      boilingConductance: sized(evaporator.boilingConductance, 1.2),
+      vapourConductance: sized(evaporator.vapourConductance, 1.2),
+      resistance: around(evaporator.resistance * resistance, 1.4),
+      volume: sized(evaporator.volume, 1.2),
+    },
+    expansion,
+    internalExchanger: refrigerant === 'R-1234yf' && layout !== 'orifice-accumulator' && rng() < 0.4 ? within(0.2, 0.45) : 0,
+    dischargeLine: {
+      ...base.dischargeLine,
+      resistance: around(base.dischargeLine.resistance * resistance, 1.6),
+      volume: sized(base.dischargeLine.volume, 1.3),
+    },
+    liquidLine: {
+      ...base.liquidLine,
+      resistance: around(base.liquidLine.resistance * resistance, 1.6),
+      volume: sized(base.liquidLine.volume, 1.3),
+    },
+    drierResistance: around(base.drierResistance * resistance, 1.5),
+    suctionLine: {
+      ...base.suctionLine,
+      resistance: around(base.suctionLine.resistance * resistance, 1.6),
+      volume: sized(base.suctionLine.volume, 1.3),
+    },
+    bayRise: within(10, 30),
+    control: {
+      ...control,
+      setPoint,
+      setPointBand: within(0.06, 0.2) * BAR,
+      clutchCutOut: cutOut,
+      clutchCutIn: cutOut + within(0.8, 1.5) * BAR,
+    },
+    highSidePort: pick(BAR_HIGH),
+    highSideTransducer: pick(BAR_HIGH),
+    lowSidePort:
+      layout === 'orifice-accumulator' ? pick(['accumulator', 'compressor-suction']) : pick(['compressor-suction', 'evaporator-outlet']),
+  };
+  const reserve: Reserve =
+    layout === 'orifice-accumulator'
+      ? { below: within(0.25, 0.4), above: within(0.2, 0.35) }
+      : { below: within(0.12, 0.28), above: within(0.1, 0.25) };
+  return fitCharge(parts, reserve);
 }

@@ -32,6 +32,7 @@ export interface CircuitState {
   pCondenserIn: number;
   hCondenserIn: number;
   pAfterRestriction: number;
+  hRestriction: number;
   pReceiver: number;
   hReceiverIn: number;
   pAfterCartridge: number;
@@ -94,6 +95,7 @@ export function newCircuitState(): CircuitState {
     pCondenserIn: 0,
     hCondenserIn: 0,
     pAfterRestriction: 0,
+    hRestriction: 0,
     pReceiver: 0,
     hReceiverIn: 0,
     pAfterCartridge: 0,

@@ -90,6 +90,7 @@ function condenserSide(m: Model, s: CircuitState, record: StretchRecord | null):
   section(m.firstShare);
   x.p = afterDrop(x.p, pressureLoss(m.restriction, flow, fluid.rho(x.p, x.h)), floor);
   s.pAfterRestriction = x.p;
+  s.hRestriction = x.h;
   section(m.secondShare);
   s.hReceiverIn = x.h;
   s.pReceiver = x.p;
