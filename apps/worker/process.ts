@@ -1,4 +1,4 @@
-import { type Runner, run } from 'graphile-worker';
+import { Logger, type Runner, run } from 'graphile-worker';
 import type { Casebook } from '#libs/casebook/index.js';
 import { loadDemo } from './jobs/load-demo.job.js';
 
@@ -23,6 +23,11 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
     concurrency: options.concurrency ?? 1,
     noHandleSignals: true,
     pollInterval: 2_000,
+    // No crontab file is wanted; graphile-worker looks for one unless it is told so.
+    crontab: '',
+    logger: new Logger(() => (level, message) => {
+      if (level === 'error' || level === 'warning') process.stderr.write(`${JSON.stringify({ service: 'worker', level, message })}\n`);
+    }),
     taskList: {
       'demo.load': async (payload, helpers) => {
         const { orgId, subjectId } = subjectOf(payload);
