@@ -5,7 +5,7 @@ import { useBoard } from '../client/queries.ts';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { count, day, inSentence, percent, plural, words } from '../shell/words.ts';
+import { count, day, inSentence, percent, plural } from '../shell/words.ts';
 import { type Compared, compared, standingOut } from './elsewhere.ts';
 import { Fineprint } from './fineprint.tsx';
 import { INTENT_NAMES, Intent } from './intent.tsx';
@@ -36,7 +36,7 @@ export function Board({ search }: { readonly search: URLSearchParams }) {
     );
   return (
     <div className="stack">
-      <div className="row spread">
+      <div className="board-head">
         <div>
           <h1>What comes back</h1>
           {board.data ? <BoardLead board={board.data} /> : null}
@@ -303,5 +303,3 @@ function saveBoard(lines: readonly Compared[], board: RecurrenceBoard): void {
     ]),
   );
 }
-
-export const lineTitle = (platform: string, fault: FaultCode) => `${platform}: ${words(fault).toLowerCase()}`;

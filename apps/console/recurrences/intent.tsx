@@ -1,5 +1,4 @@
 import type { RepairIntent } from '../client/generated/api.ts';
-import { words } from '../shell/words.ts';
 
 /** Ends of a mark of each intent, around 0,0: shapes tell them apart without colour. */
 export function IntentShape({ intent }: { readonly intent: RepairIntent }) {
@@ -20,7 +19,7 @@ export function Intent({ intent }: { readonly intent: RepairIntent }) {
       <svg width="14" height="14" viewBox="-7 -7 14 14" aria-hidden="true">
         <IntentShape intent={intent} />
       </svg>
-      {words(INTENT_NAMES[intent])}
+      {INTENT_NAMES[intent].charAt(0).toUpperCase() + INTENT_NAMES[intent].slice(1)}
     </span>
   );
 }

@@ -4,7 +4,7 @@ import { useComparison, usePlatforms } from '../client/queries.ts';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { count, inSentence, percent, plural, words } from '../shell/words.ts';
+import { count, inSentence, percent, plural } from '../shell/words.ts';
 import { Episodes } from './episodes.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { INTENT_NAMES, Intent } from './intent.tsx';
@@ -178,15 +178,7 @@ function saveCurves(series: readonly Series[], clock: Clock, name: string): void
     `returns-${name}`,
     ['repair', 'clock', 'at', 'probability', 'low', 'high', 'still followed'],
     series.flatMap(({ intent, answer }) =>
-      answer.curve.map(({ at, probability, low, high, atRisk }) => [
-        words(INTENT_NAMES[intent]),
-        clock,
-        at,
-        probability,
-        low,
-        high,
-        atRisk,
-      ]),
+      answer.curve.map(({ at, probability, low, high, atRisk }) => [INTENT_NAMES[intent], clock, at, probability, low, high, atRisk]),
     ),
   );
 }

@@ -7,7 +7,7 @@ export function words(code: string): string {
 /** The same within a sentence. */
 export function inSentence(code: string): string {
   const whole = words(code);
-  return SPECIAL[code] === undefined ? whole.charAt(0).toLowerCase() + whole.slice(1) : whole;
+  return code.startsWith('R-') ? whole : whole.charAt(0).toLowerCase() + whole.slice(1);
 }
 
 const SPECIAL: Readonly<Record<string, string>> = {
