@@ -1,76 +1,37 @@
 import { z } from 'zod';
+import {
+  FINDING_CODES,
+  INSTRUMENTS,
+  PLACES,
+  PRESSURE_REFERENCES,
+  READING_MEANINGS,
+  READING_PHASES,
+  READING_QUANTITIES,
+  READING_STAGES,
+} from '#libs/vocabulary/index.js';
 import { Quantity } from './quantity.js';
 import { RepairAction, RepairIntent } from './repair.js';
 import { finite, Instant, text, whole } from './text.js';
 
-/** Where in the circuit, the air stream or the machine a value was taken. */
-export const PLACES = [
-  'evaporator-outlet',
-  'accumulator',
-  'compressor-suction',
-  'compressor-discharge',
-  'condenser-inlet',
-  'condenser-outlet',
-  'liquid-line-before-drier',
-  'liquid-line-after-drier',
-  'valve-inlet',
-  'valve-outlet',
-  'evaporator-core',
-  'condenser-surface',
-  'vent',
-  'evaporator-air-inlet',
-  'condenser-air-inlet',
-  'outside',
-  'low-side-port',
-  'high-side-port',
-  'high-side-transducer',
-  'low-side-transducer',
-  'service-machine',
-  'compressor',
-] as const;
 export const Place = z.enum(PLACES).meta({
   id: 'Place',
   description: 'Place of a reading. Ports and transducers stand where the platform says they sit.',
 });
 export type Place = z.infer<typeof Place>;
 
-export const READING_QUANTITIES = [
-  'pressure',
-  'temperature',
-  'relative-humidity',
-  'speed',
-  'mass',
-  'fraction',
-  'current',
-  'voltage',
-  'time',
-] as const;
 export const ReadingQuantity = z.enum(READING_QUANTITIES).meta({ id: 'ReadingQuantity' });
 export type ReadingQuantity = z.infer<typeof ReadingQuantity>;
 
 export const ReadingPhase = z
-  .enum(['rest', 'running'])
+  .enum(READING_PHASES)
   .meta({ id: 'ReadingPhase', description: 'Compressor off (rest) or on (running) when the value was taken.' });
 export const ReadingStage = z
-  .enum(['before', 'after'])
+  .enum(READING_STAGES)
   .meta({ id: 'ReadingStage', description: 'Before any repair of this visit, or after it (proving the repair).' });
-export const Instrument = z
-  .enum([
-    'manifold-gauge',
-    'vehicle-transducer',
-    'thermometer',
-    'thermal-imager',
-    'scale',
-    'service-machine',
-    'identifier',
-    'hygrometer',
-    'scan-tool',
-    'other',
-  ])
-  .meta({ id: 'Instrument' });
+export const Instrument = z.enum(INSTRUMENTS).meta({ id: 'Instrument' });
 export type Instrument = z.infer<typeof Instrument>;
 export const PressureReference = z
-  .enum(['vented-gauge', 'sealed-gauge', 'absolute', 'unknown'])
+  .enum(PRESSURE_REFERENCES)
   .meta({ id: 'PressureReference', description: 'What zero means. Sealed gauges and many transducers were zeroed at sea level.' });
 export type PressureReference = z.infer<typeof PressureReference>;
 
@@ -78,21 +39,7 @@ export type PressureReference = z.infer<typeof PressureReference>;
  * What a value means besides its quantity and place, where these do not say it: the mass drawn out, the stroke command,
  * the air share an identifier shows. Absent for ordinary pressures, temperatures and speeds.
  */
-export const ReadingMeaning = z
-  .enum([
-    'recovered-charge',
-    'charged',
-    'oil-recovered',
-    'compressor-command',
-    'air-share',
-    'refrigerant-purity',
-    'engine-speed',
-    'compressor-speed',
-    'compressor-speed-requested',
-    'equalisation-time',
-    'vacuum-rise',
-  ])
-  .meta({ id: 'ReadingMeaning' });
+export const ReadingMeaning = z.enum(READING_MEANINGS).meta({ id: 'ReadingMeaning' });
 export type ReadingMeaning = z.infer<typeof ReadingMeaning>;
 
 /** One value as it was read. Unknown place, phase or instrument are allowed: they are inferred or integrated over, never defaulted. */
@@ -122,51 +69,6 @@ export const Reading = NewReading.extend({
 }).meta({ id: 'Reading', description: 'A stored reading: as typed, and in SI.' });
 export type Reading = z.infer<typeof Reading>;
 
-export const FINDING_CODES = [
-  'cartridge-black',
-  'cartridge-clean',
-  'desiccant-hard',
-  'desiccant-loose',
-  'metal-fines',
-  'metal-fines-magnetic',
-  'oil-black',
-  'oil-clean',
-  'oil-at-joint',
-  'dye-at-joint',
-  'sealant-positive',
-  'sealant-negative',
-  'orifice-screen-dark',
-  'orifice-screen-clean',
-  'orifice-screen-granules',
-  'valve-screen-dark',
-  'frost-at-valve',
-  'frost-at-drier',
-  'frost-at-line',
-  'condenser-fins-dirty',
-  'condenser-fins-clean',
-  'condenser-fan-stopped',
-  'condenser-fan-runs',
-  'condenser-rows-cold',
-  'condenser-even',
-  'temperature-step-at-condenser',
-  'temperature-step-at-cartridge',
-  'temperature-drop-at-drier',
-  'compressor-noise',
-  'compressor-locked',
-  'clutch-slips',
-  'clutch-off',
-  'hose-collapsed',
-  'evaporator-iced',
-  'cabin-filter-blocked',
-  'blower-weak',
-  'vents-differ-left-right',
-  'heater-hose-hot',
-  'bubbles-in-sight-glass',
-  'cold-then-warm',
-  'mist-drops-head',
-  'valves-open-on-manifold',
-  'port-core-closed',
-] as const;
 export const FindingCode = z.enum(FINDING_CODES).meta({ id: 'FindingCode', description: 'Something seen, heard or felt.' });
 export type FindingCode = z.infer<typeof FindingCode>;
 

@@ -1,50 +1,5 @@
 import { z } from 'zod';
-
-/** The catalogue of circuit and control faults, as words. The order is the catalogue's. */
-export const FAULT_CODES = [
-  'healthy',
-  'undercharge',
-  'overcharge',
-  'air-in-system',
-  'wrong-refrigerant',
-  'moisture',
-  'excess-oil',
-  'low-oil',
-  'condenser-dirt',
-  'condenser-fan',
-  'condenser-passages',
-  'filter-cartridge',
-  'liquid-line-restriction',
-  'discharge-line-restriction',
-  'valve-restricted',
-  'valve-stuck-open',
-  'orifice-clogged',
-  'orifice-oversize',
-  'suction-restriction',
-  'compressor-leakage',
-  'compressor-wear',
-  'displacement-stuck-low',
-  'displacement-stuck-high',
-  'clutch-slip',
-  'electric-compressor-limited',
-  'evaporator-airflow',
-  'evaporator-fouling',
-  'air-door',
-  'pressure-sensor-bias',
-  'temperature-sensor-bias',
-  'compressor-inhibited',
-  'sealant',
-  'second-circuit',
-] as const;
-
-/** Mistakes of measurement the engine names as such instead of blaming the vehicle. */
-export const MEASUREMENT_ERROR_CODES = [
-  'manifold-valves-open',
-  'port-not-opened',
-  'gauge-bias',
-  'transducer-bias',
-  'sample-unsettled',
-] as const;
+import { FAULT_CODES, HYPOTHESIS_CODES, MEASUREMENT_ERROR_CODES } from '#libs/vocabulary/index.js';
 
 export const FaultCode = z.enum(FAULT_CODES).meta({ id: 'FaultCode', description: 'A fault of the catalogue, as a word.' });
 export type FaultCode = z.infer<typeof FaultCode>;
@@ -55,7 +10,7 @@ export const MeasurementErrorCode = z
 export type MeasurementErrorCode = z.infer<typeof MeasurementErrorCode>;
 
 export const HypothesisCode = z
-  .enum([...FAULT_CODES, ...MEASUREMENT_ERROR_CODES])
+  .enum(HYPOTHESIS_CODES)
   .meta({ id: 'HypothesisCode', description: 'A fault or a mistake of measurement: whatever the engine weighs against the readings.' });
 export type HypothesisCode = z.infer<typeof HypothesisCode>;
 

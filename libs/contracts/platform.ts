@@ -1,16 +1,17 @@
 import { z } from 'zod';
+import { COMPRESSOR_KINDS, LAYOUTS, REFRIGERANT_NAMES } from '#libs/vocabulary/index.js';
 import { Place, PressureReference } from './evidence.js';
 import { Code, finite, Id, Instant, text, whole } from './text.js';
 
-export const Layout = z.enum(['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver']).meta({
+export const Layout = z.enum(LAYOUTS).meta({
   id: 'Layout',
   description:
     'Orifice tube with accumulator; thermostatic valve with a remote receiver-drier; thermostatic valve with the receiver on the condenser.',
 });
 export type Layout = z.infer<typeof Layout>;
-export const CompressorKind = z.enum(['fixed-clutch', 'variable', 'variable-commanded', 'electric']).meta({ id: 'CompressorKind' });
+export const CompressorKind = z.enum(COMPRESSOR_KINDS).meta({ id: 'CompressorKind' });
 export type CompressorKind = z.infer<typeof CompressorKind>;
-export const RefrigerantName = z.enum(['R-134a', 'R-1234yf']).meta({ id: 'RefrigerantName' });
+export const RefrigerantName = z.enum(REFRIGERANT_NAMES).meta({ id: 'RefrigerantName' });
 export type RefrigerantName = z.infer<typeof RefrigerantName>;
 
 /** Part of the condenser face shaded by another cooler in front of it: shares of width and height. */

@@ -1,43 +1,11 @@
 import type { FluidName } from '#libs/refrigerant/index.js';
+import { FAULT_CODES, type FaultCode } from '#libs/vocabulary/index.js';
 import { combineEffects, type FaultEffects, NO_EFFECTS } from './fault-effects.js';
 import { type PlatformHardware, RATED_FLOW } from './hardware.js';
 
 /** The faults the cycle model has physics for, as the catalogue's words, in its order. */
-export const SIMULATED_FAULTS = [
-  'undercharge',
-  'overcharge',
-  'air-in-system',
-  'wrong-refrigerant',
-  'moisture',
-  'excess-oil',
-  'low-oil',
-  'condenser-dirt',
-  'condenser-fan',
-  'condenser-passages',
-  'filter-cartridge',
-  'liquid-line-restriction',
-  'discharge-line-restriction',
-  'valve-restricted',
-  'valve-stuck-open',
-  'orifice-clogged',
-  'orifice-oversize',
-  'suction-restriction',
-  'compressor-leakage',
-  'compressor-wear',
-  'displacement-stuck-low',
-  'displacement-stuck-high',
-  'clutch-slip',
-  'electric-compressor-limited',
-  'evaporator-airflow',
-  'evaporator-fouling',
-  'air-door',
-  'pressure-sensor-bias',
-  'temperature-sensor-bias',
-  'compressor-inhibited',
-  'sealant',
-  'second-circuit',
-] as const;
-export type SimulatedFault = (typeof SIMULATED_FAULTS)[number];
+export type SimulatedFault = Exclude<FaultCode, 'healthy'>;
+export const SIMULATED_FAULTS: readonly SimulatedFault[] = FAULT_CODES.filter((code) => code !== 'healthy');
 
 /** A fault and how bad it is, 0 none to 1 the worst still worth telling from a part that does not work at all. */
 export interface Fault {

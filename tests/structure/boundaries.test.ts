@@ -15,7 +15,7 @@ const BREACHES: Readonly<Record<string, readonly [path: string, imported: string
   'properties-below-system': ['libs/air/looks-up.ts', '#libs/system/index.js'],
   'system-below-engine': ['libs/system/looks-up.ts', '#libs/engine/index.js'],
   'outcomes-beside-physics': ['libs/outcomes/physical.ts', '#libs/refrigerant/index.js'],
-  'contracts-know-only-units': ['libs/contracts/knows-too-much.ts', '#libs/database/index.js'],
+  'contracts-know-only-units-and-words': ['libs/contracts/knows-too-much.ts', '#libs/database/index.js'],
   'database-knows-no-feature': ['libs/database/knows-too-much.ts', '#libs/casebook/index.js'],
   'libs-never-import-apps': ['libs/casebook/climbs.ts', '#apps/api/server.js'],
   'apps-are-islands': ['apps/worker/borrows.ts', '#apps/api/server.js'],
