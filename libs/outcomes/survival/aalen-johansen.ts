@@ -38,6 +38,9 @@ export function aalenJohansen(sample: Sample, cause: number | readonly number[],
   return incidenceCurve(riskSets(sample), cause, level);
 }
 
+// A sum of jumps misses 1, or passes it, by its rounding.
+const ROUNDING = 1e-12;
+
 /** The same from risk sets already counted. */
 export function incidenceCurve(sets: RiskSets, cause: number | readonly number[], level = 0.95): IncidenceCurve {
   checkLevel(level);
@@ -79,11 +82,12 @@ export function incidenceCurve(sets: RiskSets, cause: number | readonly number[]
     if (any === 0) continue;
     const left = y - any - sets.censored[j]!;
     const se = Math.sqrt(Math.max(0, left * d * d + ended.squares(f)));
-    const [low, high] = incidenceLimits(f, se, z);
+    const share = f > 1 - ROUNDING ? 1 : f;
+    const [low, high] = incidenceLimits(share, se, z);
     times.push(sets.times[j]!);
     atRisk.push(y);
     events.push(asked);
-    incidence.push(f);
+    incidence.push(share);
     standardError.push(se);
     lower.push(low);
     upper.push(high);

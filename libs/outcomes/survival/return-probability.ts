@@ -35,8 +35,7 @@ export function returnProbability(sample: Sample, cause: number | readonly numbe
   const curve = aalenJohansen(columns, cause, level);
   const atRisk = numbersAtRisk(columns, [horizon])[0]!;
   const step = stepAt(curve.times, horizon);
-  // A sum of jumps can pass 1 by its rounding.
-  const probability = step < 0 ? 0 : Math.min(1, curve.incidence[step]!);
+  const probability = step < 0 ? 0 : curve.incidence[step]!;
   const standardError = step < 0 ? 0 : curve.standardError[step]!;
   const running = step < 0 ? 1 : curve.running[step]!;
   let events = 0;

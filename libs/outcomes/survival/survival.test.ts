@@ -173,6 +173,21 @@ describe('return probability', () => {
     expect(got).toMatchObject({ n: 8, events: 3, atRisk: 5, followed: true });
   });
 
+  it('is exactly 1 once all have returned, whatever the rounding of the jumps, with the exact lower limit', () => {
+    fc.assert(
+      fc.property(fc.array(fc.integer({ min: 1, max: 9 }), { minLength: 1, maxLength: 60 }), (times) => {
+        const got = returnProbability(
+          times.map((time) => ({ time, end: 1 })),
+          1,
+          9,
+        );
+        expect(got).toMatchObject({ probability: 1, upper: 1, events: times.length, followed: true });
+        // (lower)^n = 0.025.
+        expect(got.lower ** times.length).toBeCloseTo(0.025, 9);
+      }),
+    );
+  });
+
   it('without events is bounded by those still watched at the horizon: 0 of 20 gives at most 0.168 (Newcombe 1998)', () => {
     const spells = Array.from({ length: 20 }, () => ({ time: 10, end: 0 }));
     expect(returnProbability(spells, 1, 5).upper).toBeCloseTo(0.1684334709831, 10);
