@@ -16,6 +16,7 @@ import {
 } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
+import { KEY_ROTATION_EXAMPLE, MEMBER_PATCH_EXAMPLE, NEW_KEY_EXAMPLE, NEW_MEMBER_EXAMPLE } from './access.examples.js';
 
 export const KeyPage = pageOf(Key, 'KeyPage');
 export const MemberPage = pageOf(Member, 'MemberPage');
@@ -43,6 +44,7 @@ export class AccessController {
     summary: 'Issue a key; its secret is shown this once',
     permission: 'keys:write',
     body: NewKey,
+    example: NEW_KEY_EXAMPLE,
     reply: IssuedKey,
     status: 201,
   })
@@ -57,6 +59,7 @@ export class AccessController {
     permission: 'keys:write',
     params: { id: Id },
     body: KeyRotation,
+    example: KEY_ROTATION_EXAMPLE,
     reply: IssuedKey,
     status: 201,
   })
@@ -82,6 +85,7 @@ export class AccessController {
     summary: 'Add a person',
     permission: 'members:write',
     body: NewMember,
+    example: NEW_MEMBER_EXAMPLE,
     reply: Member,
     status: 201,
     creates: true,
@@ -100,6 +104,7 @@ export class AccessController {
     permission: 'members:write',
     params: { id: Id },
     body: MemberPatch,
+    example: MEMBER_PATCH_EXAMPLE,
     bodyType: 'application/merge-patch+json',
     ifMatch: 'required',
     reply: Member,

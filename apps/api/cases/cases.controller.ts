@@ -21,7 +21,16 @@ import {
 } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
-import { NEW_CASE_EXAMPLE } from './cases.examples.js';
+import {
+  CASE_PATCH_EXAMPLE,
+  CLOSURE_EXAMPLE,
+  NEW_CASE_EXAMPLE,
+  NEW_FINDINGS_EXAMPLE,
+  NEW_PROOF_EXAMPLE,
+  NEW_READINGS_EXAMPLE,
+  NEW_REPAIR_EXAMPLE,
+  VOIDING_EXAMPLE,
+} from './cases.examples.js';
 
 const CaseQuery = CaseFilter.extend(PageInput.shape);
 const SimilarQuery = z.strictObject({ limit: z.coerce.number().int().min(1).max(50).optional() });
@@ -72,6 +81,7 @@ export class CasesController {
     permission: 'cases:write',
     params: byId,
     body: CasePatch,
+    example: CASE_PATCH_EXAMPLE,
     bodyType: 'application/merge-patch+json',
     ifMatch: 'required',
     reply: Case,
@@ -87,6 +97,7 @@ export class CasesController {
     permission: 'cases:write',
     params: byId,
     body: NewReadings,
+    example: NEW_READINGS_EXAMPLE,
     reply: Case,
     status: 201,
     creates: true,
@@ -111,6 +122,7 @@ export class CasesController {
     permission: 'cases:write',
     params: byId,
     body: NewFindings,
+    example: NEW_FINDINGS_EXAMPLE,
     reply: Case,
     status: 201,
     creates: true,
@@ -164,6 +176,7 @@ export class CasesController {
     permission: 'cases:write',
     params: byId,
     body: NewProof,
+    example: NEW_PROOF_EXAMPLE,
     reply: Proof,
     status: 201,
     creates: true,
@@ -182,6 +195,7 @@ export class CasesController {
     permission: 'cases:write',
     params: byId,
     body: NewRepair,
+    example: NEW_REPAIR_EXAMPLE,
     reply: Repair,
     status: 201,
     creates: true,
@@ -201,6 +215,7 @@ export class CasesController {
     permission: 'cases:write',
     params: byId,
     body: CaseClosure,
+    example: CLOSURE_EXAMPLE,
     ifMatch: 'required',
     reply: Case,
   })
@@ -216,6 +231,7 @@ export class CasesController {
     permission: 'cases:write',
     params: byId,
     body: CaseVoiding,
+    example: VOIDING_EXAMPLE,
     ifMatch: 'required',
     reply: Case,
   })

@@ -1,7 +1,7 @@
 /** Worked examples of the API description. Each is sent to a running server by `tests/contract/examples.test.ts`. */
 export const NEW_CASE_EXAMPLE = {
   shopCode: 'harbour-road',
-  vehicle: { vin: '1M8GDM9AXKP042788', modelYear: 2019 },
+  vehicle: { vin: '1M8GDM9AXKP042788', platformCode: 'heron-c', modelYear: 2019 },
   odometer: { value: 84200, unit: 'km' },
   complaint: 'cools-poorly',
   complaintText: 'Blows lukewarm in town, better on the road',

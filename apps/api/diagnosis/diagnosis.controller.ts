@@ -5,6 +5,7 @@ import { UNIT_CODES } from '#libs/units/index.js';
 import { Call, Caller } from '../http/call.js';
 import { OpenToAll } from '../http/caller.guard.js';
 import { Operation } from '../http/operation.js';
+import { DIAGNOSIS_QUESTION_EXAMPLE, SIMILAR_QUESTION_EXAMPLE } from './diagnosis.examples.js';
 
 export const FaultCatalogue = z.strictObject({ data: z.array(FaultEntry) }).meta({ id: 'FaultCatalogue' });
 export const UnitEntry = z
@@ -21,6 +22,7 @@ export class DiagnosisController {
     summary: 'Judge readings without saving anything',
     permission: 'diagnoses:run',
     body: DiagnosisQuestion,
+    example: DIAGNOSIS_QUESTION_EXAMPLE,
     reply: DiagnosisResult,
   })
   diagnoseReadings(@Caller() call: Call, @Body({ schema: DiagnosisQuestion }) body: DiagnosisQuestion) {
@@ -40,6 +42,7 @@ export class DiagnosisController {
     summary: 'Past cases like these readings; QUERY on the same address does the same',
     permission: 'cases:read',
     body: SimilarQuestion,
+    example: SIMILAR_QUESTION_EXAMPLE,
     reply: SimilarCases,
   })
   similarToReadings(@Caller() call: Call, @Body({ schema: SimilarQuestion }) body: SimilarQuestion) {

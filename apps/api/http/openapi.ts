@@ -73,7 +73,16 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
   }
   for (const [name, schema] of Object.entries((operation.query as z.ZodObject | undefined)?.shape ?? {})) {
     const { description, ...rest } = inlineSchema(schema as z.ZodType, 'input');
-    parameters.push({ name, in: 'query', required: false, description: description ?? `Filter by ${name}.`, schema: rest });
+    const required = !(schema as z.ZodType).safeParse(undefined).success;
+    const example = operation.queryExample?.[name];
+    parameters.push({
+      name,
+      in: 'query',
+      required,
+      description: description ?? `Filter by ${name}.`,
+      schema: rest,
+      ...(example === undefined ? {} : { example }),
+    });
   }
   if (operation.creates) {
     parameters.push({

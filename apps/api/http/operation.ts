@@ -18,6 +18,8 @@ export interface OperationFacts {
   readonly ifMatch?: 'required' | 'optional';
   readonly bodyType?: 'application/json' | 'application/merge-patch+json';
   readonly example?: unknown;
+  /** Needed where a query parameter is required. */
+  readonly queryExample?: Readonly<Record<string, string>>;
 }
 
 export interface DescribedOperation extends OperationFacts {

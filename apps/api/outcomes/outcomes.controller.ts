@@ -14,6 +14,7 @@ import {
 } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
+import { COMPARISON_EXAMPLE } from './outcomes.examples.js';
 
 export const EpisodePage = pageOf(Episode, 'EpisodePage');
 /** In an address, horizons are one list with commas: `horizons=250,500`. */
@@ -48,6 +49,7 @@ export class OutcomesController {
     summary: 'Two groups of repairs side by side, with a log-rank test',
     permission: 'outcomes:read',
     body: ComparisonQuestion,
+    example: COMPARISON_EXAMPLE,
     reply: ComparisonAnswer,
   })
   compareRepairs(@Caller() call: Call, @Body({ schema: ComparisonQuestion }) body: ComparisonQuestion) {

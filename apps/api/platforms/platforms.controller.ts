@@ -2,6 +2,7 @@ import { Body, Controller, Get, Param, Patch, Post, Query } from '@nestjs/common
 import { Id, NewPlatform, PageInput, Platform, PlatformPatch, pageOf } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
+import { NEW_PLATFORM_EXAMPLE, PLATFORM_PATCH_EXAMPLE } from './platforms.examples.js';
 
 export const PlatformPage = pageOf(Platform, 'PlatformPage');
 
@@ -25,6 +26,7 @@ export class PlatformsController {
     summary: 'Add a platform',
     permission: 'platforms:write',
     body: NewPlatform,
+    example: NEW_PLATFORM_EXAMPLE,
     reply: Platform,
     status: 201,
     creates: true,
@@ -49,6 +51,7 @@ export class PlatformsController {
     permission: 'platforms:write',
     params: { id: Id },
     body: PlatformPatch,
+    example: PLATFORM_PATCH_EXAMPLE,
     bodyType: 'application/merge-patch+json',
     ifMatch: 'required',
     reply: Platform,

@@ -1,8 +1,8 @@
 /** Worked examples of the API description, each sent to a running server by a test. */
 export const NEW_PLATFORM_EXAMPLE = {
-  code: 'curlew-k',
-  name: 'Curlew K, 1.6 diesel',
-  family: 'curlew',
+  code: 'heron-c',
+  name: 'Heron C',
+  family: 'heron',
   layout: 'valve-integral-receiver',
   compressor: 'variable-commanded',
   refrigerant: 'R-134a',

@@ -2,6 +2,7 @@ import { Body, Controller, Get, Param, Patch, Post, Query } from '@nestjs/common
 import { Id, NewShop, PageInput, pageOf, Shop, ShopPatch } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
+import { NEW_SHOP_EXAMPLE, SHOP_PATCH_EXAMPLE } from './shops.examples.js';
 
 export const ShopPage = pageOf(Shop, 'ShopPage');
 
@@ -14,7 +15,16 @@ export class ShopsController {
   }
 
   @Post()
-  @Operation({ id: 'addShop', summary: 'Add a shop', permission: 'shops:write', body: NewShop, reply: Shop, status: 201, creates: true })
+  @Operation({
+    id: 'addShop',
+    summary: 'Add a shop',
+    permission: 'shops:write',
+    body: NewShop,
+    example: NEW_SHOP_EXAMPLE,
+    reply: Shop,
+    status: 201,
+    creates: true,
+  })
   addShop(@Caller() call: Call, @Body({ schema: NewShop }) body: NewShop) {
     return call.create(
       (casebook) => casebook.shops.addShop(call.actor, body),
@@ -35,6 +45,7 @@ export class ShopsController {
     permission: 'shops:write',
     params: { id: Id },
     body: ShopPatch,
+    example: SHOP_PATCH_EXAMPLE,
     bodyType: 'application/merge-patch+json',
     ifMatch: 'required',
     reply: Shop,

@@ -2,6 +2,7 @@ import { Body, Controller, Get, HttpCode, Param, Post } from '@nestjs/common';
 import { Id, NewSighting, Sighting, Vehicle, VehicleHistory, VehicleLookup } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
+import { NEW_SIGHTING_EXAMPLE, VEHICLE_LOOKUP_EXAMPLE } from './vehicles.examples.js';
 
 @Controller('v1')
 export class VehiclesController {
@@ -13,6 +14,7 @@ export class VehiclesController {
     summary: 'The vehicle with this VIN or plate',
     permission: 'vehicles:read',
     body: VehicleLookup,
+    example: VEHICLE_LOOKUP_EXAMPLE,
     reply: Vehicle,
   })
   lookUpVehicle(@Caller() call: Call, @Body({ schema: VehicleLookup }) body: VehicleLookup) {
@@ -43,6 +45,7 @@ export class VehiclesController {
     summary: 'The vehicle was here, for any job',
     permission: 'vehicles:write',
     body: NewSighting,
+    example: NEW_SIGHTING_EXAMPLE,
     reply: Sighting,
     status: 201,
     creates: true,
