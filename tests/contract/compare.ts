@@ -26,6 +26,7 @@ interface Parameter {
   readonly in: string;
   readonly required?: boolean;
   readonly schema: Schema;
+  readonly example?: unknown;
 }
 type Content = Readonly<Record<string, { readonly schema: Schema; readonly example?: unknown }>>;
 export interface Operation {

@@ -41,6 +41,7 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   getShop: 'Query.shop',
   getTask: 'Query.task',
   getVehicle: 'Query.vehicle',
+  holdingOdds: 'Query.holdingOdds',
   issueKey: 'Mutation.issueKey',
   listAudit: 'Query.audit',
   listCases: 'Query.cases',
