@@ -5,6 +5,7 @@ import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
 import { DiagnosisService } from './diagnosis/diagnosis.service.js';
 import { HistoryService } from './history/history.service.js';
+import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
 import { PlatformsService } from './platforms/platforms.service.js';
@@ -24,6 +25,7 @@ export class Casebook {
   readonly diagnosis: DiagnosisService;
   readonly repairs: RepairsService;
   readonly outcomes: OutcomesService;
+  readonly holding: HoldingService;
   readonly history: HistoryService;
   readonly tasks: TasksService;
 
@@ -44,6 +46,7 @@ export class Casebook {
     });
     this.repairs = new RepairsService(context, linking);
     this.outcomes = new OutcomesService(context);
+    this.holding = new HoldingService(context);
     this.history = new HistoryService(context, this.diagnosis);
     this.tasks = new TasksService(context);
   }

@@ -1,6 +1,6 @@
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
-import { lockVehicle } from '../vehicles/vehicles.queries.js';
+import { lockVehicleOfCase } from '../vehicles/vehicles.queries.js';
 import { CaseNotFound } from './cases.errors.js';
 import { type CaseRow, findCase } from './cases.queries.js';
 
@@ -10,8 +10,8 @@ import { type CaseRow, findCase } from './cases.queries.js';
  * @throws CaseNotFound also when it belongs to a shop this credential may not open.
  */
 export async function lockCase(tx: Tx, actor: Actor, id: string): Promise<CaseRow> {
-  const seen = await findCase(tx, actor.orgId, actor.shopIds, id);
-  if (!seen) throw new CaseNotFound(id);
-  if (seen.vehicleId !== null) await lockVehicle(tx, actor.orgId, seen.vehicleId);
-  return (await findCase(tx, actor.orgId, actor.shopIds, id, { lock: true }))!;
+  await lockVehicleOfCase(tx, actor.orgId, id);
+  const row = await findCase(tx, actor.orgId, actor.shopIds, id, { lock: true });
+  if (!row) throw new CaseNotFound(id);
+  return row;
 }

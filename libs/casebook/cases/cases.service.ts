@@ -84,7 +84,9 @@ export class CasesService {
   }
 
   private async openIn(tx: Tx, actor: Actor, input: NewCase): Promise<OpenedCase> {
-    const hash = fingerprint(input);
+    // How an order is taken in is not part of what it says: the same order sent with another flag is still the same.
+    const { backfill: _backfill, diagnose: _diagnose, ...content } = input;
+    const hash = fingerprint(content);
     if (input.source) {
       await lockSource(tx, actor.orgId, input.source.system, input.source.reference);
       const stored = await findCaseBySource(tx, actor.orgId, input.source.system, input.source.reference);
@@ -136,8 +138,10 @@ export class CasesService {
     await this.parts.linking.relinkVehicle(tx, actor.orgId, vehicle.id);
     await appendAudit(tx, actor, at, 'case.opened', { type: 'case', id }, { shopId: shop.id });
     if (!input.backfill) await appendEvent(tx, actor.orgId, at, 'case.opened', id, { caseId: id, shopId: shop.id });
-    const row = await lockCase(tx, actor, id);
-    if (input.diagnose) await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
+    if (input.diagnose) {
+      const row = (await findCase(tx, actor.orgId, null, id))!;
+      await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
+    }
     return { outcome: 'opened', case: await this.wholeCase(tx, actor, id) };
   }
 

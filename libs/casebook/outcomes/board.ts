@@ -1,5 +1,6 @@
 import type { RecurrenceBoard, RecurrenceLine } from '#libs/contracts/index.js';
 import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
+import { linkedShareOf } from './cautions.js';
 import { dayNumber } from './clocks.js';
 import type { BoardPlatform, BoardSpan } from './outcomes.queries.js';
 import { definitionsOf, isReturn, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
@@ -62,13 +63,12 @@ export function recurrenceBoard(
       newThisMonth: cell.filter((span) => isReturn(span.end) && span.ended > today - RECENT_DAYS && span.ended <= today).length,
     };
   });
-  const linked = spans.filter((span) => span.linkedBy !== 'none').length;
   return {
     clock: view.clock,
     horizon,
     lines: lines.filter((line) => line.episodes >= minimum).sort((a, b) => b.low - a.low || b.episodes - a.episodes),
     episodes: spans.length,
-    linkedShare: spans.length === 0 ? 0 : linked / spans.length,
+    linkedShare: linkedShareOf(spans),
     asOf: view.asOf.toISOString().slice(0, 10),
     cautions:
       spans.length === 0

@@ -10,6 +10,7 @@ import {
   returnProbability,
   stepAt,
 } from '#libs/outcomes/index.js';
+import { linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, COLD_DAY_SHARE, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
 import type { EpisodeSpan } from './outcomes.queries.js';
 
@@ -73,7 +74,6 @@ export function definitionsOf(clock: Clock): string[] {
 export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[], view: Viewpoint): ReturnAnswer {
   const counts = EPISODE_ENDS.map((end) => ({ end, count: spans.filter((span) => span.end === end).length }));
   const returns = counts.filter(({ end }) => isReturn(end)).reduce((sum, { count }) => sum + count, 0);
-  const linked = spans.filter((span) => span.linkedBy !== 'none').length;
   const base = {
     group,
     clock: view.clock,
@@ -82,15 +82,10 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
     shops: new Set(spans.map((span) => span.shopId)).size,
     returns,
     ends: counts.filter(({ count }) => count > 0),
-    linkedShare: spans.length === 0 ? 0 : linked / spans.length,
+    linkedShare: linkedShareOf(spans),
     definitions: definitionsOf(view.clock),
   };
-  const cautions: string[] = [];
-  if (base.linkedShare < 0.95 && spans.length > 0) {
-    cautions.push(
-      `${Math.round((1 - base.linkedShare) * 100)} % of these repairs are on vehicles without VIN or plate: their returns cannot be seen, so the figures are a lower bound.`,
-    );
-  }
+  const cautions = linkageCautions(base.linkedShare, spans.length);
   if (spans.length < MINIMUM_EPISODES) {
     return {
       ...base,

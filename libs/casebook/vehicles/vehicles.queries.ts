@@ -69,8 +69,21 @@ export async function findVehicle(tx: Tx, orgId: string, id: string): Promise<Ve
 }
 
 /** One transaction at a time relinks a vehicle; everyone who is about to store something about it waits here. */
-export async function lockVehicle(tx: Tx, orgId: string, id: string): Promise<void> {
-  await tx.query({ name: 'vehicles.lock', text: 'select 1 from vehicle where org_id = $1 and id = $2 for update', values: [orgId, id] });
+export async function lockVehicle(tx: Tx, orgId: string, id: string): Promise<Vehicle | null> {
+  const { rows } = await tx.query<Vehicle>({
+    name: 'vehicles.lock',
+    text: `select ${COLUMNS} from vehicle where org_id = $1 and id = $2 for update`,
+    values: [orgId, id],
+  });
+  return rows[0] ?? null;
+}
+
+export async function lockVehicleOfCase(tx: Tx, orgId: string, caseId: string): Promise<void> {
+  await tx.query({
+    name: 'vehicles.lock-of-case',
+    text: `select 1 from vehicle where org_id = $1 and id = (select vehicle_id from shop_case where org_id = $1 and id = $2) for update`,
+    values: [orgId, caseId],
+  });
 }
 
 /** Fills in what was not known of a vehicle; what is known stays. */

@@ -1,7 +1,6 @@
 import { v7 as uuidv7 } from 'uuid';
 import type { NewSighting, Platform, Sighting, Vehicle, VehicleInput, VehicleLookup, Warning } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { findOrganisation } from '../access/access.queries.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { odometerKm } from '../cases/quantities.js';
@@ -11,7 +10,8 @@ import { platformsForVin } from '../platforms/platforms.queries.js';
 import type { PlatformsService } from '../platforms/platforms.service.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
-import { identityHash, plainPlate, unseal } from './identity-hash.js';
+import { identityHash, plainPlate } from './identity-hash.js';
+import { organisationKey } from './organisation-key.js';
 import { VehicleNotFound, VehicleUnnamed } from './vehicles.errors.js';
 import {
   completeVehicle,
@@ -45,7 +45,7 @@ export class VehiclesService {
     requirePermission(actor, 'vehicles:read');
     if (input.vin === undefined && input.plate === undefined) throw new VehicleUnnamed();
     return this.context.inTenant(actor.orgId, async (tx) => {
-      const key = await this.hashKey(tx, actor.orgId);
+      const key = await organisationKey(this.context, tx, actor.orgId);
       const year = this.context.clock().getUTCFullYear() + 1;
       const byVin =
         input.vin === undefined ? null : await findVehicleByVin(tx, actor.orgId, identityHash('vin', readVin(input.vin, year).vin, key));
@@ -90,7 +90,7 @@ export class VehiclesService {
   ): Promise<{ vehicle: Vehicle; platform: Platform | null; warnings: Warning[] }> {
     const at = this.context.clock();
     const warnings: Warning[] = [];
-    const key = await this.hashKey(tx, actor.orgId);
+    const key = await organisationKey(this.context, tx, actor.orgId);
     const facts = input.vin === undefined ? null : readVin(input.vin, at.getUTCFullYear() + 1);
     if (facts && input.vinChecked !== true) {
       for (const doubt of facts.doubts) warnings.push({ pointer: `${pointer}/vin`, ...doubt });
@@ -134,8 +134,10 @@ export class VehiclesService {
       // Another transaction stored the same VIN between our look and our insert: that row is the vehicle.
       if (!vehicle) vehicle = await findVehicleByVin(tx, actor.orgId, vinHash!);
     }
-    await lockVehicle(tx, actor.orgId, vehicle!.id);
-    vehicle = await completeVehicle(tx, actor.orgId, vehicle!.id, { platformId, modelYear, plateHash });
+    vehicle = (await lockVehicle(tx, actor.orgId, vehicle!.id))!;
+    if ((vehicle.platformId === null && platformId !== null) || (vehicle.modelYear === null && modelYear !== null) || plateHash !== null) {
+      vehicle = await completeVehicle(tx, actor.orgId, vehicle.id, { platformId, modelYear, plateHash });
+    }
     if (platformId !== null && vehicle.platformId !== platformId) {
       warnings.push({
         pointer: `${pointer}/platformId`,
@@ -153,18 +155,9 @@ export class VehiclesService {
       });
     }
     const platform =
-      vehicle.platformId === null ? null : await this.platforms.resolvePlatform(tx, actor, { platformId: vehicle.platformId }, pointer);
+      vehicle.platformId === (named?.id ?? null)
+        ? named
+        : await this.platforms.resolvePlatform(tx, actor, { platformId: vehicle.platformId ?? undefined }, pointer);
     return { vehicle, platform, warnings };
-  }
-
-  private async hashKey(tx: Tx, orgId: string): Promise<Buffer> {
-    let key = this.context.hashKeys.get(orgId);
-    if (!key) {
-      const organisation = await findOrganisation(tx, orgId);
-      if (!organisation) throw new VehicleNotFound();
-      key = unseal(organisation.hashKey, this.context.serverSecret);
-      this.context.hashKeys.set(orgId, key);
-    }
-    return key;
   }
 }
