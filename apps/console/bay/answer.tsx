@@ -188,7 +188,7 @@ function Evidence({ code, ledger, of }: EvidenceProps) {
     <div className="for-against">
       {sides.map(({ name, lines }) => (
         <div key={name}>
-          <h4>{name}</h4>
+          <h3>{name}</h3>
           {lines.length === 0 ? (
             <p className="quiet">nothing read here</p>
           ) : (

@@ -24,7 +24,7 @@ const TAGS: Partial<Record<Place, Point & { readonly anchor: 'start' | 'middle' 
   'compressor-suction': { x: 222, y: 268, anchor: 'end' },
   accumulator: { x: 222, y: 360, anchor: 'end' },
   'condenser-inlet': { x: 330, y: 28, anchor: 'middle' },
-  'condenser-surface': { x: 500, y: 150, anchor: 'middle' },
+  'condenser-surface': { x: 600, y: 140, anchor: 'middle' },
   'condenser-air-inlet': { x: 500, y: 28, anchor: 'middle' },
   'condenser-outlet': { x: 690, y: 28, anchor: 'middle' },
   'liquid-line-before-drier': { x: 796, y: 100, anchor: 'start' },
@@ -77,7 +77,7 @@ export function Circuit(props: Props) {
   ].join('. ');
   return (
     <figure className="circuit">
-      <svg viewBox="0 0 1020 530" role="img" aria-label={`Refrigerant circuit. ${described}`}>
+      <svg viewBox="40 10 960 490" role="img" aria-label={`Refrigerant circuit. ${described}`}>
         <path className="axis" d={part('compressor', 'valve-inlet')} strokeWidth="7" strokeLinejoin="round" />
         <path
           className="axis"
@@ -98,7 +98,7 @@ export function Circuit(props: Props) {
         {blocked === null || restriction === null ? null : (
           <g>
             <path className="lost" d={pathOf(blocked)} strokeWidth="13" strokeDasharray="5 7" strokeLinejoin="round" />
-            <text className="lost-text" x="500" y="196" textAnchor="middle">
+            <text className="lost-text" x="510" y="172" textAnchor="middle">
               {pressureDifference(restriction.dropPa, units.pressure)} too much lost along the striped line
             </text>
           </g>
@@ -153,7 +153,7 @@ function Exchanger({ y, name }: { readonly y: number; readonly name: string }) {
         strokeWidth="4"
         strokeLinejoin="round"
       />
-      <text x="500" y={y + 6} textAnchor="middle" stroke="var(--sheet)" strokeWidth="6" paintOrder="stroke">
+      <text x="352" y={name === 'condenser' ? y + 52 : y - 44}>
         {name}
       </text>
     </g>

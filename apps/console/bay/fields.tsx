@@ -58,7 +58,9 @@ export function Choice<T extends string>({ label, value, options, none, change }
 export function Part({ title, children, note }: { readonly title: string; readonly children: ReactNode; readonly note?: ReactNode }) {
   return (
     <fieldset className="sheet part">
-      <legend>{title}</legend>
+      <legend>
+        <h2>{title}</h2>
+      </legend>
       {note ? <small>{note}</small> : null}
       {children}
     </fieldset>
