@@ -21,7 +21,8 @@ export interface PairTable {
   readonly b: string;
   readonly strata: ReadonlyMap<string, RateStratum>;
   readonly exposedEvents: number;
-  readonly shops: number;
+  /** Shops that saw the exposed events. */
+  readonly shops: readonly string[];
   readonly together: number;
   /** Days from A to B of the exposed events, ascending. */
   readonly lags: readonly number[];
@@ -136,16 +137,44 @@ function pairTable(prepared: readonly Prepared[], a: string, b: string, rule: Pa
     const events = exposedEvents.get(stratum) ?? 0;
     const others = (all.events.get(stratum) ?? 0) - events - (awayEvents.get(stratum) ?? 0);
     const referenceTime = clear(time - exposedTime - (away.get(stratum) ?? 0), time);
-    if (exposedTime > 0) strata.set(stratum, { exposedEvents: events, exposedTime, referenceEvents: others, referenceTime });
+    strata.set(stratum, { exposedEvents: events, exposedTime, referenceEvents: others, referenceTime });
   }
   return Object.freeze({
     a,
     b,
     strata,
     exposedEvents: lags.length,
-    shops: shops.size,
+    shops: Object.freeze([...shops].sort()),
     together,
     lags: Object.freeze(lags.sort((x, y) => x - y)),
+  });
+}
+
+/** One pair over two disjoint sets of vehicles. */
+export function mergedPair(one: PairTable, other: PairTable): PairTable {
+  const strata = new Map(one.strata);
+  for (const [stratum, more] of other.strata) {
+    const so = strata.get(stratum);
+    strata.set(
+      stratum,
+      so
+        ? {
+            exposedEvents: so.exposedEvents + more.exposedEvents,
+            exposedTime: so.exposedTime + more.exposedTime,
+            referenceEvents: so.referenceEvents + more.referenceEvents,
+            referenceTime: so.referenceTime + more.referenceTime,
+          }
+        : more,
+    );
+  }
+  return Object.freeze({
+    a: one.a,
+    b: one.b,
+    strata,
+    exposedEvents: one.exposedEvents + other.exposedEvents,
+    shops: Object.freeze([...new Set([...one.shops, ...other.shops])].sort()),
+    together: one.together + other.together,
+    lags: Object.freeze([...one.lags, ...other.lags].sort((x, y) => x - y)),
   });
 }
 

@@ -3,7 +3,7 @@ import { adjustedP, selectFamilies } from '../multiplicity/benjamini-hochberg.js
 import { mantelHaenszelRate, type RateRatio, type RateStratum, stratifiedExact } from '../rates/rate-ratio.js';
 import { fitGammaMixture, type GammaMixture, type ShrunkRatio, shrunkRatio } from '../shrinkage/gamma-poisson-shrinker.js';
 import { DEFAULT_STRATA, platformOf, type StratumRule, type VehicleHistory } from './history.js';
-import { type PairRule, type PairTable, pairTables } from './pair-table.js';
+import { mergedPair, type PairRule, type PairTable, pairTables } from './pair-table.js';
 
 /**
  * Recurring patterns: fault A, later fault B, more often than the same vehicles, ages and seasons have B anyway.
@@ -35,7 +35,10 @@ export interface PatternHalf {
   readonly ratio: RateRatio;
   readonly observed: number;
   readonly expected: number;
+  /** One-sided exact mid-p. */
   readonly p: number;
+  /** The least p these totals could give. */
+  readonly smallest: number;
 }
 
 export interface Pattern {
@@ -53,6 +56,7 @@ export interface Pattern {
   readonly shops: number;
   readonly together: number;
   readonly lags: readonly number[];
+  /** Only inside pairs that Benjamini-Hochberg selected. */
   readonly platforms: readonly { readonly platform: string; readonly half: PatternHalf; readonly selected: boolean }[];
   readonly reverse: PatternHalf | null;
 }
@@ -73,7 +77,7 @@ export function recurringPatterns(vehicles: readonly VehicleHistory[], options: 
       ),
     ),
   );
-  const whole = [...keyed(pairTables(vehicles, rule, strata)).values()].filter((t) => t.strata.size > 0);
+  const whole = mergedTables(halves).filter((t) => [...t.strata.values()].some((s) => s.exposedTime > 0));
   const scored = whole.map((table) => {
     const parts = halves.map((h) => rateStrata(h.get(idOf(table.a, table.b))));
     return {
@@ -81,28 +85,34 @@ export function recurringPatterns(vehicles: readonly VehicleHistory[], options: 
       discovery: halfOf(parts[0]!, level),
       replication: halfOf(parts[1]!, level),
       both: halfOf(rateStrata(table), level),
-      parts,
+      strata: parts[0]!,
     };
   });
-  const testable = scored.filter((s) => stratifiedExact(s.parts[0]!).smallest <= share);
+  const testable = scored.filter((s) => s.discovery.smallest <= share);
   const q = adjustedP(testable.map((s) => s.discovery.p));
   const qOf = new Map(testable.map((s, i) => [idOf(s.table.a, s.table.b), q[i]!]));
   const prior = fitted(scored.map((s) => s.discovery));
-  const chosen = new Map(
-    selectFamilies(
-      testable.map((s) => ({
-        key: idOf(s.table.a, s.table.b),
-        p: s.discovery.p,
-        members: byPlatform(s.parts[0]!, level).map((m) => m.half.p),
-      })),
-      share,
-    ).map((f) => [f.key, f]),
+  // Platforms are looked at only inside the pairs that are selected.
+  const families = testable.map((s, i) => ({
+    key: idOf(s.table.a, s.table.b),
+    p: s.discovery.p,
+    platforms: q[i]! <= share ? byPlatform(s.strata, level) : [],
+  }));
+  const chosen = selectFamilies(
+    families.map(({ key, p, platforms }) => ({ key, p, members: platforms.map((m) => m.half.p) })),
+    share,
+  );
+  const platformsOf = new Map(
+    families.map(({ key, platforms }, i) => [
+      key,
+      platforms.map((m, k) => Object.freeze({ ...m, selected: chosen[i]!.members[k] === true })),
+    ]),
   );
   const found = new Map(
     scored.map((s) => {
       const shrunk = prior && s.discovery.expected > 0 ? shrunkRatio({ n: s.discovery.observed, e: s.discovery.expected }, prior) : null;
       const id = idOf(s.table.a, s.table.b);
-      const enough = s.table.exposedEvents >= leastEvents && s.table.shops >= leastShops;
+      const enough = s.table.exposedEvents >= leastEvents && s.table.shops.length >= leastShops;
       const discovered = enough && (qOf.get(id) ?? 1) <= share && (shrunk?.eb05 ?? 0) > leastRatio;
       return [id, { ...s, id, shrunk, enough, discovered }] as const;
     }),
@@ -113,7 +123,6 @@ export function recurringPatterns(vehicles: readonly VehicleHistory[], options: 
       const reverse = found.get(idOf(b, a));
       const confirmed =
         s.replication.p <= REPLICATION_P && (s.replication.ratio.ratio ?? Number.POSITIVE_INFINITY) > 1 && s.replication.observed > 0;
-      const selected = chosen.get(s.id)?.members ?? [];
       return Object.freeze({
         a,
         b,
@@ -125,16 +134,26 @@ export function recurringPatterns(vehicles: readonly VehicleHistory[], options: 
         shrunk: s.shrunk,
         q: qOf.get(s.id) ?? 1,
         exposedEvents,
-        shops,
+        shops: shops.length,
         together,
         lags,
-        platforms: Object.freeze(
-          byPlatform(s.parts[0]!, level).map(({ platform, half }, i) => Object.freeze({ platform, half, selected: selected[i] === true })),
-        ),
+        platforms: Object.freeze(platformsOf.get(s.id) ?? []),
         reverse: reverse?.both ?? null,
       });
     }),
   );
+}
+
+/** Counts of both halves added. */
+function mergedTables(halves: readonly ReadonlyMap<string, PairTable>[]): readonly PairTable[] {
+  const merged = new Map<string, PairTable>();
+  for (const half of halves) {
+    for (const [id, table] of half) {
+      const other = merged.get(id);
+      merged.set(id, other ? mergedPair(other, table) : table);
+    }
+  }
+  return [...merged.values()];
 }
 
 const idOf = (a: string, b: string) => `${a}\u0000${b}`;
@@ -154,13 +173,23 @@ function rateStrata(table: PairTable | undefined): readonly PlatformStratum[] {
 }
 
 function halfOf(strata: readonly PlatformStratum[], level: number): PatternHalf {
-  const counts = strata.map(({ platform: _, ...rest }) => rest);
-  const exact = stratifiedExact(counts);
-  return Object.freeze({ ratio: mantelHaenszelRate(counts, level), observed: exact.observed, expected: exact.expected, p: exact.oneSided });
+  const exact = stratifiedExact(strata);
+  return Object.freeze({
+    ratio: mantelHaenszelRate(strata, level),
+    observed: exact.observed,
+    expected: exact.expected,
+    p: exact.oneSided,
+    smallest: exact.smallest,
+  });
 }
 
 function byPlatform(strata: readonly PlatformStratum[], level: number): readonly { platform: string; half: PatternHalf }[] {
-  return [...groupBy(strata, (s) => s.platform)].map(([platform, own]) => ({ platform, half: halfOf(own, level) }));
+  return [
+    ...groupBy(
+      strata.filter((s) => s.exposedTime > 0),
+      (s) => s.platform,
+    ),
+  ].map(([platform, own]) => ({ platform, half: halfOf(own, level) }));
 }
 
 /** The prior of the ratios from all pairs, zero cells kept; null when there are too few pairs or no events to learn it from. */

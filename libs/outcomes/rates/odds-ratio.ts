@@ -34,7 +34,8 @@ export interface OddsRatio {
 
 function check(tables: readonly FourfoldTable[]): void {
   tables.forEach((t, i) => {
-    for (const [cell, n] of Object.entries(t)) {
+    for (const cell of ['a', 'b', 'c', 'd'] as const) {
+      const n = t[cell];
       if (!(Number.isInteger(n) && n >= 0)) throw new BadSample(`table ${i}: cell ${cell} is ${n}, not a whole number >= 0`);
     }
   });

@@ -33,7 +33,8 @@ export interface RateRatio {
 
 export function checkRateStrata(strata: readonly RateStratum[]): void {
   strata.forEach((s, i) => {
-    for (const [name, value] of Object.entries(s)) {
+    for (const name of ['exposedEvents', 'exposedTime', 'referenceEvents', 'referenceTime'] as const) {
+      const value = s[name];
       if (!(value >= 0 && value < Number.POSITIVE_INFINITY))
         throw new BadSample(`stratum ${i}: ${name} is ${value}, not a finite number >= 0`);
     }
@@ -125,8 +126,9 @@ function noLarger(a: number, total: number, p0: number, here: number): number {
 /**
  * Exact test over strata: the total of exposed events given each stratum's total, as a sum of binomials.
  *
- * oneSided: P(A >= a) with the mid-p convention (half of the observed probability); smallest: the least one-sided mid-p any outcome could give,
- * so that pairs which cannot pass are dropped before they are counted (Tarone 1990). Cost O(total^2) per stratum.
+ * oneSided: P(A >= a) with the mid-p convention (half of the observed probability); twoSided: twice the smaller side, at most 1.
+ * smallest: the least one-sided mid-p that these totals could ever give, so that pairs which cannot pass are dropped before they are counted (Tarone 1990).
+ * Outcomes of a stratum less likely than 1e-40 are left out, but for the observed one: cost grows with the spread of the counts, not with the counts.
  */
 export interface StratifiedExact {
   readonly observed: number;
@@ -136,37 +138,59 @@ export interface StratifiedExact {
   readonly smallest: number;
 }
 
+interface Law {
+  readonly first: number;
+  readonly probability: Float64Array;
+}
+
 export function stratifiedExact(strata: readonly RateStratum[]): StratifiedExact {
   checkRateStrata(strata);
-  let law: Float64Array = Float64Array.of(1);
+  let law: Law = { first: 0, probability: Float64Array.of(1) };
   let observed = 0;
   let expected = 0;
+  let logSmallest = 0;
   for (const { exposedEvents: a, exposedTime: n1, referenceEvents: b, referenceTime: n0 } of strata) {
     if (n1 === 0 || n0 === 0 || a + b === 0) continue;
     const p = n1 / (n1 + n0);
     observed += a;
     expected += (a + b) * p;
-    law = convolve(
-      law,
-      Float64Array.from({ length: a + b + 1 }, (_, k) => binomialProbability(k, a + b, p)),
-    );
+    logSmallest += (a + b) * Math.log(p);
+    law = convolve(law, binomialLaw(a, a + b, p));
   }
-  let upper = -law[observed]! / 2;
-  for (let k = observed; k < law.length; k++) upper += law[k]!;
-  let lower = -law[observed]! / 2;
-  for (let k = 0; k <= observed; k++) lower += law[k]!;
-  const clip = (p: number) => Math.min(1, Math.max(0, p));
+  const at = observed - law.first;
+  const { probability } = law;
+  const half = probability[at]! / 2;
+  let upper = half;
+  for (let k = at + 1; k < probability.length; k++) upper += probability[k]!;
+  let lower = half;
+  for (let k = 0; k < at; k++) lower += probability[k]!;
   return Object.freeze({
     observed,
     expected,
-    oneSided: clip(upper),
-    twoSided: clip(2 * Math.min(upper, lower)),
-    smallest: law.length === 1 ? 0.5 : law[law.length - 1]! / 2,
+    oneSided: Math.min(1, upper),
+    twoSided: Math.min(1, 2 * Math.min(upper, lower)),
+    smallest: Math.exp(logSmallest) / 2,
   });
 }
 
-function convolve(a: Float64Array, b: Float64Array): Float64Array {
-  const out = new Float64Array(a.length + b.length - 1);
-  for (let i = 0; i < a.length; i++) for (let j = 0; j < b.length; j++) out[i + j]! += a[i]! * b[j]!;
-  return out;
+const NEGLIGIBLE = 1e-40;
+
+/** Binomial (n, p) from the observed count or the mean outwards, as far as the probabilities matter. */
+function binomialLaw(observed: number, n: number, p: number): Law {
+  const mode = Math.min(n, Math.floor((n + 1) * p));
+  let first = Math.min(observed, mode);
+  let last = Math.max(observed, mode);
+  while (first > 0 && binomialProbability(first - 1, n, p) > NEGLIGIBLE) first--;
+  while (last < n && binomialProbability(last + 1, n, p) > NEGLIGIBLE) last++;
+  return { first, probability: Float64Array.from({ length: last - first + 1 }, (_, k) => binomialProbability(first + k, n, p)) };
+}
+
+function convolve(a: Law, b: Law): Law {
+  const probability = new Float64Array(a.probability.length + b.probability.length - 1);
+  for (let i = 0; i < a.probability.length; i++) {
+    const p = a.probability[i]!;
+    if (p < NEGLIGIBLE) continue;
+    for (let j = 0; j < b.probability.length; j++) probability[i + j]! += p * b.probability[j]!;
+  }
+  return { first: a.first + b.first, probability };
 }

@@ -130,6 +130,12 @@ function cellMessages(cells: readonly Branch[], size: number): readonly Float64A
   });
 }
 
+/** The child's prior from all that is known of its parent's mean but for the child's own word on it. */
+function priorOf(parent: Float64Array, message: Float64Array, size: number): { readonly a: number; readonly b: number } {
+  const { mean, variance } = momentsOf(parent.map((v, i) => v - message[i]!));
+  return betaOf(mean, variance + (mean - mean * mean - variance) / (size + 1));
+}
+
 function passDown(
   tree: Tree,
   sizes: readonly number[],
@@ -148,10 +154,13 @@ function passDown(
     const key = sizes[level]!;
     const size = SIZES[key]!;
     const next: Float64Array[] = [];
+    // Children with equal messages to one parent hear the same from it.
+    const heard = full.map(() => new Map<Float64Array, { readonly a: number; readonly b: number }>());
     for (const branch of tree.levels[level]!) {
-      const outside = full[branch.parent!.place]!.map((v, i) => v - up.message[level]![branch.place]![i]!);
-      const { mean, variance } = momentsOf(outside);
-      const prior = betaOf(mean, variance + (mean - mean * mean - variance) / (size + 1));
+      const message = up.message[level]![branch.place]!;
+      const known = heard[branch.parent!.place]!;
+      const prior = known.get(message) ?? priorOf(full[branch.parent!.place]!, message, size);
+      known.set(message, prior);
       if (level === 0) {
         const { n, events } = branch;
         const a = prior.a + events;
