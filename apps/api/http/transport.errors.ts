@@ -26,15 +26,7 @@ export class BadIfMatch extends DomainError {
   }
 }
 
-export class MalformedJson extends DomainError {
-  readonly kind = 'malformed' as const;
-  readonly code = 'request/malformed_json';
-  constructor(detail: string, pointer = '') {
-    super(`The body is not JSON this service can take: ${detail}`, [
-      { pointer, code: 'request/malformed_json', detail, remedy: 'Send one JSON value (RFC 8259, I-JSON profile RFC 7493) in UTF-8.' },
-    ]);
-  }
-}
+export { MalformedJson } from '#libs/casebook/index.js';
 
 export class TooManyRequests extends DomainError {
   readonly kind = 'limited' as const;
