@@ -20,6 +20,7 @@ export interface Compression {
 const LEAST_VOLUMETRIC = 0.15;
 const LEAST_ISENTROPIC = 0.2;
 const RATED_SPEED = 25;
+const LEAK_LOSS = 0.35;
 
 /**
  * Volumetric efficiency: eta_v = base - a (PR - 1) - b (n - 25/s).
@@ -43,8 +44,11 @@ export function isentropicEfficiency(c: CompressorHardware, stroke: number, spee
  *
  *   gross flow   m_g = eta_v V n stroke rho1
  *   net flow     m = m_g (1 - leakage)
- *   work         W = m_g (h2s - h1)/eta_is        h2s = h(p2, s1)
- *   discharge    h2 = h1 + W/m                    (the gas that leaks back is compressed again; the shell loses no heat)
+ *   discharge    h2 = h1 + (h2s - h1)/eta_is (1 + c leakage/(1 - leakage)),   h2s = h(p2, s1)
+ *   power        W = m (h2 - h1)                  (the shell loses no heat)
+ *
+ * c = 0.35: the share of the work put into leaking gas that is lost as heat; the rest comes back as it expands in the chamber. Measured signs of the
+ * discharge temperature under leakage disagree, so this effect deserves little weight.
  */
 export function compress(
   c: CompressorHardware,
@@ -62,6 +66,6 @@ export function compress(
   const rise = fluid.hPS(p1 * ratio, fluid.s(p1, h1)) - h1;
   out.flow = gross * (1 - state.leakage);
   const eta = isentropicEfficiency(c, stroke, speed) * state.isentropicShare;
-  out.hDischarge = h1 + rise / eta / (1 - state.leakage);
+  out.hDischarge = h1 + (rise / eta) * (1 + (LEAK_LOSS * state.leakage) / (1 - state.leakage));
   out.power = out.flow * (out.hDischarge - h1);
 }

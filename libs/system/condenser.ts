@@ -52,6 +52,7 @@ export function faceConductance(
  * length dz of the face,
  *
  *   single phase   T(z) = Ta + (T1 - Ta) exp(-K z/(m cp))         two-phase   dh/dz = -K (Tsat - Ta)/m
+ *   wet desuperheating (wall below saturation)                    dh/dz as two-phase, from where it exceeds the dry rate
  *
  * so desuperheating, condensing and subcooling each take the length they need. Where the section's saturation temperature lies BELOW the air (a
  * severe restriction upstream), the same equations run the other way: liquid warms and flashes, vapour superheats, and the air is cooled.
@@ -78,21 +79,34 @@ export function passSection(
   const density = volume / share;
   let h = stream.h;
   let left = share;
-  // Two zone changes suffice; a third pass ends inside a zone whichever way heat flows.
-  for (let zone = 0; zone < 4 && left > 0; zone++) {
+  // At most dry gas, wet gas, mixture and liquid follow one another.
+  for (let zone = 0; zone < 5 && left > 0; zone++) {
     const warmer = tSat > Ta;
     if (h > hV || (h === hV && !warmer)) {
       const T = h > hV ? fluid.T(p, h) : tSat;
       const above = T - tSat;
       const cp = above > 0.05 ? (h - hV) / above : t.cpVapour(p);
       const C = flow * cp;
-      const needed = warmer ? (C / K.vapour) * Math.log((T - Ta) / (tSat - Ta)) : Number.POSITIVE_INFINITY;
-      const z = needed < left ? needed : left;
-      const tOut = needed <= left ? tSat : Ta + (T - Ta) * Math.exp((-K.vapour * z) / C);
-      const hOut = needed <= left ? hV : hV + cp * (tOut - tSat);
-      tally.heat += C * (T - tOut);
+      // Gas against a wall colder than saturation condenses on it already: from there on the rate is that of condensing.
+      const tWet = Ta + (K.condensing / K.vapour) * (tSat - Ta);
+      let hOut: number;
+      let z: number;
+      if (warmer && T <= tWet) {
+        const rate = (K.condensing * (tSat - Ta)) / flow;
+        const needed = (h - hV) / rate;
+        z = needed < left ? needed : left;
+        hOut = needed <= left ? hV : h - rate * z;
+        tally.heat += K.condensing * (tSat - Ta) * z;
+        record?.(z, tSat, tSat, K.condensing);
+      } else {
+        const needed = warmer ? (C / K.vapour) * Math.log((T - Ta) / (tWet - Ta)) : Number.POSITIVE_INFINITY;
+        z = needed < left ? needed : left;
+        const tOut = needed <= left ? tWet : Ta + (T - Ta) * Math.exp((-K.vapour * z) / C);
+        hOut = h + cp * (tOut - T);
+        tally.heat += C * (T - tOut);
+        record?.(z, T, tOut, K.vapour);
+      }
       tally.mass += density * z * fluid.rho(p, 0.5 * (h + hOut));
-      record?.(z, T, tOut, K.vapour);
       h = hOut;
       left -= z;
     } else if (h > hL || (h === hL && !warmer)) {

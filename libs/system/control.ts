@@ -66,13 +66,6 @@ export function suctionControl(kind: CompressorKind, c: ControlHardware, limits:
   out.pressure = p < SUCTION_LOW ? SUCTION_LOW : p > SUCTION_HIGH ? SUCTION_HIGH : p;
 }
 
-/** The coordinate u at which suction would be p with the compressor running free, for a first guess. */
-export function suctionCoordinate(kind: CompressorKind, c: ControlHardware, limits: ControlLimits, p: number): number {
-  if (kind === 'fixed-clutch') return p >= limits.cutOut ? 1 + Math.log(p / limits.cutOut) : 0.8;
-  const top = limits.setPoint + c.setPointBand;
-  return p >= top ? 1 + Math.log(p / top) : 0.7;
-}
-
 /** Effort falls by this factor e for each unit of v beyond the head limit. */
 const THROTTLE = 3;
 

@@ -32,14 +32,14 @@ const between = (from: number, to: number, s: number): number => from + (to - fr
 
 /**
  * Model entry of every fault. Sizes at full severity follow the effect ranges of the fault catalogue (charge down to a third, condenser passages
- * to 40 times their resistance, cartridge to 4 bar, liquid line to 5 bar, valve or tube to 35 %, leakage to half, airflow to about a third...);
- * they are magnitudes of the model, not measured on vehicles.
+ * past 40 times their resistance to nearly closed, cartridge and liquid line to several bar, valve or tube to a third, leakage to half, airflow to
+ * about a third...); they are magnitudes of the model, not measured on vehicles.
  */
 const EFFECTS: Readonly<Record<SimulatedFault, Effect>> = {
   undercharge: (s) => ({ chargeShare: between(1, 0.3, s) }),
   overcharge: (s) => ({ chargeShare: between(1, 1.5, s) }),
-  // 4 g of air: about 3 bar in the litre of gas volume a system has at rest.
-  'air-in-system': (s) => ({ airMass: 0.004 * s }),
+  // 2.5 g of air: about 1.5 bar in the litre and a half of gas volume a system has at rest.
+  'air-in-system': (s) => ({ airMass: 0.0025 * s }),
   'wrong-refrigerant': (s, fault, hardware) =>
     s > 0 ? { stranger: fault.fluid ?? (hardware.refrigerant === 'R-134a' ? 'R-1234yf' : 'R-134a') } : {},
   // The iced moment of a valve that freezes now and then.
@@ -54,12 +54,12 @@ const EFFECTS: Readonly<Record<SimulatedFault, Effect>> = {
   'low-oil': (s) => ({ isentropic: between(1, 0.8, s) }),
   'condenser-dirt': (s) => ({ condenserAirflow: between(1, 0.4, s), condenserFace: between(1, 0.5, s) }),
   'condenser-fan': (s) => ({ condenserAirflow: between(1, 0.22, s), condenserAirRise: 6 * s }),
-  'condenser-passages': (s, fault) => ({ passageRestriction: growing(40, s) - 1, passagePlace: fault.place ?? null }),
+  'condenser-passages': (s, fault) => ({ passageRestriction: growing(150, s) - 1, passagePlace: fault.place ?? null }),
   'filter-cartridge': (s, _, hardware) =>
-    hardware.layout === 'valve-integral-receiver' ? { cartridge: resistanceFor(4) * s } : { drier: resistanceFor(4) * s },
-  'liquid-line-restriction': (s) => ({ drier: resistanceFor(5) * s }),
+    hardware.layout === 'valve-integral-receiver' ? { cartridge: resistanceFor(5) * s } : { drier: resistanceFor(5) * s },
+  'liquid-line-restriction': (s) => ({ drier: resistanceFor(8) * s }),
   // Hot gas is some fifteen times thinner than liquid, so the same passage takes fifteen times the pressure.
-  'discharge-line-restriction': (s) => ({ dischargeLine: resistanceFor(0.27) * s }),
+  'discharge-line-restriction': (s) => ({ dischargeLine: resistanceFor(0.4) * s }),
   'valve-restricted': (s) => ({ valveFlow: between(1, 0.33, s) }),
   'valve-stuck-open': (s) => ({ valveHeldOpen: between(0.25, 1, s), valveFlow: between(1, 1.3, s) }),
   'orifice-clogged': (s) => ({ orificeFlow: between(1, 0.35, s) }),

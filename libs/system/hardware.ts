@@ -1,7 +1,7 @@
 import type { FluidName } from '#libs/refrigerant/index.js';
+import type { CompressorKind, Layout } from '#libs/vocabulary/index.js';
 
-export type Layout = 'orifice-accumulator' | 'valve-receiver' | 'valve-integral-receiver';
-export type CompressorKind = 'fixed-clutch' | 'variable' | 'variable-commanded' | 'electric';
+export type { CompressorKind, Layout };
 
 /** Where a high-side pressure may be taken, in flow order. */
 export type HighSidePlace =

@@ -21,7 +21,7 @@ export type {
   VesselHardware,
 } from './hardware.js';
 export { CONDENSER_AIR_SHARE, RATED_FLOW } from './hardware.js';
-export { COMPRESSOR_KINDS, isBuilt, LAYOUTS, randomHardware, typicalHardware } from './platforms.js';
+export { isBuilt, randomHardware, typicalHardware } from './platforms.js';
 export { circuitVolume, type RestState, restState } from './rest-state.js';
 export type {
   Closure,

@@ -1,4 +1,5 @@
 import type { FluidName } from '#libs/refrigerant/index.js';
+import { COMPRESSOR_KINDS, LAYOUTS, type RefrigerantName } from '#libs/vocabulary/index.js';
 import type {
   CompressorHardware,
   CompressorKind,
@@ -35,12 +36,12 @@ function typicalCompressor(kind: CompressorKind): CompressorHardware {
 function typicalCondenser(layout: Layout): CondenserHardware {
   return {
     airflow: 0.42,
-    airConductance: 820,
+    airConductance: 760,
     vapourConductance: 420,
     condensingConductance: 2_600,
     liquidConductance: 700,
     resistance: 4.2e9,
-    volume: 0.55e-3,
+    volume: 0.72e-3,
     subcoolShare: layout === 'valve-integral-receiver' ? 0.18 : 0,
     cartridgeResistance: layout === 'valve-integral-receiver' ? 5e9 : 0,
     blockagePlace: 0.5,
@@ -54,7 +55,7 @@ const EVAPORATOR: EvaporatorHardware = {
   boilingConductance: 750,
   vapourConductance: 180,
   resistance: 4e8,
-  volume: 0.5e-3,
+  volume: 0.62e-3,
 };
 
 function typicalControl(refrigerant: FluidName, kind: CompressorKind): ControlHardware {
@@ -89,10 +90,10 @@ export function typicalParts(layout: Layout, kind: CompressorKind, refrigerant: 
     evaporator: EVAPORATOR,
     secondEvaporator: null,
     internalExchanger: 0,
-    dischargeLine: { resistance: 1e9, volume: 0.12e-3, conductance: 1.5 },
-    liquidLine: { resistance: 6e9, volume: 0.09e-3, conductance: 0 },
+    dischargeLine: { resistance: 1e9, volume: 0.15e-3, conductance: 1.5 },
+    liquidLine: { resistance: 6e9, volume: 0.115e-3, conductance: 0 },
     drierResistance: layout === 'valve-receiver' ? 5e9 : 0,
-    suctionLine: { resistance: 2.2e8, volume: 0.2e-3, conductance: 2 },
+    suctionLine: { resistance: 2.2e8, volume: 0.25e-3, conductance: 2 },
     bayRise: 20,
     control: typicalControl(refrigerant, kind),
     highSidePort: 'compressor-discharge',
@@ -104,7 +105,7 @@ export function typicalParts(layout: Layout, kind: CompressorKind, refrigerant: 
 const typical = new Map<string, PlatformHardware>();
 
 /** A typical platform of its kind, charge fitted to its volumes. */
-export function typicalHardware(layout: Layout, compressor: CompressorKind, refrigerant: 'R-134a' | 'R-1234yf'): PlatformHardware {
+export function typicalHardware(layout: Layout, compressor: CompressorKind, refrigerant: RefrigerantName): PlatformHardware {
   const key = `${layout} ${compressor} ${refrigerant}`;
   let one = typical.get(key);
   if (!one) {
@@ -114,9 +115,6 @@ export function typicalHardware(layout: Layout, compressor: CompressorKind, refr
   }
   return one;
 }
-
-export const LAYOUTS: readonly Layout[] = ['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver'];
-export const COMPRESSOR_KINDS: readonly CompressorKind[] = ['fixed-clutch', 'variable', 'variable-commanded', 'electric'];
 
 /** Layout and compressor pairs that are built: an orifice tube goes with a fixed clutch or an internally controlled compressor. */
 export function isBuilt(layout: Layout, kind: CompressorKind): boolean {

@@ -3,24 +3,25 @@ import { LEAST_HEAD_SHARE } from './control.js';
 import type { FaultEffects } from './fault-effects.js';
 import { NO_EFFECTS } from './fault-effects.js';
 import { effectsOf, type Fault } from './faults.js';
+import { firstGuess, type GuessVariant } from './first-guess.js';
 import type { Conditions, PlatformHardware } from './hardware.js';
 import { type Model, prepareModel } from './model.js';
 import { LOWEST_PRESSURE } from './properties.js';
 import { closureOf, cycleOf, readingsOf, regimesOf } from './readings.js';
 import type { SystemReadings, SystemResult, Verdict, VerdictReason } from './result.js';
-import { guess, newSolverSpace, newton, type SolverOutcome, type SolverPoint, type SolverSpace } from './solve.js';
+import { newSolverSpace, newton, type SolverOutcome, type SolverPoint, type SolverSpace } from './solve.js';
 import { type CircuitState, newCircuitState } from './state.js';
 import { highSidePressure } from './system.js';
 
-/** First guesses tried in turn: condensing lift, evaporating approach, superheat at the compressor, K. */
-const GUESSES = [
-  [16, 24, 8],
-  [28, 32, 4],
-  [10, 16, 14],
-  [22, 40, 30],
-  [35, 20, 0],
-  [6, 30, 25],
-] as const;
+/** First guesses tried in turn. */
+const GUESSES: readonly GuessVariant[] = [
+  { lift: 1, flow: 1, superheat: 8 },
+  { lift: 1.5, flow: 1, superheat: 4 },
+  { lift: 1, flow: 0.5, superheat: 25 },
+  { lift: 2.5, flow: 1, superheat: 12 },
+  { lift: 0.6, flow: 0.7, superheat: 0 },
+  { lift: 1.6, flow: 0.3, superheat: 30 },
+];
 const CONTINUATION_STEPS = [0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 0.95, 1] as const;
 /** The head found and the switch's setting agree within this, Pa. */
 const SWITCH_TOLERANCE = 200;
@@ -93,8 +94,8 @@ function solveModel(m: Model, warmStart: SolverPoint | null, onward: () => reado
   }
   let best: SolverOutcome | null = null;
   const bestX = new Float64Array(3);
-  for (const [lift, approach, superheat] of GUESSES) {
-    guess(m, lift, approach, superheat, space.x);
+  for (const variant of GUESSES) {
+    firstGuess(m, variant, space.x);
     const outcome = newton(m, state, space, false);
     total += outcome.evaluations;
     if (outcome.converged) return { ...outcome, total };
@@ -106,7 +107,7 @@ function solveModel(m: Model, warmStart: SolverPoint | null, onward: () => reado
   // From the sound system towards the faulty one, each step from the last.
   let converged = false;
   for (const step of onward()) {
-    if (!converged) guess(step, 16, 24, 8, space.x);
+    if (!converged) firstGuess(step, GUESSES[0]!, space.x);
     const outcome = newton(step, state, space, false);
     total += outcome.evaluations;
     converged = outcome.converged;

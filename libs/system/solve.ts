@@ -1,11 +1,10 @@
-import { suctionCoordinate } from './control.js';
 import type { Model } from './model.js';
 import type { CircuitState } from './state.js';
 import { evaluateCircuit } from './system.js';
 
 /** Closed to this: residuals are scaled to about 1 (20 kJ/kg, 20 g/s, a full vessel), so energy and mass close better than 1e-7. */
 export const TOLERANCE = 1e-9;
-const ENTHALPY_UNIT = 20_000;
+export const ENTHALPY_UNIT = 20_000;
 const DIFFERENCE = 1e-6;
 /** Largest steps of u, h/ENTHALPY_UNIT and v in one iteration. */
 const STEP_LIMIT = [0.6, 1, 0.3] as const;
@@ -212,18 +211,4 @@ function finish(m: Model, s: CircuitState, w: SolverSpace, iterations: number): 
   evaluate(m, s, w.x);
   const residual = largest(s.F);
   return { converged: residual <= TOLERANCE * 10, evaluations, iterations, residual };
-}
-
-/**
- * A first guess without any solved neighbour: evaporating 20 K under the entering air or at the control's suction, condensing `lift` K over the air,
- * `superheat` K at the compressor.
- */
-export function guess(m: Model, lift: number, approach: number, superheat: number, x: Float64Array): void {
-  const t = m.fluid.tables;
-  const pe = Math.max(m.fluid.pSat(m.evaporatorAir.T - approach), m.limits.cutOut * 0.9, 1.2e5);
-  const pSuction = m.hardware.compressor.kind === 'fixed-clutch' ? pe : Math.max(pe, m.limits.setPoint);
-  const pHead = Math.min(m.fluid.pSat(m.condenserAirT + lift) + m.airPressure, m.headLimit * 0.98);
-  x[0] = suctionCoordinate(m.hardware.compressor.kind, m.hardware.control, m.limits, pSuction);
-  x[1] = (t.hVapour(Math.min(pSuction, t.pMax)) + superheat * 900) / ENTHALPY_UNIT;
-  x[2] = Math.log(pHead / m.headLimit);
 }

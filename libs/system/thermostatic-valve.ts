@@ -6,11 +6,11 @@ const ROOT_REGULAR = 2_000;
 
 /**
  * Opening function of a thermostatic valve, 0 closed to 1 fully open: 2A - A^2 with A = (SH - SHstatic)/SHopening.
- * Below A = 0 it is continued with its slope, so that a solver sees which way the valve is wrong; no steady state lies there.
+ * Below A = 0 it goes on with its slope towards -2, so that a solver sees which way the valve is wrong; no steady state lies there.
  */
 export function valveOpening(valve: ThermostaticValveHardware, superheat: number): number {
   const A = (superheat - valve.staticSuperheat) / valve.openingSuperheat;
-  return A >= 1 ? 1 : A >= 0 ? A * (2 - A) : 2 * A;
+  return A >= 1 ? 1 : A >= 0 ? A * (2 - A) : (2 * A) / (1 - A);
 }
 
 /**
