@@ -17,6 +17,8 @@ import { HealthController, METRICS, newMetrics, POOL, Readiness } from './http/h
 import { ProblemFilter } from './http/problem.filter.js';
 import { RateLimit } from './http/rate-limit.js';
 import { SchemaPipe } from './http/schema.pipe.js';
+import { HoldingController } from './outcomes/holding.controller.js';
+import { HoldingResolver } from './outcomes/holding.resolver.js';
 import { OutcomesController } from './outcomes/outcomes.controller.js';
 import { OutcomesResolver } from './outcomes/outcomes.resolver.js';
 import { PlatformsController } from './platforms/platforms.controller.js';
@@ -61,6 +63,7 @@ export class ApiModule {
         CasesController,
         DiagnosisController,
         OutcomesController,
+        HoldingController,
         TasksController,
         HealthController,
       ],
@@ -80,6 +83,7 @@ export class ApiModule {
         CasesResolver,
         DiagnosisResolver,
         OutcomesResolver,
+        HoldingResolver,
         TasksResolver,
       ],
     };

@@ -165,6 +165,12 @@ export const PROBLEMS: readonly ProblemText[] = [
     'The shop does not exist, or you may not use it. The two are not told apart.',
     'List your shops with GET /v1/shops.',
   ),
+  entry(
+    'outcomes/day_out_of_reach',
+    'invalid',
+    'The question is about a day for which no clock runs: more than a year from today.',
+    'Ask about a day within a year of today, or leave the day out.',
+  ),
   entry('tasks/not_found', 'not_found', 'No such task in your organisation.', 'List tasks with GET /v1/tasks.'),
   entry(
     'vehicles/not_found',

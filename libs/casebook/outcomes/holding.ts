@@ -11,7 +11,7 @@ import {
 import { linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, DEGREE_DAY_BASE_C, dayOf } from './clocks.js';
 import type { MedianPrice, RepairSpan } from './holding.queries.js';
-import { definitionsOf, MINIMUM_EPISODES, percent, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
+import { CENSORED, definitionsOf, MINIMUM_EPISODES, percent, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 
 /** Everything holding odds are worked out from. Days are numbers since `DAY_ZERO`. */
 export interface HoldingFacts {
@@ -27,7 +27,9 @@ export interface HoldingFacts {
 }
 
 const YEAR_DAYS = 365;
-/** The curve is not read where fewer are watched. */
+/** Repairs whose end by the horizon must be known: returned, replaced, or watched as long. */
+const FEWEST_KNOWN = 10;
+/** The date from which the dearer repair pays is not read where fewer are watched. */
 const FEWEST_WATCHED = 10;
 /** Prices of its own a shop needs before its median is taken. */
 const FEWEST_PRICES = 3;
@@ -128,8 +130,7 @@ function optionsOf(facts: HoldingFacts, view: Viewpoint, until: string): Estimat
       ];
       const basis = levels[shown.level] ?? spans.filter((span) => span.intent === intent);
       const seen = returnProbability(sampleOf(basis, view), RETURNED, horizon);
-      const watched = returnProbability(sampleOf(pooled, view), RETURNED, horizon).atRisk;
-      const isKnown = pooled.length >= MINIMUM_EPISODES && basis.length >= MINIMUM_EPISODES && watched >= FEWEST_WATCHED;
+      const isKnown = basis.length >= MINIMUM_EPISODES && pooled.length >= MINIMUM_EPISODES && knownEnds(pooled, view) >= FEWEST_KNOWN;
       const own = cells.get(keys[place]!)!;
       const price = priceOf(facts.prices, kind);
       const back = returnCostOf(facts.returnPrices, kind, price);
@@ -201,15 +202,15 @@ function wordsFor(option: HoldingOption, until: string, currency: string): strin
 }
 
 /**
- * The stop-gap done most often on such cars against the lasting repair done most often, on the finest level at which both were watched by enough
- * as far as the season's end.
+ * The stop-gap done most often on such cars against the lasting repair done most often, on the finest level at which
+ * enough of both have a known end.
  */
 function breakEvenOf(estimates: readonly Estimate[], facts: HoldingFacts, view: Viewpoint): BreakEvenDay | null {
   const temporary = mostUsed(estimates.filter(({ option }) => option.intent === 'temporary'));
   const permanent = mostUsed(estimates.filter(({ option }) => option.intent === 'permanent'));
   if (!temporary || !permanent) return null;
   const pair = [temporary, permanent];
-  const level = [0, 1].find((at) => pair.every((one) => watchedAt(one.levels[at]!, view) >= FEWEST_WATCHED)) ?? 2;
+  const level = [0, 1].find((at) => pair.every((one) => knownEnds(one.levels[at]!, view) >= FEWEST_KNOWN)) ?? 2;
   const base = { temporary: temporary.option.action, permanent: permanent.option.action, shownFrom: LEVELS[level]! };
   const nothing = { ...base, degreeDays: null, day: null, earliest: null, latest: null };
   if (temporary.option.verdict === 'not-enough' || permanent.option.verdict === 'not-enough') {
@@ -244,8 +245,10 @@ function mostUsed(estimates: readonly Estimate[]): Estimate | null {
   return [...estimates].sort((a, b) => b.option.ownEpisodes - a.option.ownEpisodes || b.option.episodes - a.option.episodes)[0] ?? null;
 }
 
-function watchedAt(spans: readonly RepairSpan[], view: Viewpoint): number {
-  return returnProbability(sampleOf(spans, view), RETURNED, view.horizons[0]!).atRisk;
+/** How many repairs had ended, other than by going out of sight, or were still watched at the horizon. */
+function knownEnds(spans: readonly RepairSpan[], view: Viewpoint): number {
+  const { time, end } = sampleOf(spans, view);
+  return time.filter((at, i) => at >= view.horizons[0]! || end[i] !== CENSORED).length;
 }
 
 function priced({ option, levels }: Estimate, level: number, view: Viewpoint): RepairOption | null {

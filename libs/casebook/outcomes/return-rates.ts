@@ -36,7 +36,7 @@ const RETURNS: ReadonlySet<EpisodeEnd> = new Set(['same-fault', 'consequent-faul
 /** The ends as the estimators number them. */
 export const RETURNED = 1;
 const MADE_PERMANENT = 2;
-const CENSORED = 0;
+export const CENSORED = 0;
 
 /** Times on the chosen clock with how each ended: returned, made permanent (which competes), or censored. */
 export function sampleOf(spans: readonly EpisodeSpan[], view: Viewpoint): Columns {
