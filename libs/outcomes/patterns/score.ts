@@ -192,8 +192,11 @@ function byPlatform(strata: readonly PlatformStratum[], level: number): readonly
   ].map(([platform, own]) => ({ platform, half: halfOf(own, level) }));
 }
 
+/** Most pairs have a ratio near 1 (0.5 to 1.7), one in ten may have any. Only where the fit starts and what few events leave it at. */
+const MOSTLY_ORDINARY: GammaMixture = { a1: 0.5, b1: 0.2, a2: 10, b2: 10, share: 0.1 };
+
 /** The prior of the ratios from all pairs, zero cells kept; null when there are too few pairs or no events to learn it from. */
 function fitted(halves: readonly PatternHalf[]): GammaMixture | null {
   const cells = halves.filter((h) => h.expected > 0).map((h) => ({ n: h.observed, e: h.expected }));
-  return cells.length >= 2 && cells.some((c) => c.n > 0) ? fitGammaMixture(cells) : null;
+  return cells.length >= 2 && cells.some((c) => c.n > 0) ? fitGammaMixture(cells, 'none', MOSTLY_ORDINARY, 0.01) : null;
 }
