@@ -54,7 +54,7 @@ const EFFECTS: Readonly<Record<SimulatedFault, Effect>> = {
   'low-oil': (s) => ({ isentropic: between(1, 0.8, s) }),
   'condenser-dirt': (s) => ({ condenserAirflow: between(1, 0.4, s), condenserFace: between(1, 0.5, s) }),
   'condenser-fan': (s) => ({ condenserAirflow: between(1, 0.22, s), condenserAirRise: 6 * s }),
-  'condenser-passages': (s, fault) => ({ passageRestriction: growing(150, s) - 1, passagePlace: fault.place ?? null }),
+  'condenser-passages': (s, fault) => ({ passageRestriction: growing(600, s) - 1, passagePlace: fault.place ?? null }),
   'filter-cartridge': (s, _, hardware) =>
     hardware.layout === 'valve-integral-receiver' ? { cartridge: resistanceFor(5) * s } : { drier: resistanceFor(5) * s },
   'liquid-line-restriction': (s) => ({ drier: resistanceFor(8) * s }),

@@ -1,3 +1,4 @@
+export { evaporatorAirAt } from './air-setting.js';
 export type { FaultEffects } from './fault-effects.js';
 export { combineEffects, NO_EFFECTS } from './fault-effects.js';
 export { effectsOf, type Fault, faultApplies, SIMULATED_FAULTS, type SimulatedFault } from './faults.js';
@@ -21,7 +22,7 @@ export type {
   VesselHardware,
 } from './hardware.js';
 export { CONDENSER_AIR_SHARE, RATED_FLOW } from './hardware.js';
-export { isBuilt, randomHardware, typicalHardware } from './platforms.js';
+export { isBuilt, randomHardware, typicalHardware, withSecondEvaporator } from './platforms.js';
 export { circuitVolume, type RestState, restState } from './rest-state.js';
 export type {
   Closure,

@@ -1,5 +1,5 @@
-import { fastSaturationHumidity } from '#libs/air/index.js';
 import { OutOfRange } from '#libs/numeric/index.js';
+import { humidityRatioOf } from './air-setting.js';
 import type { CompressorState } from './compressor.js';
 import { CP_AIR } from './condenser.js';
 import type { ControlLimits } from './control.js';
@@ -177,9 +177,9 @@ function controlLimits(hardware: PlatformHardware, conditions: Conditions, effec
 function evaporatorAirOf(hardware: PlatformHardware, conditions: Conditions, effects: FaultEffects): EvaporatorAir {
   const { evaporator } = hardware;
   const p = conditions.barometricPressure;
-  const W1 = conditions.evaporatorAirHumidity * fastSaturationHumidity(conditions.evaporatorAirTemperature, p);
+  const W1 = humidityRatioOf(conditions.evaporatorAirTemperature, conditions.evaporatorAirHumidity, p);
   const tOutside = conditions.outsideTemperature ?? conditions.condenserAirTemperature;
-  const W2 = (conditions.outsideHumidity ?? 0.4) * fastSaturationHumidity(tOutside, p);
+  const W2 = humidityRatioOf(tOutside, conditions.outsideHumidity ?? 0.4, p);
   const share = effects.outsideShare;
   const T = conditions.evaporatorAirTemperature + share * (tOutside - conditions.evaporatorAirTemperature);
   const W = W1 + share * (W2 - W1);

@@ -13,6 +13,7 @@ export const SHORT_TUBE_TWO_PHASE = [1.1831, -1.468, -0.15285, -14.639, 9.8401, 
 
 /** Below this share of the upstream pressure the flow is no longer choked and follows the root of the difference. */
 const CHOKED_SHARE = 0.35;
+const CORNER = 0.03;
 
 /**
  * Flow of an orifice tube, kg/s, choked, by Payne and O'Neal.
@@ -55,5 +56,8 @@ function twoPhaseFactor(slender: number, reduced: number, rhoL: number, rhoV: nu
   const top = b1 * r + b2 * r * r + b3 * lnr * lnr + (b4 + b5) * lnp * lnp + b6 * slender * slender;
   const bottom = 1 + b7 * r + b8 * (x / (1 - x)) * Math.sqrt(rhoL / rhoV) + b9 * reduced ** 3;
   const factor = top / bottom;
-  return factor > 1 ? 1 : factor < 0.03 ? 0.03 : factor;
+  // Held to 1 with a rounded corner, so that the flow has a slope where the first bubbles begin to count.
+  if (factor >= 1 + CORNER) return 1;
+  const held = factor > 1 - CORNER ? factor - (factor - 1 + CORNER) ** 2 / (4 * CORNER) : factor;
+  return held < 0.03 ? 0.03 : held;
 }

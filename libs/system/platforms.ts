@@ -116,6 +116,35 @@ export function typicalHardware(layout: Layout, compressor: CompressorKind, refr
   return one;
 }
 
+/** A rear evaporator or a battery chiller of about a third of the front evaporator, with the compressor and condenser a step larger, charge fitted. */
+export function withSecondEvaporator(base: PlatformHardware, share = 0.35): PlatformHardware {
+  const { compressor, condenser, evaporator, expansion } = base;
+  const more = 1 + 0.6 * share;
+  return fitCharge(
+    {
+      ...base,
+      compressor: { ...compressor, displacement: compressor.displacement * more },
+      condenser: {
+        ...condenser,
+        airflow: condenser.airflow * more,
+        airConductance: condenser.airConductance * more,
+        condensingConductance: condenser.condensingConductance * more,
+        vapourConductance: condenser.vapourConductance * more,
+        liquidConductance: condenser.liquidConductance * more,
+        resistance: condenser.resistance / more ** 2,
+      },
+      secondEvaporator: {
+        airFlow: share * evaporator.airflow * 1.18,
+        contactFactor: 0.7,
+        superheat: 6,
+        flowArea: (expansion.kind === 'thermostatic-valve' ? expansion.flowArea : 1.75e-6) * share,
+        volume: share * evaporator.volume,
+      },
+    },
+    TYPICAL_RESERVE[base.layout === 'orifice-accumulator' ? 'accumulator' : 'receiver'],
+  );
+}
+
 /** Layout and compressor pairs that are built: an orifice tube goes with a fixed clutch or an internally controlled compressor. */
 export function isBuilt(layout: Layout, kind: CompressorKind): boolean {
   return layout !== 'orifice-accumulator' || kind === 'fixed-clutch' || kind === 'variable';
@@ -230,5 +259,7 @@ export function randomHardware(
     layout === 'orifice-accumulator'
       ? { below: within(0.25, 0.4), above: within(0.2, 0.35) }
       : { below: within(0.12, 0.28), above: within(0.1, 0.25) };
-  return fitCharge(parts, reserve);
+  const fitted = fitCharge(parts, reserve);
+  // Rear evaporators and battery chillers go with valves that hold their own superheat.
+  return layout !== 'orifice-accumulator' && rng() < 0.1 ? withSecondEvaporator(fitted, within(0.25, 0.5)) : fitted;
 }

@@ -97,8 +97,8 @@ export function regimesOf(m: Model, s: CircuitState, readings: SystemReadings): 
     leastStroke: variable && s.control.stroke <= limits.minimumStroke,
     valveFullyOpen: hw.expansion.kind === 'thermostatic-valve' && s.opening >= 1,
     valveHeldOpen: m.effects.valveHeldOpen !== null && s.opening <= m.effects.valveHeldOpen,
-    flashGas: readings.flashShare > 1e-6,
-    vessel: s.level <= 1e-9 ? 'empty' : s.level >= 1 - 1e-9 ? 'full' : 'partial',
+    flashGas: readings.flashShare > 0.005,
+    vessel: s.level < 0.01 ? 'empty' : s.level > 0.99 ? 'full' : 'partial',
     floodback: s.hSuction < tables.hVapour(s.pSuction),
     condenserBelowAir: coldest < m.condenserAirT - 0.01,
     evaporatorFreezing: s.evaporator.tSurface < 273.15 && readings.condensateFlow > 0,
@@ -112,7 +112,8 @@ export function regimesOf(m: Model, s: CircuitState, readings: SystemReadings): 
 export function closureOf(m: Model, s: CircuitState): Closure {
   const on = s.control.onFraction;
   const { vessel } = m.hardware;
-  const level = Math.min(Math.max(s.level, 0), 1);
+  // What the vessel's own condition says it holds; the charge says s.level.
+  const level = s.level - (s.F[2] ?? 0);
   const held = vessel.volume * (s.levelMassVapour + level * vessel.usableShare * (s.levelMassLiquid - s.levelMassVapour));
   const heatIn = s.capacity + s.suctionHeat + s.compression.power * s.headShare * on;
   const heatOut = (s.condenser.heat + s.dischargeHeat) * on;

@@ -88,7 +88,7 @@ function condenserSide(m: Model, s: CircuitState, record: StretchRecord | null):
   faceConductance(hw.condenser, m.condenserAirFlow, m.condenserAirConductance, m.condenserInside, flow, K);
   const condensing = m.firstShare + m.secondShare;
   section(m.firstShare);
-  x.p = afterDrop(x.p, pressureLoss(m.restriction, flow, fluid.rho(x.p, x.h)), floor);
+  x.p = afterDrop(x.p, pressureLoss(m.restriction, flow, fluid.rhoFlow(x.p, x.h)), floor);
   s.pAfterRestriction = x.p;
   s.hRestriction = x.h;
   section(m.secondShare);
@@ -97,7 +97,7 @@ function condenserSide(m: Model, s: CircuitState, record: StretchRecord | null):
   s.levelMassLiquid = tables.rhoLiquid(x.p);
   s.levelMassVapour = tables.rhoVapour(x.p);
   if (m.subcoolShare > 0) {
-    x.p = afterDrop(x.p, pressureLoss(m.cartridge, flow, fluid.rho(x.p, x.h)), floor);
+    x.p = afterDrop(x.p, pressureLoss(m.cartridge, flow, fluid.rhoFlow(x.p, x.h)), floor);
     s.pAfterCartridge = x.p;
     section(m.subcoolShare);
   } else s.pAfterCartridge = x.p;
@@ -106,9 +106,9 @@ function condenserSide(m: Model, s: CircuitState, record: StretchRecord | null):
 
   /** A stretch of the face and the friction of its own passages, with the mean of the specific volumes at its ends. */
   function section(share: number): void {
-    const before = 1 / fluid.rho(x.p, x.h);
+    const before = 1 / fluid.rhoFlow(x.p, x.h);
     passSection(fluid, x, flow, K, share, m.condenserAirT, m.condenserVolume * share, s.condenser, record);
-    const volume = 0.5 * (before + 1 / fluid.rho(x.p, x.h));
+    const volume = 0.5 * (before + 1 / fluid.rhoFlow(x.p, x.h));
     x.p = afterDrop(x.p, m.passageResistance * (share / condensing) * flow * flow * volume, floor);
   }
 }
@@ -117,7 +117,7 @@ function liquidSide(m: Model, s: CircuitState): void {
   const { hardware: hw, fluid } = m;
   const x = s.stream;
   const flow = s.flowHigh;
-  const rho = fluid.rho(x.p, x.h);
+  const rho = fluid.rhoFlow(x.p, x.h);
   s.massLiquidLine = hw.liquidLine.volume * rho;
   const half = 0.5 * pressureLoss(m.liquidResistance, flow, rho);
   x.p = afterDrop(x.p, half, LOWEST_PRESSURE);
@@ -193,7 +193,7 @@ function evaporatorSide(m: Model, s: CircuitState): void {
     s.expansionFlow = valveFlow(
       hw.expansion.flowArea * m.effects.valveFlow,
       s.opening,
-      fluid.rho(s.pValveIn, s.hValveIn),
+      fluid.rhoFlow(s.pValveIn, s.hValveIn),
       pTotal - s.pEvaporatorIn,
     );
   }
@@ -226,7 +226,7 @@ function secondBranch(m: Model, s: CircuitState, flow: number, pMean: number, hV
   const hOut = hV + tables.cpVapour(s.pEvaporatorOut) * second.superheat;
   let branch = heat / Math.max(hOut - s.hValveIn, 5e4);
   if (m.secondOpenArea > 0) {
-    const open = valveFlow(m.secondOpenArea, 1, m.fluid.rho(s.pValveIn, s.hValveIn), s.pValveIn - s.pEvaporatorIn);
+    const open = valveFlow(m.secondOpenArea, 1, m.fluid.rhoFlow(s.pValveIn, s.hValveIn), s.pValveIn - s.pEvaporatorIn);
     branch = Math.max(branch, open);
   }
   const most = 0.7 * flow;

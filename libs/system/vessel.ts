@@ -9,8 +9,19 @@ export function levelNeeded(volume: number, usable: number, rest: number, rhoL: 
   return (rest - volume * rhoV) / (volume * usable * (rhoL - rhoV));
 }
 
-/** Enthalpy excess that a vessel's inlet may show before the switch between its three regimes, J/kg: only scales the residual. */
+/** Enthalpy excess of what enters that counts like a full vessel, J/kg: only scales the residual. */
 const SCALE = 50_000;
+/** Share of the level over which one regime passes into the next: near full, some liquid is carried over before the vessel is brim-full. */
+const BLEND = 0.01;
+
+/** 0..1 held with rounded corners: x between BLEND and 1 - BLEND, 0 and 1 well outside, quadratic in between (value and slope meet). */
+function heldLevel(x: number): number {
+  if (x <= -BLEND) return 0;
+  if (x < BLEND) return (x + BLEND) ** 2 / (4 * BLEND);
+  if (x <= 1 - BLEND) return x;
+  if (x < 1 + BLEND) return 1 - (1 + BLEND - x) ** 2 / (4 * BLEND);
+  return 1;
+}
 
 /**
  * The vessel's own condition as one equation, zero when it holds:
@@ -19,11 +30,10 @@ const SCALE = 50_000;
  *   level 0         what enters is drier (vapour in the liquid line, superheat after the accumulator)
  *   level 1         what enters is wetter (liquid backs up; the accumulator floods the compressor)
  *
- *   F = L - min(1, max(0, L + (h* - h)/scale))        h* enthalpy that can leave from a partial level, h the enthalpy entering
+ *   F = L - held(L + (h* - h)/scale)        h* enthalpy that can leave from a partial level, h the enthalpy entering, held to 0..1
  *
  * so the plateau of a charge map is the middle branch, and its width is the vessel's usable volume.
  */
 export function vesselResidual(level: number, hLeaving: number, hEntering: number): number {
-  const shifted = level + (hLeaving - hEntering) / SCALE;
-  return level - (shifted < 0 ? 0 : shifted > 1 ? 1 : shifted);
+  return level - heldLevel(level + (hLeaving - hEntering) / SCALE);
 }
