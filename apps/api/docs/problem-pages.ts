@@ -171,6 +171,12 @@ export const PROBLEMS: readonly ProblemText[] = [
     'The question is about a day for which no clock runs: more than a year from today.',
     'Ask about a day within a year of today, or leave the day out.',
   ),
+  entry(
+    'shops/unnamed',
+    'invalid',
+    'The request needs a shop, and the credential may use more than one.',
+    'Name the shop; list yours with GET /v1/shops.',
+  ),
   entry('tasks/not_found', 'not_found', 'No such task in your organisation.', 'List tasks with GET /v1/tasks.'),
   entry(
     'vehicles/not_found',

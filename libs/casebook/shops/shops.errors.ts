@@ -22,3 +22,18 @@ export class ShopCodeTaken extends DomainError {
     super(`Another shop already has the code "${code}". Choose a different code.`);
   }
 }
+
+export class ShopUnnamed extends DomainError {
+  readonly kind = 'invalid' as const;
+  readonly code = 'shops/unnamed';
+  constructor() {
+    super('Say which shop this is about.', [
+      {
+        pointer: '/shopId',
+        code: 'shops/unnamed',
+        detail: 'No shop was named, and this credential may use more than one (or none).',
+        remedy: 'Name one with shopId (or shopCode where it is taken); list yours with GET /v1/shops.',
+      },
+    ]);
+  }
+}

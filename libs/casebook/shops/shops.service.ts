@@ -6,7 +6,7 @@ import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { requireVersion } from '../versions.errors.js';
-import { ShopCodeTaken, ShopNotFound } from './shops.errors.js';
+import { ShopCodeTaken, ShopNotFound, ShopUnnamed } from './shops.errors.js';
 import { findShop, findShopByCode, insertShop, listShops, updateShop } from './shops.queries.js';
 
 export class ShopsService {
@@ -67,7 +67,7 @@ export class ShopsService {
 
   /**
    * The shop a request names by identifier or code, or the credential's only shop when it names none.
-   * @throws ShopNotFound when it is not there or not open to this credential (the two are not told apart).
+   * @throws ShopUnnamed, or ShopNotFound when it is not there or not open to this credential (the two are not told apart).
    */
   async resolveShop(tx: Tx, actor: Actor, named: { shopId?: string | undefined; shopCode?: string | undefined }): Promise<Shop> {
     if (named.shopId !== undefined) {
@@ -81,7 +81,7 @@ export class ShopsService {
       return shop;
     }
     const shops = await listShops(tx, actor.orgId, actor.shopIds, null, 2);
-    if (shops.length !== 1) throw new ShopNotFound('(none named)', '/shopId');
+    if (shops.length !== 1) throw new ShopUnnamed();
     return shops[0]!;
   }
 }
