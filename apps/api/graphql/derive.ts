@@ -10,7 +10,8 @@ type GraphType = new () => object;
 type Leaf = GraphType | object;
 interface Derived {
   readonly type: Leaf | [unknown];
-  readonly nullable: boolean;
+  /** Whether null may stand for the value itself, or for elements of its list. */
+  readonly nullable: boolean | 'items' | 'itemsAndList';
 }
 type Direction = 'output' | 'input';
 
@@ -64,11 +65,13 @@ function classOf(node: Node, direction: Direction): GraphType {
 function derive(node: Node, direction: Direction, where: string): Derived {
   switch (node.def.type) {
     case 'optional':
-    case 'nullable':
-      return { type: derive(node.def.innerType!, direction, where).type, nullable: true };
+    case 'nullable': {
+      const { type, nullable } = derive(node.def.innerType!, direction, where);
+      return { type, nullable: typeof nullable === 'string' ? 'itemsAndList' : true };
+    }
     case 'array': {
       const inner = derive(node.def.element!, direction, where);
-      return { type: [inner.type], nullable: false };
+      return { type: [inner.type], nullable: inner.nullable === false ? false : 'items' };
     }
     case 'object':
       return { type: classOf(node, direction), nullable: false };

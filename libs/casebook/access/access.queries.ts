@@ -74,11 +74,20 @@ export async function endKey(
   });
 }
 
-export async function listKeys(tx: Tx, orgId: string, after: string | null, limit: number): Promise<Key[]> {
+/** `shopIds` not null: those limited to these shops. */
+export async function listKeys(
+  tx: Tx,
+  orgId: string,
+  shopIds: readonly string[] | null,
+  after: string | null,
+  limit: number,
+): Promise<Key[]> {
   const { rows } = await tx.query<Key>({
     name: 'access.list-keys',
-    text: `select ${KEY_COLUMNS} from access_key where org_id = $1 and ($2::uuid is null or id > $2) order by id limit $3`,
-    values: [orgId, after, limit],
+    text: `select ${KEY_COLUMNS} from access_key
+            where org_id = $1 and ($2::uuid is null or id > $2) and ($4::uuid[] is null or (not all_shops and shop_ids <@ $4))
+            order by id limit $3`,
+    values: [orgId, after, limit, shopIds],
   });
   return rows;
 }
@@ -112,11 +121,20 @@ export async function updateMember(tx: Tx, orgId: string, member: Member): Promi
   });
 }
 
-export async function listMembers(tx: Tx, orgId: string, after: string | null, limit: number): Promise<Member[]> {
+/** `shopIds` not null: those limited to these shops. */
+export async function listMembers(
+  tx: Tx,
+  orgId: string,
+  shopIds: readonly string[] | null,
+  after: string | null,
+  limit: number,
+): Promise<Member[]> {
   const { rows } = await tx.query<Member>({
     name: 'access.list-members',
-    text: `select ${MEMBER_COLUMNS} from member where org_id = $1 and ($2::uuid is null or id > $2) order by id limit $3`,
-    values: [orgId, after, limit],
+    text: `select ${MEMBER_COLUMNS} from member
+            where org_id = $1 and ($2::uuid is null or id > $2) and ($4::uuid[] is null or (not all_shops and shop_ids <@ $4))
+            order by id limit $3`,
+    values: [orgId, after, limit, shopIds],
   });
   return rows;
 }

@@ -17,6 +17,8 @@ import type { Tx } from '#libs/database/index.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
+import { ShopNotFound } from '../shops/shops.errors.js';
+import { listShops } from '../shops/shops.queries.js';
 import { newSealedHashKey } from '../vehicles/identity-hash.js';
 import { requireVersion } from '../versions.errors.js';
 import { KeyNotFound, KeyTooWide, MemberNotFound, Unauthenticated } from './access.errors.js';
@@ -35,7 +37,7 @@ import {
   touchKey,
   updateMember,
 } from './access.queries.js';
-import { type Actor, ROLE_PERMISSIONS, requirePermission } from './actor.js';
+import { type Actor, mayOpenShop, ROLE_PERMISSIONS, requirePermission } from './actor.js';
 import { hashKeySecret, issueKeySecret, organisationOfKey } from './key-format.js';
 
 /** How long a key that was just looked up is trusted without asking the database again. Revocation takes this long to bite. */
@@ -150,6 +152,7 @@ export class AccessService {
     const permissions = input.permissions ?? [...ROLE_PERMISSIONS[input.role]];
     const issues = tooWide(actor, input, permissions);
     if (issues.length > 0) throw new KeyTooWide(issues);
+    await requireShops(tx, actor, input.shopIds);
     const secret = issueKeySecret(actor.orgId);
     const at = this.context.clock();
     const key: Key = {
@@ -175,7 +178,7 @@ export class AccessService {
     requirePermission(actor, 'keys:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const old = await findKey(tx, actor.orgId, id);
-      if (!old || old.revokedAt !== null) throw new KeyNotFound(id);
+      if (!old || old.revokedAt !== null || !isWithin(actor, old.shopIds)) throw new KeyNotFound(id);
       const issued = await this.issueKeyIn(tx, actor, {
         name: old.name,
         role: old.role,
@@ -198,7 +201,7 @@ export class AccessService {
     requirePermission(actor, 'keys:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const key = await findKey(tx, actor.orgId, id);
-      if (!key) throw new KeyNotFound(id);
+      if (!key || !isWithin(actor, key.shopIds)) throw new KeyNotFound(id);
       if (key.revokedAt !== null) return key;
       const at = this.context.clock();
       await endKey(tx, actor.orgId, id, { revokedAt: at.toISOString(), expiresAt: null });
@@ -215,6 +218,7 @@ export class AccessService {
   async addMember(actor: Actor, input: NewMember): Promise<Member> {
     requirePermission(actor, 'members:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
+      await requireShops(tx, actor, input.shopIds);
       const at = this.context.clock();
       const member: Member = { id: uuidv7(), version: 1, active: true, createdAt: at.toISOString(), ...input };
       await insertMember(tx, actor.orgId, member);
@@ -227,8 +231,9 @@ export class AccessService {
     requirePermission(actor, 'members:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const member = await findMember(tx, actor.orgId, id);
-      if (!member) throw new MemberNotFound(id);
+      if (!member || !isWithin(actor, member.shopIds)) throw new MemberNotFound(id);
       requireVersion(expectedVersion, member.version);
+      if (patch.shopIds !== undefined) await requireShops(tx, actor, patch.shopIds);
       const changed: Member = { ...member, ...patch };
       await updateMember(tx, actor.orgId, changed);
       await appendAudit(tx, actor, this.context.clock(), 'member.changed', { type: 'member', id }, { fields: Object.keys(patch) });
@@ -245,12 +250,12 @@ export class AccessService {
     actor: Actor,
     page: PageInput,
     list: string,
-    query: (tx: Tx, orgId: string, after: string | null, limit: number) => Promise<T[]>,
+    query: (tx: Tx, orgId: string, shopIds: readonly string[] | null, after: string | null, limit: number) => Promise<T[]>,
   ): Promise<Page<T>> {
     const first = page.first ?? DEFAULT_PAGE;
     const hash = filterHash({ list });
     const after = decodeCursor(page.after, hash, 1);
-    const rows = await this.context.inTenant(actor.orgId, (tx) => query(tx, actor.orgId, after?.[0] ?? null, first + 1));
+    const rows = await this.context.inTenant(actor.orgId, (tx) => query(tx, actor.orgId, actor.shopIds, after?.[0] ?? null, first + 1));
     return toPage(rows, first, hash, (row) => [row.id]);
   }
 }
@@ -267,13 +272,27 @@ function tooWide(actor: Actor, input: NewKey, permissions: readonly Permission[]
       });
     }
   }
-  if (actor.shopIds !== null && (input.shopIds === null || input.shopIds.some((shop) => !actor.shopIds?.includes(shop)))) {
-    issues.push({
-      pointer: '/shopIds',
-      code: 'access/key_too_wide',
-      detail: 'The new key would open shops that this credential may not open.',
-      remedy: 'Limit it to your own shops.',
-    });
-  }
+  if (!isWithin(actor, input.shopIds)) issues.push(WIDER_SHOPS);
   return issues;
+}
+
+const WIDER_SHOPS: ProblemIssue = {
+  pointer: '/shopIds',
+  code: 'access/key_too_wide',
+  detail: 'This would open shops that your own credential may not open.',
+  remedy: 'Limit it to your own shops.',
+};
+
+/** Whether everything these limits open is open to the actor too. Keys and people beyond that are as if they were not there. */
+function isWithin(actor: Actor, shopIds: readonly string[] | null): boolean {
+  return actor.shopIds === null || (shopIds?.every((id) => mayOpenShop(actor, id)) ?? false);
+}
+
+/** Limits name shops that are there and that the actor may open. @throws KeyTooWide, ShopNotFound */
+async function requireShops(tx: Tx, actor: Actor, shopIds: readonly string[] | null): Promise<void> {
+  if (!isWithin(actor, shopIds)) throw new KeyTooWide([WIDER_SHOPS]);
+  if (shopIds === null || shopIds.length === 0) return;
+  const found = new Set((await listShops(tx, actor.orgId, shopIds, null, shopIds.length)).map(({ id }) => id));
+  const missing = shopIds.find((id) => !found.has(id));
+  if (missing !== undefined) throw new ShopNotFound(missing, '/shopIds');
 }

@@ -30,9 +30,11 @@ export async function appendAudit(
   });
 }
 
+/** `shopIds` not null: what was done to these shops and their cases. */
 export async function listAudit(
   tx: Tx,
   orgId: string,
+  shopIds: readonly string[] | null,
   after: string | null,
   limit: number,
   subjectId: string | null,
@@ -43,9 +45,13 @@ export async function listAudit(
                   request_id as "requestId", change::text as change
              from audit_event
             where org_id = $1 and ($2::uuid is null or id < $2) and ($4::uuid is null or subject_id = $4)
+              and ($5::uuid[] is null
+                   or (subject_type = 'shop' and subject_id = any($5))
+                   or (subject_type = 'case'
+                       and subject_id in (select id from shop_case where org_id = $1 and shop_id = any($5))))
             order by id desc
             limit $3`,
-    values: [orgId, after, limit, subjectId],
+    values: [orgId, after, limit, subjectId, shopIds],
   });
   return rows;
 }

@@ -110,7 +110,9 @@ export class OutcomesService {
       for (const group of groups) {
         if (group.platformId !== undefined && !(await findPlatform(tx, actor.orgId, group.platformId)))
           throw new PlatformNotFound(group.platformId);
-        if (group.shopId !== undefined && !(await findShop(tx, actor.orgId, group.shopId))) throw new ShopNotFound(group.shopId);
+        if (group.shopId !== undefined && !(mayOpenShop(actor, group.shopId) && (await findShop(tx, actor.orgId, group.shopId)))) {
+          throw new ShopNotFound(group.shopId);
+        }
         found.push(await spansOf(tx, actor.orgId, group));
       }
       const clock = question.clock ?? 'degree-days';
