@@ -1,4 +1,7 @@
 export { evaporatorAirAt } from './air-setting.js';
+export { type CircuitOptions, circuitDiagram, type RestrictedPart } from './draw/circuit.js';
+export type { DisplayUnits } from './draw/display-units.js';
+export { type DrawnCycle, type PressureEnthalpyOptions, pressureEnthalpyDiagram } from './draw/pressure-enthalpy.js';
 export type { FaultEffects } from './fault-effects.js';
 export { combineEffects, NO_EFFECTS } from './fault-effects.js';
 export { effectsOf, type Fault, faultApplies, SIMULATED_FAULTS, type SimulatedFault } from './faults.js';

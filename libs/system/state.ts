@@ -31,6 +31,7 @@ export interface CircuitState {
   dischargeHeat: number;
   pCondenserIn: number;
   hCondenserIn: number;
+  pBeforeRestriction: number;
   pAfterRestriction: number;
   hRestriction: number;
   pReceiver: number;
@@ -94,6 +95,7 @@ export function newCircuitState(): CircuitState {
     dischargeHeat: 0,
     pCondenserIn: 0,
     hCondenserIn: 0,
+    pBeforeRestriction: 0,
     pAfterRestriction: 0,
     hRestriction: 0,
     pReceiver: 0,

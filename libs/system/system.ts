@@ -88,6 +88,7 @@ function condenserSide(m: Model, s: CircuitState, record: StretchRecord | null):
   faceConductance(hw.condenser, m.condenserAirFlow, m.condenserAirConductance, m.condenserInside, flow, K);
   const condensing = m.firstShare + m.secondShare;
   section(m.firstShare);
+  s.pBeforeRestriction = x.p;
   x.p = afterDrop(x.p, pressureLoss(m.restriction, flow, fluid.rhoFlow(x.p, x.h)), floor);
   s.pAfterRestriction = x.p;
   s.hRestriction = x.h;
