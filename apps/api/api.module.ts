@@ -21,6 +21,8 @@ import { HoldingController } from './outcomes/holding.controller.js';
 import { HoldingResolver } from './outcomes/holding.resolver.js';
 import { OutcomesController } from './outcomes/outcomes.controller.js';
 import { OutcomesResolver } from './outcomes/outcomes.resolver.js';
+import { PatternsController } from './outcomes/patterns.controller.js';
+import { PatternsResolver } from './outcomes/patterns.resolver.js';
 import { PlatformsController } from './platforms/platforms.controller.js';
 import { PlatformsResolver } from './platforms/platforms.resolver.js';
 import { ShopsController } from './shops/shops.controller.js';
@@ -64,6 +66,7 @@ export class ApiModule {
         DiagnosisController,
         OutcomesController,
         HoldingController,
+        PatternsController,
         TasksController,
         HealthController,
       ],
@@ -84,6 +87,7 @@ export class ApiModule {
         DiagnosisResolver,
         OutcomesResolver,
         HoldingResolver,
+        PatternsResolver,
         TasksResolver,
       ],
     };

@@ -1,6 +1,7 @@
 import { Logger, type Runner, run } from 'graphile-worker';
 import type { Casebook } from '#libs/casebook/index.js';
 import { loadDemo } from './jobs/load-demo.job.js';
+import { scorePatterns } from './jobs/score-patterns.job.js';
 
 /** What a job gets: identifiers only travel in payloads, everything else is looked up under the tenant. */
 export interface JobSubject {
@@ -32,6 +33,10 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
       'demo.load': async (payload, helpers) => {
         const { orgId, subjectId } = subjectOf(payload);
         await loadDemo(casebook, orgId, subjectId, helpers.abortSignal);
+      },
+      'patterns.score': async (payload) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        await scorePatterns(casebook, orgId, subjectId);
       },
     },
   });

@@ -8,6 +8,7 @@ import { HistoryService } from './history/history.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
+import { PatternsService } from './outcomes/patterns.service.js';
 import { PlatformsService } from './platforms/platforms.service.js';
 import { RepairsService } from './repairs/repairs.service.js';
 import { ShopsService } from './shops/shops.service.js';
@@ -26,6 +27,7 @@ export class Casebook {
   readonly repairs: RepairsService;
   readonly outcomes: OutcomesService;
   readonly holding: HoldingService;
+  readonly patterns: PatternsService;
   readonly history: HistoryService;
   readonly tasks: TasksService;
 
@@ -49,6 +51,7 @@ export class Casebook {
     this.holding = new HoldingService(context);
     this.history = new HistoryService(context, this.diagnosis);
     this.tasks = new TasksService(context);
+    this.patterns = new PatternsService(context, this.tasks);
   }
 
   /** The same operations, all joining one open transaction. */

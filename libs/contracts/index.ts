@@ -9,6 +9,7 @@ export * from './holding.js';
 export * from './import.js';
 export * from './outcome.js';
 export * from './page.js';
+export * from './pattern.js';
 export * from './platform.js';
 export * from './problem.js';
 export * from './quantity.js';

@@ -44,8 +44,7 @@ export class TasksService {
   }
 
   /** Creates the task and hands it to the worker in the same transaction. Called by the service itself, not over the API. */
-  async startTask(orgId: string, kind: string, total: number): Promise<string> {
-    const id = uuidv7();
+  async startTask(orgId: string, kind: string, total: number, id: string = uuidv7()): Promise<string> {
     await this.context.inTenant(orgId, async (tx) => {
       const at = this.context.clock().toISOString();
       await tx.query({
@@ -56,6 +55,26 @@ export class TasksService {
       await tx.query({ name: 'tasks.enqueue', text: 'select enqueue($1, $2, $3)', values: [kind, orgId, id] });
     });
     return id;
+  }
+
+  /** Hands a task that had ended to the worker once more. */
+  async resumeTask(tx: Tx, orgId: string, kind: string, id: string): Promise<void> {
+    await tx.query({
+      name: 'tasks.resume',
+      text: `update task set state = 'waiting', updated_at = $3 where org_id = $1 and id = $2`,
+      values: [orgId, id, this.context.clock().toISOString()],
+    });
+    await tx.query({ name: 'tasks.enqueue', text: 'select enqueue($1, $2, $3)', values: [kind, orgId, id] });
+  }
+
+  /** The newest task of a kind that still waits or runs. */
+  async pendingTask(tx: Tx, orgId: string, kind: string): Promise<Task | null> {
+    const { rows } = await tx.query<Task>({
+      name: 'tasks.pending',
+      text: `select ${COLUMNS} from task where org_id = $1 and kind = $2 and state in ('waiting', 'running') order by created_at desc limit 1`,
+      values: [orgId, kind],
+    });
+    return rows[0] ?? null;
   }
 
   /** The state of a task for the job that carries it out. */

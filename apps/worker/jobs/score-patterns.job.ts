@@ -1,0 +1,11 @@
+import type { Casebook } from '#libs/casebook/index.js';
+
+/** Weighs the recurring patterns of an organisation; a failure is said on the task before the queue tries again. */
+export async function scorePatterns(casebook: Casebook, orgId: string, taskId: string): Promise<void> {
+  try {
+    await casebook.patterns.scorePatterns(orgId, taskId);
+  } catch (error) {
+    await casebook.patterns.scoringFailed(orgId, taskId);
+    throw error;
+  }
+}

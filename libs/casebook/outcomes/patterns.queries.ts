@@ -1,0 +1,139 @@
+import type { FaultCode, RecurringPattern } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+import { DAY_ZERO } from './outcomes.queries.js';
+
+/** A vehicle that can be followed, as patterns see it. Days are numbers since `DAY_ZERO`. */
+export interface WatchedVehicle {
+  readonly id: string;
+  readonly platformId: string;
+  readonly modelYear: number | null;
+  readonly firstYear: number;
+  readonly firstShopId: string;
+  readonly firstDay: number;
+  readonly lastDay: number;
+}
+
+/** One visit with one proved cause. */
+export interface ProvedVisit {
+  readonly vehicleId: string | null;
+  readonly isLinked: boolean;
+  readonly fault: FaultCode;
+  readonly day: number;
+  readonly shopId: string;
+}
+
+export async function watchedVehicles(tx: Tx, orgId: string): Promise<WatchedVehicle[]> {
+  const { rows } = await tx.query<WatchedVehicle>({
+    name: 'patterns.vehicles',
+    text: `with visit as (
+             select c.vehicle_id, c.shop_id, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day
+               from shop_case c join shop s on s.org_id = c.org_id and s.id = c.shop_id
+              where c.org_id = $1 and c.vehicle_id is not null and c.status <> 'void'),
+           visited as (
+             select vehicle_id, min(day) as first_day, max(day) as last_day, (array_agg(shop_id order by day, shop_id))[1] as first_shop
+               from visit group by vehicle_id),
+           seen as (
+             select t.vehicle_id, max(t.day - date '${DAY_ZERO}')::int as last_day from sighting t where t.org_id = $1 group by t.vehicle_id)
+           select v.id, v.platform_id as "platformId", v.model_year as "modelYear", p.first_year as "firstYear", w.first_shop as "firstShopId",
+                  w.first_day as "firstDay", greatest(w.last_day, coalesce(seen.last_day, w.last_day)) as "lastDay"
+             from visited w
+             join vehicle v on v.org_id = $1 and v.id = w.vehicle_id
+             join platform p on p.org_id = v.org_id and p.id = v.platform_id
+             left join seen on seen.vehicle_id = w.vehicle_id
+            where v.vin_hash is not null or v.plate_hash is not null
+            order by v.id`,
+    values: [orgId],
+  });
+  return rows;
+}
+
+/** Proved causes only, and only where the proof leaves one: a set that could not be told apart is no label. */
+export async function provedVisits(tx: Tx, orgId: string): Promise<ProvedVisit[]> {
+  const { rows } = await tx.query<ProvedVisit>({
+    name: 'patterns.proved',
+    text: `select c.vehicle_id as "vehicleId", coalesce(v.vin_hash is not null or v.plate_hash is not null, false) as "isLinked",
+                  c.proved_faults[1] as fault, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day, c.shop_id as "shopId"
+             from shop_case c
+             join shop s on s.org_id = c.org_id and s.id = c.shop_id
+             left join vehicle v on v.org_id = c.org_id and v.id = c.vehicle_id
+            where c.org_id = $1 and c.status <> 'void' and cardinality(c.proved_faults) = 1 and c.proved_faults[1] <> 'healthy'
+            order by c.opened_at, c.id`,
+    values: [orgId],
+  });
+  return rows;
+}
+
+export interface PatternScoring {
+  readonly id: string;
+  readonly scoredAt: string;
+  readonly vehicles: number;
+  readonly provedVisits: number;
+  readonly linkedShare: number;
+}
+
+/** Replaces the scores of the organisation as a whole. */
+export async function replaceScores(
+  tx: Tx,
+  orgId: string,
+  scoring: PatternScoring,
+  rules: number,
+  patterns: readonly RecurringPattern[],
+): Promise<void> {
+  await tx.query({ name: 'patterns.delete', text: 'delete from pattern_scoring where org_id = $1', values: [orgId] });
+  await tx.query({
+    name: 'patterns.insert-scoring',
+    text: `insert into pattern_scoring (org_id, id, scored_at, rules, vehicles, proved_visits, linked_share) values ($1, $2, $3, $4, $5, $6, $7)`,
+    values: [orgId, scoring.id, scoring.scoredAt, rules, scoring.vehicles, scoring.provedVisits, scoring.linkedShare],
+  });
+  await tx.query({
+    name: 'patterns.insert-scores',
+    text: `insert into pattern_score (org_id, scoring_id, cause, effect, place, verdict, document)
+           select $1, $2, p.* from unnest($3::text[], $4::text[], $5::int[], $6::text[], $7::jsonb[]) as p`,
+    values: [
+      orgId,
+      scoring.id,
+      patterns.map(({ cause }) => cause),
+      patterns.map(({ effect }) => effect),
+      patterns.map((_, place) => place),
+      patterns.map(({ verdict }) => verdict),
+      patterns.map((pattern) => JSON.stringify(pattern)),
+    ],
+  });
+}
+
+export async function latestScoring(tx: Tx, orgId: string, rules: number): Promise<PatternScoring | null> {
+  const { rows } = await tx.query<PatternScoring>({
+    name: 'patterns.scoring',
+    text: `select id, scored_at as "scoredAt", vehicles, proved_visits as "provedVisits", linked_share as "linkedShare"
+             from pattern_scoring where org_id = $1 and rules = $2 order by scored_at desc limit 1`,
+    values: [orgId, rules],
+  });
+  return rows[0] ?? null;
+}
+
+export async function countVerdicts(tx: Tx, orgId: string, scoringId: string): Promise<Map<string, number>> {
+  const { rows } = await tx.query<{ verdict: string; count: number }>({
+    name: 'patterns.verdicts',
+    text: 'select verdict, count(*)::int as count from pattern_score where org_id = $1 and scoring_id = $2 group by verdict',
+    values: [orgId, scoringId],
+  });
+  return new Map(rows.map(({ verdict, count }) => [verdict, count]));
+}
+
+export async function storedPatterns(
+  tx: Tx,
+  orgId: string,
+  scoringId: string,
+  cause: string | null,
+  effect: string | null,
+  verdicts: readonly string[],
+): Promise<RecurringPattern[]> {
+  const { rows } = await tx.query<{ document: RecurringPattern }>({
+    name: 'patterns.stored',
+    text: `select document from pattern_score
+            where org_id = $1 and scoring_id = $2 and ($3::text is null or cause = $3) and ($4::text is null or effect = $4) and verdict = any($5::text[])
+            order by place`,
+    values: [orgId, scoringId, cause, effect, verdicts],
+  });
+  return rows.map(({ document }) => document);
+}

@@ -1,0 +1,149 @@
+import { v7 as uuidv7 } from 'uuid';
+import type { PatternBoard, PatternQuestion, RecurringPattern, Task } from '#libs/contracts/index.js';
+import { type Actor, requirePermission } from '../access/actor.js';
+import { appendAudit } from '../audit/audit.queries.js';
+import { boundTo, type CasebookContext } from '../context.js';
+import { PlatformNotFound } from '../platforms/platforms.errors.js';
+import { findPlatform } from '../platforms/platforms.queries.js';
+import { TasksService } from '../tasks/tasks.service.js';
+import { linkageCautions } from './cautions.js';
+import { boardPlatforms, shopClimates } from './outcomes.queries.js';
+import { FEWEST_EVENTS, FEWEST_SHOPS, PATTERN_RULES, WINDOW_DAYS, weighedPatterns } from './patterns.js';
+import { countVerdicts, latestScoring, provedVisits, replaceScores, storedPatterns, watchedVehicles } from './patterns.queries.js';
+import { PRESENCE_DAYS } from './return-rates.js';
+
+export const PATTERN_TASK = 'patterns.score';
+const VERDICTS = {
+  found: ['replicated', 'discovered'],
+  weighed: ['replicated', 'discovered', 'not-shown'],
+  all: ['replicated', 'discovered', 'not-shown', 'too-few'],
+} as const;
+
+/** Fault A, later fault B: weighed by the worker, read from the stored scores. */
+export class PatternsService {
+  constructor(
+    private readonly context: CasebookContext,
+    private readonly tasks: TasksService,
+  ) {}
+
+  async patterns(actor: Actor, question: PatternQuestion): Promise<PatternBoard> {
+    requirePermission(actor, 'outcomes:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { orgId } = actor;
+      const { platformId } = question;
+      if (platformId !== undefined && !(await findPlatform(tx, orgId, platformId))) throw new PlatformNotFound(platformId);
+      const scoring = await latestScoring(tx, orgId, PATTERN_RULES);
+      if (!scoring) return NEVER_SCORED;
+      const counts = await countVerdicts(tx, orgId, scoring.id);
+      const verdicts = VERDICTS[question.include ?? 'found'];
+      const stored = await storedPatterns(tx, orgId, scoring.id, question.cause ?? null, question.effect ?? null, verdicts);
+      const patterns =
+        platformId === undefined
+          ? stored
+          : stored.filter((pattern) => pattern.platforms.some((one) => one.selected && one.platformId === platformId));
+      const count = (verdict: RecurringPattern['verdict']) => counts.get(verdict) ?? 0;
+      const [replicated, discovered] = [count('replicated'), count('discovered')];
+      return {
+        scoredAt: scoring.scoredAt,
+        vehicles: scoring.vehicles,
+        provedVisits: scoring.provedVisits,
+        linkedShare: scoring.linkedShare,
+        replicated,
+        discovered,
+        notShown: count('not-shown'),
+        tooFew: count('too-few'),
+        message:
+          replicated + discovered === 0
+            ? `No pattern beyond chance is seen in ${scoring.provedVisits} proved visits of ${scoring.vehicles} vehicles. That is not proof that there is none.`
+            : `${replicated} ${replicated === 1 ? 'pattern was' : 'patterns were'} found on one half of the vehicles and confirmed on the other; ${discovered} found and not confirmed.`,
+        patterns,
+        cautions: [
+          ...linkageCautions(scoring.linkedShare, scoring.provedVisits),
+          'A pattern says what follows what more often than on like vehicles. It does not say why: parts, work and use may lie behind it.',
+        ],
+        definitions: DEFINITIONS,
+      };
+    });
+  }
+
+  /** Hands the weighing to the worker; a weighing that still waits or runs is not doubled. */
+  async requestScoring(actor: Actor): Promise<Task> {
+    requirePermission(actor, 'platforms:write');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { orgId } = actor;
+      const pending = await this.tasks.pendingTask(tx, orgId, PATTERN_TASK);
+      if (pending) return pending;
+      const id = await new TasksService(boundTo(this.context, tx, orgId)).startTask(orgId, PATTERN_TASK, 1);
+      await appendAudit(tx, actor, this.context.clock(), 'patterns.scoring-requested', { type: 'task', id });
+      return (await this.tasks.findTask(tx, orgId, id))!;
+    });
+  }
+
+  /** The job itself: reads in one transaction, weighs outside any, stores in another. Safe to run again. */
+  async scorePatterns(orgId: string, taskId: string): Promise<void> {
+    const { inTenant, clock } = this.context;
+    const now = clock();
+    const facts = await inTenant(orgId, async (tx) => {
+      const task = await this.tasks.findTask(tx, orgId, taskId);
+      if (!task) throw new Error(`there is no task ${taskId} to weigh patterns for`);
+      await this.tasks.reportProgress(tx, orgId, taskId, 0, 'running', null);
+      return {
+        vehicles: await watchedVehicles(tx, orgId),
+        visits: await provedVisits(tx, orgId),
+        platforms: await boardPlatforms(tx, orgId),
+        climates: await shopClimates(tx, orgId),
+        now,
+      };
+    });
+    const { histories, patterns } = weighedPatterns(facts);
+    const linked = facts.visits.filter((visit) => visit.isLinked).length;
+    await inTenant(orgId, async (tx) => {
+      const scoring = {
+        id: uuidv7(),
+        scoredAt: now.toISOString(),
+        vehicles: histories,
+        provedVisits: facts.visits.length,
+        linkedShare: facts.visits.length === 0 ? 0 : linked / facts.visits.length,
+      };
+      await replaceScores(tx, orgId, scoring, PATTERN_RULES, patterns);
+      await this.tasks.reportProgress(tx, orgId, taskId, 1, 'done', `${patterns.length} pairs of faults weighed`);
+    });
+  }
+
+  /** The job gave up: said on the task, so that nobody waits for it. */
+  async scoringFailed(orgId: string, taskId: string): Promise<void> {
+    await this.context.inTenant(orgId, (tx) =>
+      this.tasks.reportProgress(
+        tx,
+        orgId,
+        taskId,
+        0,
+        'failed',
+        'The weighing failed; ask for it again. The log of the worker has the reason.',
+      ),
+    );
+  }
+}
+
+const DEFINITIONS = [
+  'Only proved causes count, and only visits whose proof leaves one cause. What was found at the first visit of a vehicle is no event; its time before is not counted.',
+  `A vehicle's time is cut at the earlier fault: the ${WINDOW_DAYS} days after it, from the second day on, are exposed; all other watched time is not. A vehicle counts as watched for ${PRESENCE_DAYS} days after it was last seen, never beyond today.`,
+  'Compared within platform, age (bands of three years), season and climate: Mantel–Haenszel rate ratio, one-sided exact mid-p.',
+  'Found: q ≤ 0.05 (Benjamini–Hochberg over all pairs that could pass), lower 5 % bound of the shrunken ratio (EB05) above 1.5, on one fixed half of the vehicles. Replicated: on the other half the ratio is above 1 with p ≤ 0.05; that ratio is the one to quote.',
+  `At least ${FEWEST_EVENTS} times, proved at ${FEWEST_SHOPS} or more shops. The reverse order is the negative control.`,
+];
+
+const NEVER_SCORED: PatternBoard = {
+  scoredAt: null,
+  vehicles: 0,
+  provedVisits: 0,
+  linkedShare: 0,
+  replicated: 0,
+  discovered: 0,
+  notShown: 0,
+  tooFew: 0,
+  message: 'Patterns have not been weighed yet by the present rules. A director asks for it with POST /v1/outcomes/patterns/scoring.',
+  patterns: [],
+  cautions: [],
+  definitions: DEFINITIONS,
+};
