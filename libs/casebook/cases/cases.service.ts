@@ -35,7 +35,7 @@ import { setVehiclePlatform, upsertSighting } from '../vehicles/vehicles.queries
 import type { VehiclesService } from '../vehicles/vehicles.service.js';
 import { requireVersion } from '../versions.errors.js';
 import { lockCase } from './case-lock.js';
-import { CaseNotFound, CaseNotOpen, CaseVoided, SourceRevisionNotNewer } from './cases.errors.js';
+import { CaseNotFound, CaseNotOpen, CaseVoided, SourceElsewhere, SourceRevisionNotNewer } from './cases.errors.js';
 import {
   type CaseRow,
   findCase,
@@ -228,7 +228,7 @@ export class CasesService {
 
   private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow, hash: Buffer): Promise<OpenedCase> {
     const source = input.source!;
-    if (!mayOpenShop(actor, stored.shopId)) throw new CaseNotFound(stored.id);
+    if (!mayOpenShop(actor, stored.shopId)) throw new SourceElsewhere(source.system, source.reference);
     if (stored.sourceHash && hash.equals(stored.sourceHash)) {
       return { outcome: 'unchanged', case: await this.wholeCase(tx, actor, stored.id) };
     }
