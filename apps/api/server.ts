@@ -1,5 +1,6 @@
 import 'reflect-metadata';
 import { randomUUID } from 'node:crypto';
+import type { Socket } from 'node:net';
 import { NestFactory } from '@nestjs/core';
 import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fastify';
 import { type FastifyInstance, LogController } from 'fastify';
@@ -59,6 +60,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
     }
     return payload;
   });
+  closeUnusedWithServer(fastify);
   const app = await NestFactory.create<NestFastifyApplication>(ApiModule.over(parts), adapter, {
     logger: ['error', 'warn'],
     bodyParser: false,
@@ -82,6 +84,22 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
   await app.init();
   await fastify.ready();
   return app;
+}
+
+/**
+ * Connections on which no request was ever begun end with the server. Node counts them as busy until the time for a request is up, and browsers
+ * open such connections in advance: an orderly end would wait for them.
+ */
+function closeUnusedWithServer(fastify: FastifyInstance): void {
+  const unused = new Set<Socket>();
+  fastify.server.on('connection', (socket: Socket) => {
+    unused.add(socket);
+    socket.once('close', () => unused.delete(socket));
+  });
+  fastify.server.on('request', ({ socket }: { socket: Socket }) => unused.delete(socket));
+  fastify.addHook('preClose', async () => {
+    for (const socket of unused) socket.destroy();
+  });
 }
 
 /** Says no to the readiness probe, lets running requests end, then closes. */

@@ -51,6 +51,12 @@ export const PROBLEMS: readonly ProblemText[] = [
   ),
   entry('cases/void', 'conflict', 'A void case takes no changes.', 'Open a new case.'),
   entry(
+    'cases/source_elsewhere',
+    'conflict',
+    'An order with this reference is stored for a shop that the credential may not open.',
+    'Send it with a key of its shop, or give each shop a source.system of its own.',
+  ),
+  entry(
     'cases/source_revision_not_newer',
     'conflict',
     'The order is stored already at this or a higher revision, with another body.',

@@ -39,6 +39,22 @@ export class SourceRevisionNotNewer extends DomainError {
   }
 }
 
+/** The order is that of a shop this credential may not open. Neither the shop nor its case is named. */
+export class SourceElsewhere extends DomainError {
+  readonly kind = 'conflict' as const;
+  readonly code = 'cases/source_elsewhere';
+  constructor(system: string, reference: string) {
+    super(`Order ${reference} of ${system} belongs to a shop that this credential may not open.`, [
+      {
+        pointer: '/source/reference',
+        code: 'cases/source_elsewhere',
+        detail: 'An order has one reference in the whole organisation.',
+        remedy: 'Send it with a key of its shop, or give each shop a system name of its own.',
+      },
+    ]);
+  }
+}
+
 export class ImplausibleEvidence extends DomainError {
   readonly kind = 'invalid' as const;
   readonly code = 'cases/implausible';
