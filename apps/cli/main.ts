@@ -1,11 +1,13 @@
 #!/usr/bin/env node
 import { Command } from 'commander';
+import { COMPRESSOR_KINDS, LAYOUTS, REFRIGERANT_NAMES } from '#libs/vocabulary/index.js';
 import { backupCommand, restoreCommand } from './backup.js';
 import { doctorCommand } from './doctor.js';
 import { keyCommand } from './key.js';
 import { migrateCommand } from './migrate.js';
 import { organisationCommand } from './organisation.js';
 import { startCommand } from './start.js';
+import { drawCommand } from './system.js';
 
 const program = new Command('coolback')
   .description('Shared diagnostic memory for vehicle air-conditioning shops')
@@ -44,6 +46,22 @@ program
   .description('check what the product needs, and say what to do')
   .option('--json', 'answer as JSON')
   .action(doctorCommand);
+
+program
+  .command('system')
+  .description('the A/C system model')
+  .command('draw')
+  .description('pressure–enthalpy diagram and circuit of a typical system, sound and faulty, as SVG')
+  .option('--layout <word>', LAYOUTS.join(', '), 'valve-integral-receiver')
+  .option('--compressor <word>', COMPRESSOR_KINDS.join(', '), 'fixed-clutch')
+  .option('--refrigerant <word>', REFRIGERANT_NAMES.join(', '), 'R-134a')
+  .option('--fault <word>', 'a fault of the catalogue; the sound system alone when left out')
+  .option('--severity <share>', '0 to 1', '0.6')
+  .option('--ambient <celsius>', 'air at the condenser, °C', '32')
+  .option('--elevation <metres>', 'above sea level', '0')
+  .option('--speed <rpm>', 'compressor speed', '1500')
+  .option('--out <folder>', 'where to write', '.')
+  .action(drawCommand);
 
 try {
   await program.parseAsync(process.argv);
