@@ -17,6 +17,8 @@ import { HealthController, METRICS, newMetrics, POOL, Readiness } from './http/h
 import { ProblemFilter } from './http/problem.filter.js';
 import { RateLimit } from './http/rate-limit.js';
 import { SchemaPipe } from './http/schema.pipe.js';
+import { ImportsController } from './imports/imports.controller.js';
+import { ImportsResolver } from './imports/imports.resolver.js';
 import { HoldingController } from './outcomes/holding.controller.js';
 import { HoldingResolver } from './outcomes/holding.resolver.js';
 import { OutcomesController } from './outcomes/outcomes.controller.js';
@@ -68,6 +70,7 @@ export class ApiModule {
         HoldingController,
         PatternsController,
         TasksController,
+        ImportsController,
         HealthController,
       ],
       providers: [
@@ -89,6 +92,7 @@ export class ApiModule {
         HoldingResolver,
         PatternsResolver,
         TasksResolver,
+        ImportsResolver,
       ],
     };
   }

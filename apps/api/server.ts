@@ -6,6 +6,8 @@ import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fa
 import { type FastifyInstance, LogController } from 'fastify';
 import { ApiModule, type ApiParts } from './api.module.js';
 import { registerDocs } from './docs/docs.js';
+import { limitBodyTime, REQUEST_MS } from './http/body-deadline.js';
+import { acceptFiles } from './http/file-body.js';
 import { Readiness } from './http/health.controller.js';
 import { parseJsonBody } from './http/json-body.js';
 import { BODY_LIMIT } from './http/problem.filter.js';
@@ -37,7 +39,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
         ? false
         : { level: parts.logLevel, redact: ['req.headers.authorization', 'req.headers.cookie', 'err.cause'], base: { service: 'api' } },
     bodyLimit: BODY_LIMIT,
-    requestTimeout: 30_000,
+    requestTimeout: REQUEST_MS,
     connectionTimeout: 60_000,
     keepAliveTimeout: 72_000,
     genReqId: (request: { headers: Record<string, unknown> }) => traceOf(request.headers['traceparent']) ?? randomUUID(),
@@ -46,6 +48,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
     logController: new LogController({ disableRequestLogging: true }),
   } as never);
   const fastify = adapter.getInstance<FastifyInstance>();
+  limitBodyTime(fastify, (url) => url.startsWith('/v1/imports'));
   fastify.addHttpMethod('QUERY', { hasBody: true, overrideExisting: true } as { hasBody: boolean });
   fastify.addHook('onRequest', async (request, reply) => {
     reply.headers(SECURITY_HEADERS);
@@ -79,6 +82,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
       },
     );
   }
+  acceptFiles(fastify);
   fastify.setErrorHandler((error, request, reply) => sendProblem(reply, request, error, BODY_LIMIT));
   registerDocs(fastify);
   await app.init();

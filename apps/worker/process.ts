@@ -1,5 +1,6 @@
 import { Logger, type Runner, run } from 'graphile-worker';
 import type { Casebook } from '#libs/casebook/index.js';
+import { importCases } from './jobs/import-cases.job.js';
 import { loadDemo } from './jobs/load-demo.job.js';
 import { scorePatterns } from './jobs/score-patterns.job.js';
 
@@ -21,7 +22,7 @@ function subjectOf(payload: unknown): JobSubject {
 export async function startWorker(queueUrl: string, casebook: Casebook, options: { concurrency?: number } = {}): Promise<Runner> {
   return run({
     connectionString: queueUrl,
-    concurrency: options.concurrency ?? 1,
+    concurrency: options.concurrency ?? 3,
     noHandleSignals: true,
     pollInterval: 2_000,
     // No crontab file is wanted; graphile-worker looks for one unless it is told so.
@@ -33,6 +34,14 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
       'demo.load': async (payload, helpers) => {
         const { orgId, subjectId } = subjectOf(payload);
         await loadDemo(casebook, orgId, subjectId, helpers.abortSignal);
+      },
+      'imports.run': async (payload, helpers) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        const isLastTry = helpers.job.attempts >= helpers.job.max_attempts;
+        await importCases(casebook, orgId, subjectId, { isLastTry, ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}) });
+      },
+      'imports.purge': async (payload) => {
+        await casebook.imports.purge(subjectOf(payload).orgId);
       },
       'patterns.score': async (payload) => {
         const { orgId, subjectId } = subjectOf(payload);

@@ -5,6 +5,7 @@ import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
 import { DiagnosisService } from './diagnosis/diagnosis.service.js';
 import { HistoryService } from './history/history.service.js';
+import { ImportsService } from './imports/imports.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
@@ -30,6 +31,7 @@ export class Casebook {
   readonly patterns: PatternsService;
   readonly history: HistoryService;
   readonly tasks: TasksService;
+  readonly imports: ImportsService;
 
   constructor(readonly context: CasebookContext) {
     const linking = new LinkingService();
@@ -51,6 +53,7 @@ export class Casebook {
     this.holding = new HoldingService(context);
     this.history = new HistoryService(context, this.diagnosis);
     this.tasks = new TasksService(context);
+    this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });
     this.patterns = new PatternsService(context, this.tasks);
   }
 

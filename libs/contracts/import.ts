@@ -107,7 +107,11 @@ export const ImportMapping = z
     values: z.array(ValueRule).max(400).optional(),
     lines: z.array(LineRule).max(200).optional(),
     delimiter: z.enum([',', ';', 'tab', '|']).meta({ id: 'Delimiter' }).optional().describe('Found from the heading when left out'),
-    decimal: z.enum(['point', 'comma']).meta({ id: 'DecimalMark' }).optional().describe('Both are understood when left out, where it is clear'),
+    decimal: z
+      .enum(['point', 'comma'])
+      .meta({ id: 'DecimalMark' })
+      .optional()
+      .describe('Both are understood when left out, where it is clear'),
     dates: z
       .enum(['year-month-day', 'day-month-year', 'month-day-year'])
       .meta({ id: 'DateOrder' })
@@ -202,3 +206,6 @@ export type RowCorrection = z.infer<typeof RowCorrection>;
 export const RowFilter = z.strictObject({ outcome: RowOutcome.optional() }).meta({ id: 'RowFilter' });
 export type RowFilter = z.infer<typeof RowFilter>;
 export const LineNumber = z.coerce.number().int().min(1).max(2_000_000_000);
+export const ImportRunPage = z.strictObject({ data: z.array(ImportRun), next: z.string().nullable() }).meta({ id: 'ImportRunPage' });
+export const ImportRowPage = z.strictObject({ data: z.array(ImportRow), next: z.string().nullable() }).meta({ id: 'ImportRowPage' });
+export const SavedMappingList = z.strictObject({ data: z.array(SavedMapping) }).meta({ id: 'SavedMappingList' });

@@ -1,6 +1,6 @@
 import { createParamDecorator, type ExecutionContext } from '@nestjs/common';
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { type Actor, type Casebook, once } from '#libs/casebook/index.js';
+import { type Actor, type Casebook, once, plainKey } from '#libs/casebook/index.js';
 import { BadIfMatch, IdempotencyKeyMissing } from './transport.errors.js';
 
 /** One authenticated request: who asks, and how its answer is given. Made by the guard, handed to controllers by `@Caller()`. */
@@ -37,6 +37,13 @@ export class Call {
     return page;
   }
 
+  /** The request's Idempotency-Key. @throws IdempotencyKeyMissing, BadIdempotencyKey */
+  get requestKey(): string {
+    const key = this.request.headers['idempotency-key'];
+    if (typeof key !== 'string' || key.length === 0) throw new IdempotencyKeyMissing();
+    return plainKey(key);
+  }
+
   /**
    * Answers a creating request, once per Idempotency-Key: the key, the data and the stored answer commit together.
    * `work` gets a casebook whose operations all join that transaction.
@@ -45,12 +52,10 @@ export class Call {
     work: (casebook: Casebook) => Promise<T>,
     about: (made: T) => { readonly status?: number; readonly location?: string; readonly version?: number; readonly body?: unknown },
   ): Promise<string> {
-    const key = this.request.headers['idempotency-key'];
-    if (typeof key !== 'string' || key.length === 0) throw new IdempotencyKeyMissing();
     const answer = await once(
       this.casebook,
       this.actor,
-      key,
+      this.requestKey,
       { method: this.request.method, path: this.request.url, body: this.request.body ?? null },
       async (casebook) => {
         const made = await work(casebook);

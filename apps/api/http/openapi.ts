@@ -1,6 +1,6 @@
 import { RequestMethod } from '@nestjs/common';
 import { z } from 'zod';
-import { Problem, STATUS_OF_KIND } from '#libs/contracts/index.js';
+import { ImportLine, Problem, STATUS_OF_KIND } from '#libs/contracts/index.js';
 import { OPEN_TO_ALL } from './caller.guard.js';
 import { type DescribedOperation, describedOperations } from './operation.js';
 
@@ -123,8 +123,12 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
           },
         }
       : {}),
+    ...(operation.file ? { requestBody: fileBody() } : {}),
     responses: {
-      [status]: { description: 'Done.', content: { 'application/json': { schema: reference(operation.reply, 'output') } } },
+      [status]: {
+        description: 'Done.',
+        content: { [operation.replyType ?? 'application/json']: { schema: reference(operation.reply, 'output') } },
+      },
       ...(operation.id === 'openCase'
         ? {
             200: {
@@ -138,13 +142,24 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
   };
 }
 
+/** What a file of cases may be. */
+const fileBody = (): JsonObject => ({
+  required: true,
+  description: 'Plain, or gzip with Content-Encoding. Content-Digest (sha-256) is checked when sent.',
+  content: {
+    'application/x-ndjson': { schema: reference(ImportLine, 'input') },
+    'text/csv': { schema: { type: 'string', description: 'The template is at /v1/imports/template.csv.' } },
+    'text/tab-separated-values': { schema: { type: 'string' } },
+  },
+});
+
 function problemResponses(operation: DescribedOperation): JsonObject {
   const statuses = new Set<number>([STATUS_OF_KIND.unavailable, 500]);
   if (!isOpenToAll(operation)) for (const status of [STATUS_OF_KIND.unauthenticated, STATUS_OF_KIND.limited]) statuses.add(status);
   if (operation.permission) statuses.add(STATUS_OF_KIND.forbidden);
   if (operation.params) statuses.add(STATUS_OF_KIND.not_found);
   if (operation.body || operation.query || operation.params) statuses.add(STATUS_OF_KIND.invalid);
-  if (operation.body)
+  if (operation.body || operation.file)
     for (const status of [STATUS_OF_KIND.malformed, STATUS_OF_KIND.too_large, STATUS_OF_KIND.unsupported]) statuses.add(status);
   if (operation.body && !operation.params) statuses.add(STATUS_OF_KIND.not_found);
   if (operation.creates) for (const status of [STATUS_OF_KIND.malformed, STATUS_OF_KIND.conflict]) statuses.add(status);
@@ -171,7 +186,9 @@ function problemResponses(operation: DescribedOperation): JsonObject {
   );
 }
 
-const idOf = (schema: z.ZodType): string | undefined => z.globalRegistry.get(schema)?.id;
+function idOf(schema: z.ZodType): string | undefined {
+  return z.globalRegistry.get(schema)?.id;
+}
 
 function reference(schema: z.ZodType, io: 'input' | 'output'): JsonObject {
   const id = idOf(schema);

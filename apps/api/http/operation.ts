@@ -16,6 +16,10 @@ export interface OperationFacts {
   readonly creates?: boolean;
   /** Takes If-Match: required, or only honoured when sent. */
   readonly ifMatch?: 'required' | 'optional';
+  /** The body is a file of cases, handed on as it arrives. */
+  readonly file?: boolean;
+  /** Media type of an answer that is not JSON. */
+  readonly replyType?: 'text/csv' | 'application/x-ndjson' | 'text/event-stream';
   readonly bodyType?: 'application/json' | 'application/merge-patch+json';
   readonly example?: unknown;
   /** Needed where a query parameter is required. */

@@ -76,3 +76,27 @@ export class ServiceUnavailable extends DomainError {
     this.code = `service/${reason.replaceAll('-', '_')}`;
   }
 }
+
+export class UnsupportedFile extends DomainError {
+  readonly kind = 'unsupported' as const;
+  readonly code = 'request/unsupported_file';
+  constructor(given: string) {
+    super(`A file of type "${given}" is not taken here. Send application/x-ndjson, text/csv or text/tab-separated-values.`);
+  }
+}
+
+export class UnsupportedEncoding extends DomainError {
+  readonly kind = 'unsupported' as const;
+  readonly code = 'request/unsupported_encoding';
+  constructor(given: string) {
+    super(`A body with Content-Encoding "${given}" is not taken here. Send gzip, or no Content-Encoding.`);
+  }
+}
+
+export class BadContentDigest extends DomainError {
+  readonly kind = 'malformed' as const;
+  readonly code = 'request/bad_content_digest';
+  constructor() {
+    super('Content-Digest must hold sha-256=:<32 bytes in base64>: as RFC 9530 writes it.');
+  }
+}

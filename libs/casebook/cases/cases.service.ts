@@ -50,7 +50,7 @@ import {
   updateCase,
 } from './cases.queries.js';
 import { type Accepted, addFindings, addReadings, amendEvidence, EMPTY_EVIDENCE, judgingContext } from './evidence-rules.js';
-import { fingerprint } from './fingerprint.js';
+import { caseHash } from './fingerprint.js';
 import { odometerKm } from './quantities.js';
 import { wordsOf } from './words.js';
 
@@ -84,9 +84,7 @@ export class CasesService {
   }
 
   private async openIn(tx: Tx, actor: Actor, input: NewCase): Promise<OpenedCase> {
-    // How an order is taken in is not part of what it says: the same order sent with another flag is still the same.
-    const { backfill: _backfill, diagnose: _diagnose, ...content } = input;
-    const hash = fingerprint(content);
+    const hash = caseHash(input);
     if (input.source) {
       await lockSource(tx, actor.orgId, input.source.system, input.source.reference);
       const stored = await findCaseBySource(tx, actor.orgId, input.source.system, input.source.reference);

@@ -1,10 +1,11 @@
 import { v7 as uuidv7 } from 'uuid';
+import type { EventKind } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 
-/** What the outside may be told of. Bodies hold identifiers and codes, never personal data. */
-export type EventKind = 'case.opened' | 'case.diagnosed' | 'case.repaired' | 'case.returned';
-
-/** Writes an event into the transaction of the change it tells of, so that neither exists without the other. */
+/**
+ * Writes an event into the transaction of the change it tells of, so that neither exists without the other. Bodies hold identifiers and codes,
+ * never personal data. Where an address wants to be told, the worker is called in the same transaction.
+ */
 export async function appendEvent(
   tx: Tx,
   orgId: string,
@@ -15,7 +16,10 @@ export async function appendEvent(
 ): Promise<void> {
   await tx.query({
     name: 'events.append',
-    text: 'insert into outbox_event (org_id, id, kind, subject_id, body, created_at) values ($1, $2, $3, $4, $5, $6)',
+    text: `with event as (
+             insert into outbox_event (org_id, id, kind, subject_id, body, created_at) values ($1, $2, $3, $4, $5, $6) returning id
+           )
+           select enqueue('events.fan-out', $1, event.id) from event where exists (select from webhook where org_id = $1 and enabled)`,
     values: [orgId, uuidv7(), kind, subjectId, JSON.stringify(body), at.toISOString()],
   });
 }

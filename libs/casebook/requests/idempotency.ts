@@ -87,7 +87,8 @@ export async function once(
   });
 }
 
-function plainKey(raw: string): string {
+/** The key of an Idempotency-Key header, bare or quoted. @throws BadIdempotencyKey */
+export function plainKey(raw: string): string {
   const key = raw.length >= 2 && raw.startsWith('"') && raw.endsWith('"') ? raw.slice(1, -1) : raw;
   if (!/^[\x21-\x7e][\x20-\x7e]{0,254}$/.test(key)) throw new BadIdempotencyKey();
   return key;

@@ -57,6 +57,17 @@ export class TasksService {
     return id;
   }
 
+  /** Calls a job of the worker, at once or when its time has come. */
+  async callJob(tx: Tx, orgId: string, job: string, subjectId: string, due: Date | null = null): Promise<void> {
+    if (due === null) await tx.query({ name: 'tasks.enqueue', text: 'select enqueue($1, $2, $3)', values: [job, orgId, subjectId] });
+    else
+      await tx.query({
+        name: 'tasks.enqueue-at',
+        text: 'select enqueue_at($1, $2, $3, $4)',
+        values: [job, orgId, subjectId, due.toISOString()],
+      });
+  }
+
   /** Hands a task that had ended to the worker once more. */
   async resumeTask(tx: Tx, orgId: string, kind: string, id: string): Promise<void> {
     await tx.query({
@@ -64,7 +75,7 @@ export class TasksService {
       text: `update task set state = 'waiting', updated_at = $3 where org_id = $1 and id = $2`,
       values: [orgId, id, this.context.clock().toISOString()],
     });
-    await tx.query({ name: 'tasks.enqueue', text: 'select enqueue($1, $2, $3)', values: [kind, orgId, id] });
+    await this.callJob(tx, orgId, kind, id);
   }
 
   /** The newest task of a kind that still waits or runs. */
