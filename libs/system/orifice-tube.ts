@@ -47,15 +47,22 @@ export function orificeFlow(tube: OrificeTubeHardware, fluid: Properties, pUp: n
   return loss >= 1 ? flow : loss <= 0 ? flow * loss : flow * Math.sqrt(loss * (2 - loss));
 }
 
+/**
+ * Ctp, relative to its value at the first bubble: the fit comes out up to a per cent under 1 there at some pressures, and the flow would step.
+ */
 function twoPhaseFactor(slender: number, reduced: number, rhoL: number, rhoV: number, quality: number): number {
-  const [b1, b2, b3, b4, b5, b6, b7, b8, b9] = SHORT_TUBE_TWO_PHASE;
   const x = quality < 0.95 ? quality : 0.95;
+  const lnp = Math.log(1 - reduced);
+  const constant = (SHORT_TUBE_TWO_PHASE[3] + SHORT_TUBE_TWO_PHASE[4]) * lnp * lnp + SHORT_TUBE_TWO_PHASE[5] * slender * slender;
+  const cubed = SHORT_TUBE_TWO_PHASE[8] * reduced ** 3;
+  return ctp(constant, cubed, rhoL, rhoV, x) / ctp(constant, cubed, rhoL, rhoV, 0);
+}
+
+function ctp(constant: number, cubed: number, rhoL: number, rhoV: number, x: number): number {
+  const [b1, b2, b3, , , , b7, b8] = SHORT_TUBE_TWO_PHASE;
   const r = 1 / (1 + x * (rhoL / rhoV - 1));
   const lnr = Math.log(r);
-  const lnp = Math.log(1 - reduced);
-  const top = b1 * r + b2 * r * r + b3 * lnr * lnr + (b4 + b5) * lnp * lnp + b6 * slender * slender;
-  const bottom = 1 + b7 * r + b8 * (x / (1 - x)) * Math.sqrt(rhoL / rhoV) + b9 * reduced ** 3;
-  const factor = top / bottom;
+  const factor = (b1 * r + b2 * r * r + b3 * lnr * lnr + constant) / (1 + b7 * r + b8 * (x / (1 - x)) * Math.sqrt(rhoL / rhoV) + cubed);
   // Held to 1 with a rounded corner, so that the flow has a slope where the first bubbles begin to count.
   if (factor >= 1 + CORNER) return 1;
   const held = factor > 1 - CORNER ? factor - (factor - 1 + CORNER) ** 2 / (4 * CORNER) : factor;
