@@ -17,7 +17,7 @@ import type { Expectation } from './expectation.js';
 import { type Measured, measure } from './measure.js';
 import type { HypothesisNode } from './node.js';
 import { type Seating, seatings } from './places.js';
-import { circuitLikelihoods, normalise, type Posterior } from './posterior.js';
+import { circuitLikelihoods, normalise, type Posterior, pairKey } from './posterior.js';
 import { cascadeShare, priorOf } from './priors.js';
 import { type Weather, weatherOf } from './weather.js';
 
@@ -42,27 +42,30 @@ export interface Analysis {
 function logPriors(nodes: readonly HypothesisNode[], prior: ReadonlyMap<HypothesisCode, number>, input: EngineInput): Float64Array {
   const causes = new Map<HypothesisCode, Set<FaultCode>>();
   for (const n of nodes) if (n.cascade !== null) causes.set(n.code, (causes.get(n.code) ?? new Set()).add(n.cascade));
+  // Severities from simulation and beyond it share one prior.
+  const shares = new Map<string, number>();
+  for (const n of nodes) shares.set(pairKey(n.code, n.cascade), (shares.get(pairKey(n.code, n.cascade)) ?? 0) + n.share);
   return Float64Array.from(nodes, (n) => {
     const sources = [...(causes.get(n.code) ?? [])];
     const taken = sources.reduce((sum, cause) => sum + cascadeShare(cause, input), 0);
     const part = n.cascade === null ? 1 - taken : cascadeShare(n.cascade, input);
-    return Math.log(prior.get(n.code)! * part * n.share);
+    return Math.log(prior.get(n.code)! * part * (n.share / shares.get(pairKey(n.code, n.cascade))!));
   });
 }
 
-/** Evidence to posterior. Pure; the same evidence in any order gives the same numbers. */
-export function analyse(input: EngineInput): Analysis {
+/** Evidence to posterior; expectations of every dimension only on demand. Pure; the same evidence in any order gives the same numbers. */
+export function analyse(input: EngineInput, allDims = false): Analysis {
   const barometer = localBarometer(input.conditions, input.elevationM);
   const evidence = canonical(input, barometer.pressurePa);
   const weather = weatherOf({ ...input, readings: evidence.readings }, barometer);
-  const { healthy, faults } = circuitOf(input.platform, weather, currentCalibration());
   const prior = priorOf(input);
   const thermal = thermalFeatures(input, weather);
 
-  const options = seatings(input.platform);
+  const options = seatings(input.platform).map((seating) => ({ seating, measured: measure(input, evidence.readings, seating, barometer) }));
+  const read = [...new Set(options.flatMap((o) => o.measured.present))].sort((a, b) => a - b);
+  const { healthy, faults } = circuitOf(input.platform, weather, currentCalibration(), allDims ? undefined : read);
   let nodes: HypothesisNode[] = [];
-  const runs = options.map((seating) => {
-    const measured = measure(input, evidence.readings, seating, barometer);
+  const runs = options.map(({ seating, measured }) => {
     const singles = [
       ...faults.map((n) => (n.code === 'pressure-sensor-bias' ? sensorBiasNode(healthy, measured) : n)),
       ...mistakeNodes(healthy, measured),

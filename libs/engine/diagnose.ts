@@ -137,7 +137,7 @@ export function diagnose(input: EngineInput): EngineResult {
     summary: summaryOf(analysis, leader, leading, tied, status, reason, seen, restriction?.message ?? null),
     ownerParagraph: ownerOf(leader, tied, status, faults),
     trust,
-    faults: faults.filter((f, i) => i < 12 && (f.probability >= 0.002 || i < 3)),
+    faults: faults.filter((f, i) => f.probability >= 0.001 || i < 3),
     tied,
     ledger: ledgerOf(analysis, functionals, shown),
     predictions: predictionsOf(analysis, functionals, leader, runnerUp),
@@ -245,7 +245,10 @@ export function expectedHealthy(input: EngineInput): HealthyExpectation[] {
     healthy,
     seating,
     input: same,
-  } = analyse({ ...input, readings: input.readings.filter((r) => r.quantity !== 'pressure'), findings: [], thermalMaps: [], traces: [] });
+  } = analyse(
+    { ...input, readings: input.readings.filter((r) => r.quantity !== 'pressure'), findings: [], thermalMaps: [], traces: [] },
+    true,
+  );
   const low = seating.lowPort === 'compressor-suction' ? 0 : 1;
   const dims = [low, 3, 4, 6, 7, 9, 10, 11];
   return functionalsOf(dims).map((f) => ({

@@ -1,9 +1,9 @@
 /**
  * Log density of a vector of residuals under a correlated normal with a heavy tail, where at most one reading may be wild.
  *
- * p(r) = (1 - e)^d N6(r; 0, K) + sum over i of e (1 - e)^(d-1) N6(r without i; 0, K without i) U_i
+ * p(r) = (1 - e)^d Nt(r; 0, K) + sum over i of e (1 - e)^(d-1) Nt(r without i; 0, K without i) U_i
  *
- * N6 is Student's t with 6 degrees of freedom and scale K; U_i a broad density over what reading i may show when it is wild.
+ * Nt is Student's t with 10 degrees of freedom and scale K; U_i a broad density over what reading i may show when it is wild.
  * The reduced densities come from the inverse of K: q(-i) = q - (K^-1 r)_i^2 / (K^-1)_ii and log det K(-i) = log det K + log (K^-1)_ii.
  * Shapes: r length d; inverse row-major d x d. Cost O(d^2). Source: partitioned inverse of a symmetric matrix (any linear-algebra text).
  */
@@ -51,13 +51,13 @@ export function precision(covariance: Float64Array, d: number): Precision {
   return { d, inverse, logDet };
 }
 
-export const TAIL_DEGREES = 6;
+export const TAIL_DEGREES = 10;
 /** Share of wild readings allowed for: with ten readings, one in four cases has one. */
 const WILD = 0.03;
 const LOG_WILD = Math.log(WILD);
 const LOG_TAME = Math.log1p(-WILD);
 
-/** log Gamma((nu + d)/2) - log Gamma(nu/2) - d/2 log(nu pi), for nu = 6. */
+/** log Gamma((nu + d)/2) - log Gamma(nu/2) - d/2 log(nu pi), for nu = TAIL_DEGREES. */
 const T_CONSTANT: readonly number[] = (() => {
   const half = (n: number): number => (n === 1 ? 0.5 * Math.log(Math.PI) : n === 2 ? 0 : Math.log(n / 2 - 1) + half(n - 2));
   return Array.from({ length: 40 }, (_, d) => half(TAIL_DEGREES + d) - half(TAIL_DEGREES) - (d / 2) * Math.log(TAIL_DEGREES * Math.PI));
@@ -92,7 +92,7 @@ export function logDensity(r: Float64Array, p: Precision, logBroad: Float64Array
   return best + Math.log(sum);
 }
 
-/** Log density of one residual under Student's t with 6 degrees of freedom and a 3 % chance of being wild over `broad`. */
+/** Log density of one residual under Student's t with 10 degrees of freedom and a 3 % chance of being wild over `broad`. */
 export function logDensity1(r: number, sigma: number, broad: number): number {
   const tame = T_CONSTANT[1]! - Math.log(sigma) - ((TAIL_DEGREES + 1) / 2) * Math.log1p((r / sigma) ** 2 / TAIL_DEGREES);
   return Math.log((1 - WILD) * Math.exp(tame) + WILD / broad);

@@ -39,7 +39,14 @@ export function circuitLikelihoods(nodes: readonly HypothesisNode[], healthy: Ex
   const plain = precision(base, d);
   const r = new Float64Array(d);
   const work = new Float64Array(d * d);
+  // A cascade shows the circuit of its effect: the same mean and spread are weighed once.
+  const done = new Map<Float64Array, { spread: Float64Array | null; value: number }>();
   nodes.forEach((node, index) => {
+    const known = done.get(node.mean);
+    if (known && known.spread === node.spread) {
+      out[index] = known.value;
+      return;
+    }
     for (let a = 0; a < d; a++) r[a] = x[present[a]!]! - node.mean[present[a]!]!;
     let p: Precision = plain;
     if (node.spread !== null) {
@@ -48,6 +55,7 @@ export function circuitLikelihoods(nodes: readonly HypothesisNode[], healthy: Ex
       p = precision(work, d);
     }
     out[index] = logDensity(r, p, logBroad);
+    done.set(node.mean, { spread: node.spread, value: out[index]! });
   });
   return out;
 }

@@ -4,8 +4,8 @@ import type { EngineInput } from './evidence.js';
 
 /** Start values for how often a car that comes in cooling poorly has each fault: trade judgement, to be shrunk towards proved faults. */
 const BASE: Record<HypothesisCode, number> = {
-  healthy: 0.26,
-  undercharge: 0.22,
+  healthy: 0.32,
+  undercharge: 0.19,
   overcharge: 0.05,
   'air-in-system': 0.04,
   'wrong-refrigerant': 0.012,
@@ -125,7 +125,7 @@ export function priorOf(input: EngineInput): Map<HypothesisCode, number> {
 
   const unsettled = weights.get('sample-unsettled') ?? 0;
   const minutes = input.conditions.runningS === undefined ? null : input.conditions.runningS / 60;
-  if (minutes !== null) weights.set('sample-unsettled', unsettled * (minutes < 3 ? 12 : minutes < 5 ? 4 : minutes < 8 ? 1 : 0.3));
+  if (minutes !== null) weights.set('sample-unsettled', unsettled * (minutes < 3 ? 25 : minutes < 5 ? 5 : minutes < 8 ? 1 : 0.3));
   const twice = input.platform.dualEvaporator;
   if (twice === true) weights.set('second-circuit', (weights.get('second-circuit') ?? 0) * 3);
   else if (twice === undefined || twice === null) weights.set('second-circuit', (weights.get('second-circuit') ?? 0) * 0.3);

@@ -1,2 +1,4 @@
-/** Version of the engine's answer; every stored diagnosis names it. */
-export const ENGINE_VERSION = 'engine-1';
+import { CALIBRATION_VERSION } from './calibration/current.js';
+
+/** Version of the engine's answer, with the calibration it answers by; every stored diagnosis names it. */
+export const ENGINE_VERSION = `engine-2+${CALIBRATION_VERSION}`;

@@ -6,7 +6,7 @@ import { encode } from '#libs/engine/calibration/codec.js';
 import type { CalibratedGroup } from '#libs/engine/calibration/model.js';
 import type { CompressorKind, FaultCode, Layout } from '#libs/engine/index.js';
 import { calibrateGroup } from './engine-calibrate.js';
-import { cycleSimulator } from './engine-simulator.js';
+import { systemSimulator } from './engine-simulator.js';
 
 /**
  * Builds the engine's calibration: `node dist/tests/validate/engine-build.js <target.ts> [draws]`. One kind of system is one task; tasks are
@@ -32,22 +32,27 @@ const COMMON: readonly FaultCode[] = [
   'evaporator-airflow',
   'evaporator-fouling',
   'air-door',
+  'excess-oil',
+  'low-oil',
+  'compressor-wear',
 ];
 
 export const TASKS: readonly Task[] = (['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver'] as const).flatMap((layout) =>
-  (['fixed-clutch', 'variable', 'electric'] as const).map((compressor) => ({
-    layout,
-    compressor,
-    codes: [
-      ...COMMON,
-      ...(layout === 'orifice-accumulator'
-        ? (['orifice-clogged', 'orifice-oversize'] as const)
-        : (['valve-restricted', 'valve-stuck-open'] as const)),
-      ...(layout === 'valve-integral-receiver' ? (['filter-cartridge'] as const) : []),
-      ...(compressor === 'variable' ? (['displacement-stuck-low'] as const) : []),
-      ...(compressor === 'electric' ? (['electric-compressor-limited'] as const) : (['clutch-slip'] as const)),
-    ],
-  })),
+  (['fixed-clutch', 'variable', 'electric'] as const)
+    .filter((compressor) => layout !== 'orifice-accumulator' || compressor !== 'electric')
+    .map((compressor) => ({
+      layout,
+      compressor,
+      codes: [
+        ...COMMON,
+        ...(layout === 'orifice-accumulator'
+          ? (['orifice-clogged', 'orifice-oversize'] as const)
+          : (['valve-restricted', 'valve-stuck-open'] as const)),
+        ...(layout === 'valve-integral-receiver' ? (['filter-cartridge'] as const) : []),
+        ...(compressor === 'variable' ? (['displacement-stuck-low'] as const) : []),
+        ...(compressor === 'electric' ? (['electric-compressor-limited'] as const) : (['clutch-slip'] as const)),
+      ],
+    })),
 );
 
 const TOTAL = TASKS.reduce((sum, t) => sum + t.codes.length + 1, 0);
@@ -76,11 +81,11 @@ async function build(target: string, draws: number): Promise<void> {
       }
     }),
   );
-  const artefact = encode('c1', groups as CalibratedGroup[]);
+  const artefact = encode('c2', groups as CalibratedGroup[]);
   const lines = [
     "import type { Artefact } from './codec.js';",
     '',
-    '/** Written by tests/validate/engine-build.ts from the lumped cycle model; not edited by hand. */',
+    '/** Written by tests/validate/engine-build.ts from the steady system model; not edited by hand. */',
     `export const ARTEFACT: Artefact = ${JSON.stringify({ version: artefact.version, hash: artefact.hash, groups: artefact.groups, data: artefact.data })};`,
     '',
   ];
@@ -93,7 +98,7 @@ if (!isMainThread) {
   const { index, draws } = workerData as { index: number; draws: number };
   const task = TASKS[index]!;
   parentPort!.postMessage(
-    calibrateGroup(cycleSimulator, task.layout, task.compressor, task.codes, draws, () => parentPort!.postMessage('tick')),
+    calibrateGroup(systemSimulator, task.layout, task.compressor, task.codes, draws, () => parentPort!.postMessage('tick')),
   );
 } else if (process.argv[1]?.replaceAll('\\', '/').includes('/validate/engine-build.')) {
   const [target, draws] = [process.argv[2], Number(process.argv[3] ?? 256)];

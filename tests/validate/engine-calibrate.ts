@@ -45,7 +45,14 @@ export function bandsOf(code: FaultCode): readonly (readonly [number, number, nu
       [0.16, 0.28, 0.18],
       [0.28, 0.4, 0.18],
       [0.4, 0.55, 0.18],
-      [0.55, 0.8, 0.16],
+      [0.55, 0.7, 0.16],
+    ];
+  }
+  if (code === 'overcharge') {
+    return [
+      [0.04, 0.15, 0.35],
+      [0.15, 0.3, 0.4],
+      [0.3, 0.5, 0.25],
     ];
   }
   return THREE;
@@ -65,7 +72,10 @@ function weatherDraw(u: Float64Array, electric: boolean): { scaled: Float64Array
   const outside = u[1]! < 0.4;
   const spread = (u[2]! - 0.5) * 2;
   const evaporatorAirK = outside ? condenserAirK - 1.5 + 2 * spread : Math.min(condenserAirK, 300) + 4 * spread;
-  const relativeHumidity = 0.15 + 0.7 * u[3]!;
+  // Air out of doors never holds more than about 20 g of water a kilogram (dew point 25 C): hot air is dry.
+  const celsius = evaporatorAirK - 273.15;
+  const most = ((0.02 / 0.642) * 101_325) / (611.2 * Math.exp((17.62 * celsius) / (243.12 + celsius)));
+  const relativeHumidity = Math.min(0.15 + 0.7 * u[3]!, Math.max(most, 0.12));
   const speed = electric ? 28 + 80 * u[4]! : 13 + 37 * u[4]!;
   const blower = u[5]! < 0.5 ? 1 : 0.45 + 0.55 * (u[5]! - 0.5) * 2;
   const barometerPa = 76_000 + 26_500 * u[6]! ** 0.5;
@@ -85,6 +95,32 @@ function weatherDraw(u: Float64Array, electric: boolean): { scaled: Float64Array
 
 /** Spread the model cannot know: manufacturing, lines, airflow at the car, K and shares, one standard deviation. */
 const FLOOR = [0.6, 0.6, 0.5, 0.5, 0.5, 0.6, 1.5, 0.8, 0.9, 4, 1.3, 1.3, 0.08, 0.08, 0.03];
+
+/** Residuals beyond this many robust widths are systems in another regime; they do not widen the rest. */
+const TRIM = 4;
+
+/** Least squares, twice: the second time without samples that lie far off in any dimension (robust width: 1.4826 times the median deviation). */
+function trimmedFit(F: readonly number[], Y: readonly number[]): ReturnType<typeof fitLinear> {
+  const n = F.length / TERMS;
+  const first = fitLinear(Float64Array.from(F), TERMS, Float64Array.from(Y), DIMS);
+  const residual = (r: number, i: number) => {
+    let e = Y[r * DIMS + i]!;
+    for (let k = 0; k < TERMS; k++) e -= first.coefficients[i * TERMS + k]! * F[r * TERMS + k]!;
+    return Math.abs(e);
+  };
+  const widths = Array.from({ length: DIMS }, (_, i) => {
+    const sorted = Array.from({ length: n }, (_x, r) => residual(r, i)).sort((a, b) => a - b);
+    return Math.max(1.4826 * sorted[n >> 1]!, 0.5 * FLOOR[i]!);
+  });
+  const kept = Array.from({ length: n }, (_, r) => r).filter((r) => widths.every((w, i) => residual(r, i) < TRIM * w));
+  if (kept.length < 0.7 * n) return first;
+  return fitLinear(
+    Float64Array.from(kept.flatMap((r) => F.slice(r * TERMS, (r + 1) * TERMS))),
+    TERMS,
+    Float64Array.from(kept.flatMap((r) => Y.slice(r * DIMS, (r + 1) * DIMS))),
+    DIMS,
+  );
+}
 
 /** Fits one node from `count` quasi-random systems; null when fewer than three quarters of them settle. */
 export function calibrateNode(
@@ -119,7 +155,7 @@ export function calibrateNode(
     }
   }
   if (F.length / TERMS < 0.75 * count && F.length / TERMS < 60) return null;
-  const fit = fitLinear(Float64Array.from(F), TERMS, Float64Array.from(Y), DIMS);
+  const fit = trimmedFit(F, Y);
   const covariance = new Float32Array(TRIANGLE);
   let k = 0;
   for (let i = 0; i < DIMS; i++) {

@@ -178,7 +178,9 @@ function pointAt(
     p1 = Math.max(pe - Math.min(loss, 0.55 * pe), 0.45 * bar);
   }
   const ratio = (pc + c.inert) / p1;
-  const best = Math.max(hw.isentropic + 0.05 - 0.012 * (ratio - 4) ** 2 * 0.6 - c.friction - 0.25 * c.leak, 0.3);
+  // At short stroke friction weighs more: about a quarter is lost at 30 % stroke (component ranges).
+  const strokeLoss = hw.compressor === 'fixed-clutch' ? 1 : 1 - 0.35 * (1 - c.stroke);
+  const best = Math.max((hw.isentropic + 0.03 - 0.007 * (ratio - 4) ** 2 - c.friction - 0.25 * c.leak) * strokeLoss, 0.3);
   const pDischarge = Math.min(pc + c.inert + 0.1 * bar, f.pMax * 0.98);
   const h2 = h1 + (f.hPS(pDischarge, f.s(p1, h1)) - h1) / best;
 
@@ -190,7 +192,9 @@ function pointAt(
   const airFlow = hw.condenserAir * c.condenserAir * (air.barometerPa / 101_325);
   const capacityRate = airFlow * 1006;
   const inertLoss = 1 - (0.06 * c.inert) / bar;
-  const conductance = hw.condenserUA * c.condenserAir ** 0.55 * inertLoss * (1 - 0.8 * c.surplus);
+  // Without a pass of its own, liquid that is subcooled stands where gas would condense.
+  const liquidArea = hw.layout === 'valve-integral-receiver' ? 0.008 * subcooling : 0.022 * subcooling;
+  const conductance = hw.condenserUA * c.condenserAir ** 0.55 * inertLoss * (1 - 0.4 * c.surplus) * Math.max(1 - liquidArea, 0.35);
   const epsilon = 1 - Math.exp(-conductance / capacityRate);
   const second = 0.25 * (1 - c.blockedTubes);
   const T2 = f.tSat(p2);
@@ -320,6 +324,23 @@ function cycle(f: FluidTables, hw: Hardware, air: Surroundings, c: Cause): Cycle
   return best && { ...best, superheat };
 }
 
+/**
+ * A cycling clutch is read at the end of its on-time: the low side stands at cut-out and the condenser carries the full flow that is drawn there;
+ * air and capacity stay the means over a cycle.
+ */
+function endOfOnTime(f: FluidTables, hw: Hardware, air: Surroundings, c: Cause, mean: Cycle): Cycle {
+  const subcooling = Math.max(f.tSat(mean.point.pLiquid) - mean.point.liquidK, 0);
+  let low = air.condenserAirK + 1;
+  let high = f.tSaturationMax - 4;
+  for (let i = 0; i < 18; i++) {
+    const Tc = (low + high) / 2;
+    if (pointAt(f, hw, air, c, mean.Te, Tc, mean.superheat, subcooling).condenser < 0) low = Tc;
+    else high = Tc;
+  }
+  const point = pointAt(f, hw, air, c, mean.Te, (low + high) / 2, mean.superheat, subcooling);
+  return { ...mean, Tc: (low + high) / 2, point: { ...point, capacity: mean.point.capacity, airOutK: mean.point.airOutK } };
+}
+
 /** The readings of one system with one fault; null when no steady state exists there. */
 export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth | null {
   const f = fluidTables(hw.refrigerant);
@@ -366,6 +387,8 @@ export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth |
       else low = stroke;
     }
   }
+  const duty = hw.compressor === 'fixed-clutch' ? Math.min(stroke / full, 1) : 1;
+  if (duty < 1) solved = endOfOnTime(f, hw, air, c, solved);
   const { point, Te, superheat } = solved;
   const flow = (point.mass / 0.035) ** 2;
   const condenserInlet = point.pc + c.inert;
@@ -387,7 +410,7 @@ export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth |
     ventK: coreK + reheat,
     coreK,
     stroke: controls && variable ? stroke : 1,
-    duty: hw.compressor === 'fixed-clutch' ? Math.min(stroke / full, 1) : 1,
+    duty,
     speedRatio: c.speed / air.speed,
     capacityW: point.capacity,
     runs: true,

@@ -3,7 +3,10 @@ import type { EngineResult, HypothesisCode } from '#libs/engine/index.js';
 /** One judged case of a study. Faults no reading given can tell apart form one class; probabilities are summed over it. */
 export interface Judged {
   readonly truth: HypothesisCode;
+  /** Class of the drawn fault; `healthy` when it changes nothing that was read (graded by impact). */
   readonly truthClass: string;
+  /** Class of the drawn fault as it is: what probabilities are held against. */
+  readonly drawnClass: string;
   readonly group: string;
   /** Most probable class first. */
   readonly classes: readonly { readonly name: string; readonly p: number }[];
@@ -69,8 +72,8 @@ export function summarise(judged: readonly Judged[]): Study {
   const right = (j: Judged) => j.classes[0]!.name === j.truthClass;
   const faulty = judged.filter((j) => j.truthClass !== 'healthy');
   const sound = judged.filter((j) => j.truth === 'healthy');
-  const { slope, intercept } = calibration(judged.map((j) => ({ p: j.classes[0]!.p, right: right(j) })));
-  const loss = judged.reduce((sum, j) => sum - Math.log(Math.max(j.classes.find((c) => c.name === j.truthClass)?.p ?? 0, 1e-4)), 0);
+  const { slope, intercept } = calibration(judged.map((j) => ({ p: j.classes[0]!.p, right: j.classes[0]!.name === j.drawnClass })));
+  const loss = judged.reduce((sum, j) => sum - Math.log(Math.max(j.classes.find((c) => c.name === j.drawnClass)?.p ?? 0, 1e-4)), 0);
   return {
     cases: judged.length,
     top1: share(right),

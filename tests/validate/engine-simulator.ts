@@ -1,72 +1,122 @@
+import type { CompressorKind, FaultCode, Layout, RefrigerantName } from '#libs/engine/index.js';
 import { OutOfRange } from '#libs/numeric/index.js';
 import { fluidTables } from '#libs/refrigerant/index.js';
-import type { Simulator } from './engine-calibrate.js';
-import { generate, type Hardware } from './engine-cycle.js';
+import {
+  type Conditions,
+  type PlatformHardware,
+  randomHardware,
+  SIMULATED_FAULTS,
+  type SimulatedFault,
+  type SolverPoint,
+  solveSystem,
+} from '#libs/system/index.js';
+import type { Simulated, SimulatedWeather, Simulator } from './engine-calibrate.js';
 
-/** Inverse of the standard normal distribution, |error| < 1.2e-9 (Acklam's rational approximation, from memory; checked in the tests of the study). */
-export function normalQuantile(probability: number): number {
-  const a = [-39.69683028665376, 220.9460984245205, -275.9285104469687, 138.357751867269, -30.66479806614716, 2.506628277459239];
-  const b = [-54.47609879822406, 161.5858368580409, -155.6989798598866, 66.80131188771972, -13.28068155288572];
-  const c = [-0.007784894002430293, -0.3223964580411365, -2.400758277161838, -2.549732539343734, 4.374664141464968, 2.938163982698783];
-  const d = [0.007784695709041462, 0.3224671290700398, 2.445134137142996, 3.754408661907416];
-  const p = Math.min(Math.max(probability, 1e-9), 1 - 1e-9);
-  const poly = (k: readonly number[], x: number) => k.reduce((sum, q) => sum * x + q, 0);
-  if (p > 0.5) return -normalQuantile(1 - p);
-  if (p < 0.02425) {
-    const q = Math.sqrt(-2 * Math.log(p));
-    return poly(c, q) / (poly(d, q) * q + 1);
-  }
-  const q = p - 0.5;
-  return (poly(a, q * q) * q) / (poly(b, q * q) * q * q + 1);
+/** Hardware drawn for each kind of system; every fault of the kind is simulated on the same systems. */
+const POOL = 48;
+
+/** Deterministic uniform numbers (mulberry32, public domain). */
+function uniform(seed: number): () => number {
+  let a = seed >>> 0;
+  return () => {
+    a = (a + 0x6d2b79f5) >>> 0;
+    let t = a;
+    t = Math.imul(t ^ (t >>> 15), t | 1);
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
+    return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
+  };
 }
 
-/**
- * The lumped cycle model as a simulator for the calibration. Hardware from uniform numbers: sizes of exchangers, losses and settings of
- * present-day passenger vehicles (ranges: common practice), centred so that a sound system stands in the published service windows.
- */
-export const cycleSimulator: Simulator = (system, u, weather, code, size) => {
-  const wide = (middle: number, spread: number, i: number) => middle * Math.exp(spread * normalQuantile(u[i]!));
-  const between = (a: number, b: number, i: number) => a + (b - a) * u[i]!;
-  const orifice = system.layout === 'orifice-accumulator';
-  const hardware: Hardware = {
-    ...system,
-    displacement: system.compressor === 'electric' ? wide(34e-6, 0.1, 0) : wide(155e-6, 0.11, 0),
-    clearance: between(0.03, 0.06, 1),
-    isentropic: between(0.58, 0.74, 2),
-    condenserUA: wide(600, 0.13, 3),
-    condenserAir: wide(0.56, 0.15, 4),
-    evaporatorNTU: wide(1.15, 0.13, 5),
-    evaporatorAir: wide(0.125, 0.11, 6),
-    dropCondenser: wide(0.5e5, 0.3, 7),
-    dropSuction: wide(0.16e5, 0.35, 8),
-    subcooling: system.layout === 'valve-integral-receiver' ? between(5, 12, 9) : orifice ? between(2, 10, 9) : between(2, 7.5, 9),
-    superheat: orifice ? between(0.5, 6, 10) : between(4.5, 10.5, 10),
-    reserve: orifice ? between(0.18, 0.38, 11) : between(0.13, 0.28, 11),
-    setPoint: between(271, 275, 1),
-    cutOut: between(266, 271, 2),
+const pools = new Map<string, PlatformHardware[]>();
+function pool(layout: Layout, compressor: CompressorKind, refrigerant: RefrigerantName): PlatformHardware[] {
+  const key = `${layout} ${compressor} ${refrigerant}`;
+  let systems = pools.get(key);
+  if (!systems) {
+    systems = [];
+    for (let seed = 1; systems.length < POOL && seed < 4 * POOL; seed++) {
+      try {
+        systems.push(randomHardware(uniform(seed * 7919), { layout, compressor, refrigerant }));
+      } catch {
+        // A draw without a design point is no vehicle.
+      }
+    }
+    pools.set(key, systems);
+  }
+  return systems;
+}
+
+/** Severity of the system model for a size in the engine's terms: charge faults are shares of the charge, the others as they are. */
+function severityOf(code: FaultCode, size: number): number {
+  if (code === 'undercharge') return size / 0.7;
+  if (code === 'overcharge') return size / 0.5;
+  return size;
+}
+
+const SIMULATED = new Set<string>(SIMULATED_FAULTS);
+const warm = new Map<string, SolverPoint>();
+
+/** The steady system model as a simulator for the calibration. */
+export const systemSimulator: Simulator = (system, u, weather, code, size) => {
+  if (code !== 'healthy' && !SIMULATED.has(code)) return null;
+  const systems = pool(system.layout, system.compressor, system.refrigerant);
+  const index = Math.min(Math.floor(u[0]! * systems.length), systems.length - 1);
+  const hardware = systems[index]!;
+  const conditions: Conditions = {
+    condenserAirTemperature: weather.condenserAirK,
+    evaporatorAirTemperature: weather.evaporatorAirK,
+    evaporatorAirHumidity: weather.relativeHumidity,
+    barometricPressure: weather.barometerPa,
+    compressorSpeed: weather.speed,
+    condenserAir: u[1]! < 0.15 ? 'fan-and-shop-fan' : 'fan',
+    blower: weather.blower,
   };
+  const key = `${system.layout} ${system.compressor} ${system.refrigerant} ${index}`;
   try {
-    const t = generate(hardware, weather, { code, size });
-    const f = fluidTables(system.refrigerant);
-    if (!t || t.condenserInlet > 0.99 * f.pSaturationMax) return null;
-    const dims = Float64Array.of(
-      ...[t.compressorSuction, t.evaporatorOutlet, t.compressorDischarge, t.condenserInlet, t.condenserOutlet, t.afterDrier].map((p) =>
-        f.tSat(Math.min(p, f.pSaturationMax)),
-      ),
-      t.suctionK,
-      t.liquidK,
-      t.lateLiquidK,
-      t.dischargeK,
-      t.ventK,
-      t.coreK,
-      t.stroke,
-      t.duty,
-      t.speedRatio,
-    );
-    return { dims, capacityW: t.capacityW * t.duty };
+    const faults =
+      code === 'healthy' ? [] : [{ code: code as SimulatedFault, severity: Math.min(severityOf(code, size), 1), place: 0.2 + 0.7 * u[2]! }];
+    const result = solveSystem(hardware, conditions, faults, warm.get(key) ?? null);
+    // A sound system that a safety device stops is not in service; a faulty one is read at the threshold.
+    if (result.verdict === 'not-converged' || (code === 'healthy' && result.verdict !== 'converged')) return null;
+    if (code === 'healthy' && result.verdict === 'converged') warm.set(key, result.point);
+    return simulated(system, weather, code, severityOf(code, size), result.readings);
   } catch (error) {
-    // Outside the property tables there is no vehicle in service.
+    // Outside the property tables or the model's range there is no vehicle in service.
     if (error instanceof OutOfRange) return null;
     throw error;
   }
 };
+
+function simulated(
+  system: { readonly layout: Layout; readonly compressor: CompressorKind; readonly refrigerant: RefrigerantName },
+  weather: SimulatedWeather,
+  code: FaultCode,
+  severity: number,
+  r: ReturnType<typeof solveSystem>['readings'],
+): Simulated {
+  const f = fluidTables(system.refrigerant);
+  const saturation = (p: number) => f.tSat(Math.min(Math.max(p, f.pMin), f.pSaturationMax));
+  const orifice = system.layout === 'orifice-accumulator';
+  // Speed against the speed asked: what slip and limits take away, not what the control gives back.
+  const ratio = code === 'clutch-slip' ? 1 - 0.5 * severity : code === 'electric-compressor-limited' ? 1 - 0.7 * severity : 1;
+  const command = system.compressor === 'electric' ? Math.min(r.compressorSpeed / (weather.speed * ratio), 1) : r.stroke;
+  return {
+    capacityW: r.capacity,
+    dims: Float64Array.of(
+      saturation(r.lowSide['compressor-suction']),
+      saturation(orifice ? r.lowSide.accumulator : r.lowSide['evaporator-outlet']),
+      saturation(r.highSide['compressor-discharge']),
+      saturation(r.highSide['condenser-inlet']),
+      saturation(r.highSide['condenser-outlet']),
+      saturation(r.highSide['liquid-line-after-drier']),
+      (r.suctionTemperature + r.evaporatorOutletTemperature) / 2,
+      r.condenserOutletTemperature,
+      r.liquidAfterDrierTemperature,
+      r.dischargeTemperature,
+      r.ventTemperature,
+      r.evaporatorAirOutTemperature,
+      command,
+      r.onFraction,
+      ratio,
+    ),
+  };
+}

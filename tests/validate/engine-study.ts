@@ -17,6 +17,7 @@ export function judge(drawn: Case): Judged {
   return {
     truth: drawn.truth,
     truthClass: drawn.truthClass,
+    drawnClass: drawn.classOf(drawn.truth),
     group: drawn.layout,
     classes: byClass(result, drawn.classOf),
     status: result.status,

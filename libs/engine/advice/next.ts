@@ -76,7 +76,7 @@ export function rankTests(
   answered: ReadonlySet<string>,
   limit = 6,
 ): NextTest[] {
-  const names = [...codes.keys()].filter((c) => (codes.get(c) ?? 0) > 1e-4);
+  const names = [...codes.keys()].filter((c) => (codes.get(c) ?? 0) > 2e-3);
   const n = names.length;
   const p = Float64Array.from(names, (c) => codes.get(c)!);
   const losses = new Float64Array(n * n);

@@ -5,7 +5,8 @@ import type { EnginePlatform } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
 import type { Weather } from '../weather.js';
-import { type CalibratedGroup, groupKey, predict, weatherTerms } from './model.js';
+import { ALL_DIMS, type CalibratedGroup, groupKey, predict, weatherTerms } from './model.js';
+import { STRUCTURE } from './structure.js';
 
 /** What the running circuit shows on this system in this weather: sound, and under every fault. */
 export interface Circuit {
@@ -15,16 +16,21 @@ export interface Circuit {
 
 /**
  * Circuit of a case. Where the calibration holds this kind of system, the sound expectation and every simulated fault come from it, and
- * the faults the model has no physics for keep their tabulated change on top of it; else everything is tabulated.
+ * the faults the model has no physics for keep their tabulated change on top of it; else everything is tabulated. Covariances are filled for `dims`.
  */
-export function circuitOf(platform: EnginePlatform, weather: Weather, calibration: ReadonlyMap<string, CalibratedGroup>): Circuit {
+export function circuitOf(
+  platform: EnginePlatform,
+  weather: Weather,
+  calibration: ReadonlyMap<string, CalibratedGroup>,
+  dims: readonly number[] = ALL_DIMS,
+): Circuit {
   const group = calibration.get(groupKey(platform.layout, platform.compressor));
   if (!group) {
     const healthy = tabulatedExpectation(platform, weather);
     return { healthy, faults: faultNodes(platform, weather, healthy) };
   }
   const t = weatherTerms(weather, platform.refrigerant);
-  const healthy = predict(group.nodes[0]!, t);
+  const healthy = predict(group.nodes[0]!, t, dims);
   const nodes: HypothesisNode[] = [];
   const simulated = new Set<string>();
   for (const node of group.nodes) {
@@ -34,9 +40,9 @@ export function circuitOf(platform: EnginePlatform, weather: Weather, calibratio
       nodes.push({ code: 'healthy', cascade: null, severity: 0, capacityLost: 0, share: 1, mean: healthy.mean, spread: null });
       continue;
     }
-    const own = predict(node, t);
+    const own = predict(node, t, dims);
     const spread = new Float64Array(DIMS * DIMS);
-    for (let i = 0; i < spread.length; i++) spread[i] = own.covariance[i]! - healthy.covariance[i]!;
+    for (const i of dims) for (const j of dims) spread[i * DIMS + j] = own.covariance[i * DIMS + j]! - healthy.covariance[i * DIMS + j]!;
     nodes.push({
       code: node.code,
       cascade: null,
@@ -47,5 +53,7 @@ export function circuitOf(platform: EnginePlatform, weather: Weather, calibratio
       spread,
     });
   }
+  // Common to every hypothesis, so that the differences above stand.
+  for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
   return { healthy, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
 }

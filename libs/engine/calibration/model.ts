@@ -28,15 +28,18 @@ export function groupKey(layout: Layout, compressor: CompressorKind): string {
   return `${layout}/${compressor === 'variable-commanded' ? 'variable' : compressor}`;
 }
 
-function meanAt(node: CalibratedNode, t: Float64Array): Float64Array {
+function meanAt(node: CalibratedNode, t: Float64Array, dims: readonly number[]): Float64Array {
   const mean = new Float64Array(DIMS);
-  for (let i = 0; i < DIMS; i++) {
+  for (const i of dims) {
     let sum = 0;
     for (let k = 0; k < TERMS; k++) sum += node.coefficients[i * TERMS + k]! * t[k]!;
     mean[i] = sum;
   }
   return mean;
 }
+
+/** All dimensions of the engine. */
+export const ALL_DIMS: readonly number[] = Array.from({ length: DIMS }, (_, i) => i);
 
 /** Regression terms of a case's weather: at its values, and a width above and below each condition that was not measured exactly. */
 export interface WeatherTerms {
@@ -66,24 +69,20 @@ export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): We
  * Mean and covariance of the circuit under one node in a case's weather.
  *
  * mean = C f(weather);  covariance = K + sum over conditions of d d', d = (C f(c + sigma) - C f(c - sigma)) / 2: conditions not written down are
- * marginalised to first order over one standard deviation to either side, where the clamped box ends the weather ends.
+ * marginalised to first order over one standard deviation to either side, where the clamped box ends the weather ends. The covariance is filled
+ * for the dimensions asked for; the mean for all.
  */
-export function predict(node: CalibratedNode, t: WeatherTerms): Expectation {
-  const mean = meanAt(node, t.at);
+export function predict(node: CalibratedNode, t: WeatherTerms, dims: readonly number[]): Expectation {
+  const mean = meanAt(node, t.at, ALL_DIMS);
   const covariance = new Float64Array(DIMS * DIMS);
-  let k = 0;
-  for (let i = 0; i < DIMS; i++) {
-    for (let j = 0; j <= i; j++) {
-      covariance[i * DIMS + j] = node.covariance[k]!;
-      covariance[j * DIMS + i] = node.covariance[k]!;
-      k++;
-    }
+  for (const i of dims) {
+    for (const j of dims) covariance[i * DIMS + j] = node.covariance[i >= j ? (i * (i + 1)) / 2 + j : (j * (j + 1)) / 2 + i]!;
   }
   for (let c = 0; c < t.above.length; c++) {
-    const up = meanAt(node, t.above[c]!);
-    const down = meanAt(node, t.below[c]!);
-    for (let i = 0; i < DIMS; i++) up[i] = (up[i]! - down[i]!) / 2;
-    for (let i = 0; i < DIMS; i++) for (let j = 0; j < DIMS; j++) covariance[i * DIMS + j]! += up[i]! * up[j]!;
+    const up = meanAt(node, t.above[c]!, dims);
+    const down = meanAt(node, t.below[c]!, dims);
+    for (const i of dims) up[i] = (up[i]! - down[i]!) / 2;
+    for (const i of dims) for (const j of dims) covariance[i * DIMS + j]! += up[i]! * up[j]!;
   }
   return { mean, covariance };
 }

@@ -56,9 +56,9 @@ export function mistakeNodes(healthy: Expectation, measured: Measured): Hypothes
   add('transducer-bias', looseNode('transducer-bias', healthy, restKnown ? [] : transducer.map((i) => [i, 4] as const)));
 
   const spread = new Float64Array(DIMS * DIMS);
-  for (const i of PRESSURE_DIMS) spread[i * DIMS + i] = i === L || i === E ? 16 : 20;
-  spread[TV * DIMS + TV] = 25;
-  spread[TC * DIMS + TC] = 25;
+  for (const i of PRESSURE_DIMS) spread[i * DIMS + i] = 36;
+  spread[TV * DIMS + TV] = 80;
+  spread[TC * DIMS + TC] = 80;
   add('sample-unsettled', { ...looseNode('sample-unsettled', healthy, []), spread });
   return nodes;
 }

@@ -57,8 +57,22 @@ function shifted(row: EffectRow, platform: EnginePlatform, weather: Weather, hea
   return mean;
 }
 
+/** At rest all pressures are one, known as well as the temperature of the parts; only air temperatures stay loose. */
+function stoppedSpread(common: number, healthy: Float64Array): Float64Array {
+  const spread = new Float64Array(DIMS * DIMS);
+  for (const i of PRESSURE_DIMS) for (const j of PRESSURE_DIMS) spread[i * DIMS + j] = common * common + (i === j ? 0.5 : 0);
+  for (const i of [TS, TQ1, TQ2, TD, TV, TC]) spread[i * DIMS + i] = 16;
+  spread[TD * DIMS + TD] = 100;
+  for (const i of [CMD, DUTY, SPD]) spread[i * DIMS + i] = 0.2;
+  // The running system's own width does not apply to one that stands.
+  for (let i = 0; i < spread.length; i++) spread[i]! -= healthy[i]!;
+  return spread;
+}
+
 /** The size of an effect is itself doubtful: one common factor on the whole shift. */
-function spreadOf(row: EffectRow, healthy: Float64Array, mean: Float64Array): Float64Array | null {
+function spreadOf(row: EffectRow, expectation: Expectation, mean: Float64Array): Float64Array | null {
+  if (row.stopped) return stoppedSpread(row.severity < 1 ? 12 : 5, expectation.covariance);
+  const healthy = expectation.mean;
   const doubt = row.doubt ?? 0.3;
   const spread = new Float64Array(DIMS * DIMS);
   let any = false;
@@ -74,7 +88,7 @@ function spreadOf(row: EffectRow, healthy: Float64Array, mean: Float64Array): Fl
 
 /**
  * Every fault's severities on this hardware in this weather; a fault the running circuit does not show keeps the healthy means.
- * Of faults in `simulated` only the severities at which nothing runs are added: a steady cycle does not know them.
+ * Of faults in `simulated` only the severities beyond it are added: those at which nothing runs, and wrecks.
  */
 export function faultNodes(
   platform: EnginePlatform,
@@ -84,7 +98,9 @@ export function faultNodes(
 ): HypothesisNode[] {
   return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) => {
     const nodes = nodesOf(code, platform, weather, healthy);
-    return simulated.has(code) ? nodes.filter((_, i) => effectRows(code, platform)[i]?.stopped) : nodes;
+    return simulated.has(code)
+      ? nodes.filter((_, i) => effectRows(code, platform)[i]?.stopped || effectRows(code, platform)[i]?.beyond)
+      : nodes;
   });
 }
 
@@ -102,7 +118,7 @@ function nodesOf(code: FaultCode, platform: EnginePlatform, weather: Weather, he
       capacityLost: row.lost,
       share: row.share,
       mean,
-      spread: spreadOf(row, healthy.mean, mean),
+      spread: spreadOf(row, healthy, mean),
     };
   });
 }

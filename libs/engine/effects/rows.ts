@@ -33,6 +33,8 @@ export interface EffectRow {
   readonly doubt?: number;
   /** Pressures stay as at rest: the compressor does not pump. */
   readonly stopped?: boolean;
+  /** Beyond what the cycle model simulates: kept beside its severities. */
+  readonly beyond?: boolean;
 }
 
 const three = (
@@ -171,9 +173,21 @@ export function effectRows(code: FaultCode, platform: EnginePlatform): EffectRow
         { severity: 0.5, share: 0.5, lost: 0.15, low: -0.3, dis: -2, liq: -2, sc: -7, sh: 3, vent: 2, doubt: 1 },
       ];
     case 'moisture':
+      // A tube seldom ices; a valve does for minutes at a time, and between them the circuit is sound.
       return [
-        { severity: 0.3, share: 0.65, ...NOTHING },
-        { severity: 0.7, share: 0.35, lost: 0.5, low: low(-0.5), dis: -1.2, liq: -1, sh: 20, tdis: 15, vent: 5, doubt: 0.6 },
+        { severity: 0.3, share: orifice ? 0.97 : 0.8, ...NOTHING },
+        {
+          severity: 0.7,
+          share: orifice ? 0.03 : 0.2,
+          lost: 0.5,
+          low: low(-0.5),
+          dis: -1.2,
+          liq: -1,
+          sh: 20,
+          tdis: 15,
+          vent: 5,
+          doubt: 0.6,
+        },
       ];
     case 'excess-oil':
       return three(
@@ -200,14 +214,14 @@ export function effectRows(code: FaultCode, platform: EnginePlatform): EffectRow
     case 'condenser-passages':
       return three(
         { lost: 0.02, dis: 1, liq: -0.8, sc: orifice ? 0 : -1, sh: 0.2, tdis: 3, vent: 0.1 },
-        { lost: 0.06, dis: 2.8, liq: -2.3, sc: orifice ? 0 : -3.7, sh: 0.3, tdis: 9, vent: 0.4 },
-        { lost: 0.25, dis: 5.8, liq: -4.7, sc: orifice ? 0 : -8.7, sh: 2, tdis: 17, vent: 3, doubt: 0.45 },
+        { beyond: true, lost: 0.06, dis: 2.8, liq: -2.3, sc: orifice ? 0 : -3.7, sh: 0.3, tdis: 9, vent: 0.4 },
+        { beyond: true, lost: 0.25, dis: 5.8, liq: -4.7, sc: orifice ? 0 : -8.7, sh: 2, tdis: 17, vent: 3, doubt: 0.45 },
       );
     case 'filter-cartridge':
       return three(
         { lost: 0.02, dis: 0.6, liq: -0.6, sc: -0.8, tdis: 2, vent: 0.1 },
-        { lost: 0.05, dis: 1.6, liq: -1.5, sc: -2, tdis: 5, vent: 0.4 },
-        { lost: 0.22, dis: 3.4, liq: -3.2, sc: -5, tdis: 11, vent: 3, doubt: 0.5 },
+        { beyond: true, lost: 0.05, dis: 1.6, liq: -1.5, sc: -2, tdis: 5, vent: 0.4 },
+        { beyond: true, lost: 0.22, dis: 3.4, liq: -3.2, sc: -5, tdis: 11, vent: 3, doubt: 0.5 },
       );
     case 'liquid-line-restriction':
       return orifice
@@ -271,7 +285,7 @@ function lowSideRows(code: FaultCode, orifice: boolean, low: (x: number) => numb
           { lost: 0.15, low: 0.5, dis: -0.8, liq: -0.7, sc: orifice ? -2 : 0, tdis: 4, vent: 2.2, command: 0.3 },
           { lost: 0.35, low: 1, dis: -2, liq: -1.8, sc: orifice ? -4 : -1, tdis: 6, vent: 4.5, command: 0.35 },
         ).map((row) => ({ ...row, share: row.share * 0.75 })),
-        { severity: 0.95, share: 0.25, lost: 0.75, low: 2.2, dis: -5, liq: -4.6, sc: -3, tdis: -2, vent: 10, command: 0.4 },
+        { severity: 0.95, share: 0.25, beyond: true, lost: 0.75, low: 2.2, dis: -5, liq: -4.6, sc: -3, tdis: -2, vent: 10, command: 0.4 },
       ];
     case 'compressor-wear':
       return three(
@@ -283,7 +297,7 @@ function lowSideRows(code: FaultCode, orifice: boolean, low: (x: number) => numb
       return three(
         { lost: 0.2, low: 0.7, dis: -1.6, liq: -1.5, sc: -1, tdis: -5, vent: 3.2, command: 0.35 },
         { lost: 0.45, low: 1.5, dis: -3.3, liq: -3, sc: -2.5, tdis: -13, vent: 7, command: 0.4 },
-        { lost: 0.85, low: 2.6, dis: -6, liq: -5.6, sc: -4, tdis: -22, vent: 13, command: 0.4 },
+        { lost: 0.85, beyond: true, low: 2.6, dis: -6, liq: -5.6, sc: -4, tdis: -22, vent: 13, command: 0.4 },
       );
     case 'displacement-stuck-high':
       return three(
@@ -327,9 +341,9 @@ function lowSideRows(code: FaultCode, orifice: boolean, low: (x: number) => numb
       return [{ severity: 1, share: 1, lost: 1, stopped: true }];
     case 'sealant':
       return [
-        { severity: 0.3, share: 0.4, lost: 0.03 },
-        { severity: 0.6, share: 0.3, lost: 0.1, dis: 2, liq: -1.5, sc: -2, sh: 2, tdis: 8, vent: 1, doubt: 0.6 },
-        { severity: 0.7, share: 0.3, lost: 0.3, low: low(-0.4), dis: -0.5, liq: -0.4, sh: 15, tdis: 14, vent: 3, doubt: 0.6 },
+        { severity: 0.3, share: 0.7, lost: 0.03 },
+        { severity: 0.6, share: 0.15, lost: 0.1, dis: 2, liq: -1.5, sc: -2, sh: 2, tdis: 8, vent: 1, doubt: 0.6 },
+        { severity: 0.7, share: 0.15, lost: 0.3, low: low(-0.4), dis: -0.5, liq: -0.4, sh: 15, tdis: 14, vent: 3, doubt: 0.6 },
       ];
     case 'second-circuit':
       return three(
