@@ -4,7 +4,7 @@ import type { Properties } from './properties.js';
 /**
  * Coefficients of the short-tube correlation.
  *
- * source   W. V. Payne, D. L. O'Neal: A mass flow rate correlation for refrigerants and refrigerant mixtures flowing through short tubes,
+ * source   W. V. Payne, D. L. O'Neal: A mass flow rate correlation for refrigerants and refrigerant mixtures flowing through short tubes (citation from memory),
  *          HVAC&R Research 10 (2004) 73-87; coefficients as coded in an open heat-pump model. Fitted to more than 1,200 points: L 9.5-25.4 mm,
  *          D 1.09-1.94 mm, R-12, R-134a, R-502, R-22, R-407C, R-410A. A vehicle's tube of 38 mm is a mild extrapolation in length.
  */

@@ -9,6 +9,9 @@ import { highSidePressure } from './system.js';
 /** Air behind a hot heater core, K. common practice: about 70 °C. */
 export const HEATER_AIR = 343.15;
 
+/** Quality at the compressor below which liquid counts as flooding it: what an accumulator's oil hole lets through is normal. */
+const FLOODBACK = 0.96;
+
 const HIGH_PLACES: readonly HighSidePlace[] = [
   'compressor-discharge',
   'condenser-inlet',
@@ -99,7 +102,7 @@ export function regimesOf(m: Model, s: CircuitState, readings: SystemReadings): 
     valveHeldOpen: m.effects.valveHeldOpen !== null && s.opening <= m.effects.valveHeldOpen,
     flashGas: readings.flashShare > 0.005,
     vessel: s.level < 0.01 ? 'empty' : s.level > 0.99 ? 'full' : 'partial',
-    floodback: s.hSuction < tables.hVapour(s.pSuction),
+    floodback: tables.quality(s.pSuction, s.hSuction) < FLOODBACK,
     condenserBelowAir: coldest < m.condenserAirT - 0.01,
     evaporatorFreezing: s.evaporator.tSurface < 273.15 && readings.condensateFlow > 0,
     evaporatorWet: readings.condensateFlow > 0,
