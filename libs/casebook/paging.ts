@@ -22,11 +22,22 @@ export class BadCursor extends DomainError {
   }
 }
 
+/** Hashes of filters asked about before: most lists are asked for with the same few. */
+const hashes = new Map<string, string>();
+const MAX_HASHES = 500;
+
 export function filterHash(filter: object): string {
   const entries = Object.entries(filter)
     .filter(([, value]) => value !== undefined)
     .sort(([a], [b]) => (a < b ? -1 : 1));
-  return createHash('sha256').update(JSON.stringify(entries)).digest('base64url').slice(0, 12);
+  const text = JSON.stringify(entries);
+  let hash = hashes.get(text);
+  if (hash === undefined) {
+    hash = createHash('sha256').update(text).digest('base64url').slice(0, 12);
+    if (hashes.size >= MAX_HASHES) hashes.delete(hashes.keys().next().value!);
+    hashes.set(text, hash);
+  }
+  return hash;
 }
 
 export function encodeCursor(keys: readonly string[], hash: string): string {

@@ -23,6 +23,10 @@ const INSTANT = /^(\d{4,6})-(\d\d)-(\d\d) (\d\d):(\d\d):(\d\d)(?:\.(\d{1,6}))?([
  * What ISO 8601 cannot say (infinity, years before 1) is passed on as PostgreSQL wrote it.
  */
 export function parseInstant(text: string): string {
+  // Sessions of ours think in UTC: nearly every value is already an instant but for its "T" and "Z".
+  if (text.endsWith('+00') && text[4] === '-' && text[10] === ' ' && (text.length === 22 || text[text.length - 4] !== '0')) {
+    return `${text.slice(0, 10)}T${text.slice(11, -3)}Z`;
+  }
   const match = INSTANT.exec(text);
   if (match === null) return text;
   const [, year, month, day, hour, minute, second, fraction, sign, offsetHour, offsetMinute = '0', offsetSecond = '0'] = match;

@@ -30,9 +30,9 @@ export class Call {
   /** Answers with a page and its Link header. */
   paged<T extends { readonly next: string | null }>(page: T): T {
     if (page.next !== null) {
-      const url = new URL(this.request.url, 'http://localhost');
-      url.searchParams.set('after', page.next);
-      this.reply.header('link', `<${url.pathname}${url.search}>; rel="next"`);
+      const [path, query = ''] = this.request.url.split('?', 2) as [string, string?];
+      const kept = query.split('&').filter((part) => part !== '' && !part.startsWith('after='));
+      this.reply.header('link', `<${path}?${[...kept, `after=${encodeURIComponent(page.next)}`].join('&')}>; rel="next"`);
     }
     return page;
   }

@@ -18,9 +18,11 @@ export class CallerGuard implements CanActivate {
     @Inject(Reflector) private readonly reflector: Reflector,
   ) {}
 
+  private readonly open = new WeakMap<object, boolean>();
+
   async canActivate(context: ExecutionContext): Promise<boolean> {
     if (context.getType<string>() !== 'http') return true;
-    if (this.reflector.getAllAndOverride<boolean>(OPEN_TO_ALL, [context.getHandler(), context.getClass()])) return true;
+    if (this.isOpen(context)) return true;
     const http = context.switchToHttp();
     const request = http.getRequest<AuthenticatedRequest>();
     const reply = http.getResponse<FastifyReply>();
@@ -29,6 +31,17 @@ export class CallerGuard implements CanActivate {
     reply.header('vary', 'Authorization');
     request.call = new Call(this.casebook, actor, request, reply);
     return true;
+  }
+
+  /** Read from the decorators once a handler: reflection on every request is dear. */
+  private isOpen(context: ExecutionContext): boolean {
+    const handler = context.getHandler();
+    let open = this.open.get(handler);
+    if (open === undefined) {
+      open = this.reflector.getAllAndOverride<boolean>(OPEN_TO_ALL, [handler, context.getClass()]) === true;
+      this.open.set(handler, open);
+    }
+    return open;
   }
 }
 

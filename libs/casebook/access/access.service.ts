@@ -53,13 +53,13 @@ export class AccessService {
   /** The actor behind a key. @throws Unauthenticated — the same answer for a malformed, unknown, expired and revoked key. */
   async authenticate(secret: string | undefined, requestId: string): Promise<Actor> {
     if (!secret) throw new Unauthenticated();
-    const orgId = organisationOfKey(secret);
-    if (!orgId) throw new Unauthenticated('This is not a key of this service, or a character was lost when copying it.');
     const hash = hashKeySecret(secret);
     const now = this.context.clock();
-    const cacheKey = hash.toString('base64');
+    const cacheKey = hash.toString('latin1');
     let entry = this.cache.get(cacheKey);
     if (!entry || entry.until < now.getTime()) {
+      const orgId = organisationOfKey(secret);
+      if (!orgId) throw new Unauthenticated('This is not a key of this service, or a character was lost when copying it.');
       const row = await this.context.inTenant(orgId, async (tx) => {
         const found = await findCredential(tx, orgId, hash);
         if (found && now.getTime() - (found.lastUsedAt ? Date.parse(found.lastUsedAt) : 0) > LAST_USED_STEP_MS) {
@@ -72,9 +72,8 @@ export class AccessService {
       if (this.cache.size >= CACHE_SIZE) this.cache.delete(this.cache.keys().next().value!);
       this.cache.set(cacheKey, entry);
     }
-    const { row } = entry;
-    const ended = (instant: string | null) => instant !== null && Date.parse(instant) <= now.getTime();
-    if (ended(row.revokedAt) || ended(row.expiresAt)) throw new Unauthenticated('This key is unknown, expired or revoked.');
+    const { row, orgId } = entry;
+    if (isPast(row.revokedAt, now) || isPast(row.expiresAt, now)) throw new Unauthenticated('This key is unknown, expired or revoked.');
     return Object.freeze({
       orgId,
       credentialId: row.id,
@@ -259,6 +258,8 @@ export class AccessService {
     return toPage(rows, first, hash, (row) => [row.id]);
   }
 }
+
+const isPast = (instant: string | null, now: Date): boolean => instant !== null && Date.parse(instant) <= now.getTime();
 
 function tooWide(actor: Actor, input: NewKey, permissions: readonly Permission[]): ProblemIssue[] {
   const issues: ProblemIssue[] = [];
