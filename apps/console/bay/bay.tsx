@@ -1,6 +1,6 @@
 import { useMutation } from '@tanstack/react-query';
 import { useEffect, useRef, useState } from 'react';
-import { answer, newRequestKey, server } from '../client/client.ts';
+import { answer, newRequestKey, Refusal, server } from '../client/client.ts';
 import type { DiagnosisQuestion, DiagnosisResult } from '../client/generated/api.ts';
 import { useMe, usePlatforms, useShops } from '../client/queries.ts';
 import { goTo } from '../shell/route.ts';
@@ -48,6 +48,17 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
       goTo(`#/bay/case/${made.id}`);
     },
   });
+  // What could not be sent is sent when the connection is back.
+  const offline = [judge, open].some(({ error }) => error instanceof Refusal && error.status === 0);
+  useEffect(() => {
+    if (!offline) return;
+    const send = () => {
+      if (open.error) open.mutate();
+      else judge.mutate(questionOf(draft));
+    };
+    window.addEventListener('online', send);
+    return () => window.removeEventListener('online', send);
+  }, [offline, open, judge, draft]);
   const example = search.get('example') === 'high-pass' && platforms.data !== undefined && shops.data !== undefined;
   // biome-ignore lint/correctness/useExhaustiveDependencies: the example is typed in once, when its lists have come
   useEffect(() => {
@@ -73,7 +84,7 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <div className="row spread">
         <h1>The bay</h1>
-        <VehicleFinder open={search.get('find') === 'yes'} />
+        <VehicleFinder key={search.get('find')} given={search.get('find')} />
       </div>
       <div className="bay">
         <form

@@ -14,10 +14,11 @@ import {
   repairIntentValues,
 } from '../client/generated/api.ts';
 import { INTENT_NAMES } from '../recurrences/intent.tsx';
+import { Choice } from '../shell/choice.tsx';
 import { Refused } from '../shell/states.tsx';
 import { words } from '../shell/words.ts';
 import { isUnreadable, numberOf } from './draft.ts';
-import { Choice, NumberField } from './fields.tsx';
+import { NumberField } from './fields.tsx';
 
 const named = <T extends string>(codes: readonly T[]) => codes.map((code) => [code, words(code)] as const);
 const faultOf = (code: string | null): FaultCode | '' => faultCodeValues.find((one) => one === code) ?? '';

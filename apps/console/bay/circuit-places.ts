@@ -1,4 +1,4 @@
-import type { Layout, NewReading, Place, Platform } from '../client/generated/api.ts';
+import type { NewReading, Place, Platform } from '../client/generated/api.ts';
 
 export interface Point {
   readonly x: number;
@@ -30,8 +30,8 @@ export const LOOP: readonly (Point & { readonly place?: Place })[] = [
 /** Air and other places beside the circuit. */
 const BESIDE: Partial<Record<Place, Point>> = {
   'condenser-air-inlet': { x: 500, y: 30 },
-  vent: { x: 500, y: 470 },
-  'evaporator-air-inlet': { x: 420, y: 470 },
+  vent: { x: 510, y: 468 },
+  'evaporator-air-inlet': { x: 430, y: 468 },
 };
 
 export function pointOf(place: Place): Point | null {
@@ -54,5 +54,3 @@ export function placeOf(reading: Pick<NewReading, 'place'>, platform: Taps | nul
   if (reading.place === 'low-side-port' || reading.place === 'low-side-transducer') return platform?.lowSidePort ?? 'compressor-suction';
   return reading.place ?? null;
 }
-
-export type DrawnLayout = Layout | null;

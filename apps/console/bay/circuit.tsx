@@ -33,8 +33,8 @@ const TAGS: Partial<Record<Place, Point & { readonly anchor: 'start' | 'middle' 
   'valve-outlet': { x: 796, y: 372, anchor: 'start' },
   'evaporator-core': { x: 600, y: 330, anchor: 'middle' },
   'evaporator-outlet': { x: 340, y: 330, anchor: 'middle' },
-  vent: { x: 500, y: 478, anchor: 'middle' },
-  'evaporator-air-inlet': { x: 330, y: 478, anchor: 'middle' },
+  vent: { x: 532, y: 472, anchor: 'start' },
+  'evaporator-air-inlet': { x: 408, y: 472, anchor: 'end' },
 };
 
 /** Seen values at their places with what a healthy system would have shown there, in the order of the flow. */
@@ -77,7 +77,7 @@ export function Circuit(props: Props) {
   ].join('. ');
   return (
     <figure className="circuit">
-      <svg viewBox="40 10 960 490" role="img" aria-label={`Refrigerant circuit. ${described}`}>
+      <svg viewBox="40 10 960 495" role="img" aria-label={`Refrigerant circuit. ${described}`}>
         <path className="axis" d={part('compressor', 'valve-inlet')} strokeWidth="7" strokeLinejoin="round" />
         <path
           className="axis"
@@ -92,8 +92,11 @@ export function Circuit(props: Props) {
         {layout === 'valve-receiver' ? <Vessel x={770} y={165} name="receiver-drier" side="left" /> : null}
         {layout === 'valve-integral-receiver' ? <Vessel x={712} y={95} name="cartridge" side="below" /> : null}
         <Expansion layout={layout} />
-        <text className="soft" x="500" y="250" textAnchor="middle">
-          thick: high side · thin: low side · flow runs clockwise
+        <text className="soft" x="510" y="262" textAnchor="middle">
+          thick line: high side, thin line: low side
+        </text>
+        <text className="soft" x="510" y="286" textAnchor="middle">
+          flow runs clockwise
         </text>
         {blocked === null || restriction === null ? null : (
           <g>

@@ -31,30 +31,6 @@ export function NumberField({ label, value, unit, change }: NumberFieldProps) {
   );
 }
 
-interface ChoiceProps<T extends string> {
-  readonly label: string;
-  readonly value: T | '';
-  readonly options: readonly (readonly [T, string])[];
-  readonly none: string | null;
-  readonly change: (value: T | '') => void;
-}
-
-export function Choice<T extends string>({ label, value, options, none, change }: ChoiceProps<T>) {
-  return (
-    <label className="field">
-      <span>{label}</span>
-      <select value={value} onChange={({ target }) => change(target.value as T | '')}>
-        {none === null ? null : <option value="">{none}</option>}
-        {options.map(([code, name]) => (
-          <option key={code} value={code}>
-            {name}
-          </option>
-        ))}
-      </select>
-    </label>
-  );
-}
-
 export function Part({ title, children, note }: { readonly title: string; readonly children: ReactNode; readonly note?: ReactNode }) {
   return (
     <fieldset className="sheet part">

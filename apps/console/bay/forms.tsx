@@ -11,9 +11,10 @@ import {
   refrigerantNameValues,
   type Shop,
 } from '../client/generated/api.ts';
+import { Choice } from '../shell/choice.tsx';
 import { words } from '../shell/words.ts';
 import type { Draft, OtherReading } from './draft.ts';
-import { Choice, NumberField, Part } from './fields.tsx';
+import { NumberField, Part } from './fields.tsx';
 import { type PressureUnit, type TemperatureUnit, unitName } from './quantities.ts';
 import { FINDING_GROUPS, MORE_SLOTS, REST_SLOTS, RUNNING_SLOTS, type Slot } from './slots.ts';
 

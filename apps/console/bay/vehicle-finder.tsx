@@ -1,11 +1,12 @@
 import { useMutation } from '@tanstack/react-query';
-import { useState } from 'react';
+import { useId, useState } from 'react';
 import { answer, Refusal, server } from '../client/client.ts';
 import { goTo } from '../shell/route.ts';
 
-/** Finds a car by its VIN. The number goes in the body, never into an address. */
-export function VehicleFinder({ open }: { readonly open: boolean }) {
-  const [vin, setVin] = useState('');
+/** Finds a car by its VIN. What is typed goes in the body of the request, never into an address. */
+export function VehicleFinder({ given }: { readonly given: string | null }) {
+  const id = useId();
+  const [vin, setVin] = useState(given ?? '');
   const find = useMutation({
     mutationFn: () => answer(server.POST('/v1/vehicles/lookup', { body: { vin: vin.trim() } })),
     onSuccess: ({ id }) => goTo(`#/bay/vehicle/${id}`),
@@ -20,19 +21,20 @@ export function VehicleFinder({ open }: { readonly open: boolean }) {
         if (vin.trim() !== '') find.mutate();
       }}
     >
-      <label className="field">
-        <span>Find a car by VIN</span>
+      <div className="field">
+        <label htmlFor={id}>Find a car by VIN</label>
         <input
+          id={id}
           value={vin}
           // biome-ignore lint/a11y/noAutofocus: the visitor came here to type exactly this
-          autoFocus={open}
+          autoFocus={given !== null}
           autoComplete="off"
           autoCapitalize="characters"
           spellCheck={false}
           maxLength={20}
           onChange={({ target }) => setVin(target.value.toUpperCase())}
         />
-      </label>
+      </div>
       <button type="submit" disabled={find.isPending}>
         Find
       </button>

@@ -27,7 +27,7 @@ export function VehiclePage({ id }: { readonly id: string }) {
           {platform?.name ?? 'Car of unknown platform'}
           {vehicle.modelYear === null ? '' : `, ${vehicle.modelYear}`}
         </h1>
-        <VehicleFinder open={false} />
+        <VehicleFinder given={null} />
       </div>
       <p className="lead">
         Known by {vehicle.linkedBy === 'none' ? 'nothing that can be followed' : `its ${vehicle.linkedBy === 'vin' ? 'VIN' : 'plate'}`}, and

@@ -7,7 +7,10 @@ import { listenToKey, useKey } from './key.ts';
 export function newQueryClient(): QueryClient {
   const client = new QueryClient({
     defaultOptions: {
+      // Asked at once even when the browser believes it is offline: the server may stand in the same room.
+      mutations: { networkMode: 'always' },
       queries: {
+        networkMode: 'always',
         staleTime: 30_000,
         refetchOnWindowFocus: false,
         retry: (count, error) => error instanceof Refusal && (error.status === 0 || error.status === 503) && count < 2,

@@ -83,7 +83,7 @@ function Workbench() {
           <span>Query</span>
           <textarea
             className="code"
-            rows={17}
+            rows={15}
             spellCheck={false}
             value={query}
             onChange={({ target }) => setQuery(target.value)}
@@ -94,7 +94,7 @@ function Workbench() {
           <span>Variables, as JSON</span>
           <textarea
             className="code"
-            rows={6}
+            rows={4}
             spellCheck={false}
             value={variables}
             onChange={({ target }) => setVariables(target.value)}

@@ -4,6 +4,9 @@ import { address } from '../shell/route.ts';
 import { KeyEntry, Refused } from '../shell/states.tsx';
 import { words } from '../shell/words.ts';
 
+/** An invented car of the demo region: its stop-gap cartridge came back twice, then its condenser had to go. */
+const DEMO_VIN = '9HC048A19HA000048';
+
 interface Person {
   readonly who: string;
   readonly line: string;
@@ -21,9 +24,9 @@ const PEOPLE: readonly Person[] = [
         what: 'A car at 1,800 m whose port gauge and transducer part when the compressor runs. Typed in already: press Judge.',
       },
       {
-        href: address('/bay', { find: 'yes' }),
+        href: address('/bay', { find: DEMO_VIN }),
         name: 'Find a car by its VIN',
-        what: 'What was found and done on it, at whatever shop, and how it held.',
+        what: 'A car of the demo region, filled in already: what was found and done on it, at whatever shop, and how it held.',
       },
       {
         href: address('/bay'),

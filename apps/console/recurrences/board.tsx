@@ -2,6 +2,7 @@ import { useState } from 'react';
 import type { BoardQuestion, Clock, FaultCode, RecurrenceBoard, RepairIntent } from '../client/generated/api.ts';
 import { clockValues, faultCodeValues, repairIntentValues } from '../client/generated/api.ts';
 import { useBoard } from '../client/queries.ts';
+import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
@@ -11,6 +12,10 @@ import { Fineprint } from './fineprint.tsx';
 import { INTENT_NAMES, Intent } from './intent.tsx';
 import { IntervalBar, IntervalScale } from './interval-bar.tsx';
 
+export const CLOCK_NAMES = [
+  ['degree-days', 'heat run through'],
+  ['calendar-days', 'calendar'],
+] as const satisfies readonly (readonly [Clock, string])[];
 const MINIMA = [5, 10, 20, 50];
 const FIRST_ROWS = 60;
 
@@ -46,7 +51,12 @@ export function Board({ search }: { readonly search: URLSearchParams }) {
       {board.error ? (
         <Refused error={board.error} what="the recurrences" again={() => board.refetch()} />
       ) : board.data ? (
-        <Lines board={board.data} intent={intent} clock={clock} />
+        <Lines
+          board={board.data}
+          intent={intent}
+          clock={clock}
+          filtered={fault !== undefined || intent !== undefined || minimum > MINIMA[0]!}
+        />
       ) : (
         <Waiting what="the recurrences" />
       )}
@@ -77,47 +87,28 @@ interface FilterProps {
 function Filters({ fault, intent, clock, minimum, change }: FilterProps) {
   return (
     <div className="filters">
-      <label className="field">
-        <span>Fault</span>
-        <select value={fault ?? ''} onChange={({ target }) => change({ fault: target.value })}>
-          <option value="">every fault</option>
-          {faultCodeValues
-            .filter((code) => code !== 'healthy')
-            .map((code) => (
-              <option key={code} value={code}>
-                {inSentence(code)}
-              </option>
-            ))}
-        </select>
-      </label>
-      <label className="field">
-        <span>Repair</span>
-        <select value={intent ?? ''} onChange={({ target }) => change({ intent: target.value })}>
-          <option value="">every kind</option>
-          {repairIntentValues.map((code) => (
-            <option key={code} value={code}>
-              {INTENT_NAMES[code]}
-            </option>
-          ))}
-        </select>
-      </label>
-      <label className="field">
-        <span>Clock</span>
-        <select value={clock} onChange={({ target }) => change({ clock: target.value })}>
-          <option value="degree-days">heat run through</option>
-          <option value="calendar-days">calendar</option>
-        </select>
-      </label>
-      <label className="field">
-        <span>At least</span>
-        <select value={minimum} onChange={({ target }) => change({ minimum: target.value })}>
-          {MINIMA.map((n) => (
-            <option key={n} value={n}>
-              {n} repairs
-            </option>
-          ))}
-        </select>
-      </label>
+      <Choice
+        label="Fault"
+        value={fault ?? ''}
+        options={faultCodeValues.filter((code) => code !== 'healthy').map((code) => [code, inSentence(code)] as const)}
+        none="every fault"
+        change={(value) => change({ fault: value })}
+      />
+      <Choice
+        label="Repair"
+        value={intent ?? ''}
+        options={repairIntentValues.map((code) => [code, INTENT_NAMES[code]] as const)}
+        none="every kind"
+        change={(value) => change({ intent: value })}
+      />
+      <Choice label="Clock" value={clock} options={CLOCK_NAMES} none={null} change={(value) => change({ clock: value })} />
+      <Choice
+        label="At least"
+        value={String(minimum)}
+        options={MINIMA.map((n) => [String(n), `${n} repairs`] as const)}
+        none={null}
+        change={(value) => change({ minimum: value })}
+      />
     </div>
   );
 }
@@ -130,19 +121,18 @@ const lineAddress = ({ line }: Compared, clock: Clock) =>
     clock: clock === 'degree-days' ? '' : clock,
   });
 
-function Lines({
-  board,
-  intent,
-  clock,
-}: {
+interface LinesProps {
   readonly board: RecurrenceBoard;
   readonly intent: RepairIntent | undefined;
   readonly clock: Clock;
-}) {
+  readonly filtered: boolean;
+}
+
+function Lines({ board, intent, clock, filtered }: LinesProps) {
   const [all, showAll] = useState(false);
   const lines = compared(board.lines).filter(({ line }) => intent === undefined || line.intent === intent);
   if (lines.length === 0) {
-    return board.episodes === 0 ? (
+    return board.episodes === 0 && !filtered ? (
       <Nothing title="No repairs are recorded yet.">
         Record repairs on cases, or push orders with their repairs from your own software: <a href="#/feeds">how to push</a>.
       </Nothing>
@@ -155,23 +145,23 @@ function Lines({
   const outstanding = standingOut(lines).slice(0, 5);
   return (
     <>
-      {outstanding.length === 0 ? null : (
+      <div className="row spread board-bar">
         <nav className="stands" aria-label="Lines that stand out">
-          <strong>Worse here than the same repair elsewhere:</strong>
+          {outstanding.length === 0 ? null : <strong>Worse here than the same repair elsewhere:</strong>}
           {outstanding.map((one) => (
             <a key={`${one.line.platformId} ${one.line.fault} ${one.line.intent}`} href={lineAddress(one, clock)}>
               {one.line.platformName} · {inSentence(one.line.fault)} <Intent intent={one.line.intent} />
             </a>
           ))}
         </nav>
-      )}
+        <button type="button" className="no-print" onClick={() => saveBoard(lines, board)}>
+          CSV
+        </button>
+      </div>
       <div className="table-wrap">
         <table className="board">
           <caption>
-            {plural(lines.length, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.{' '}
-            <button type="button" className="no-print" onClick={() => saveBoard(lines, board)}>
-              CSV
-            </button>
+            {plural(lines.length, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.
           </caption>
           <thead>
             <tr>

@@ -1,10 +1,12 @@
 import type { Clock, ComparisonAnswer, EpisodeGroup, FaultCode, RepairIntent, ReturnAnswer } from '../client/generated/api.ts';
 import { clockValues, faultCodeValues, repairIntentValues } from '../client/generated/api.ts';
 import { useComparison, usePlatforms } from '../client/queries.ts';
+import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, inSentence, percent, plural } from '../shell/words.ts';
+import { CLOCK_NAMES } from './board.tsx';
 import { Episodes } from './episodes.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { INTENT_NAMES, Intent } from './intent.tsx';
@@ -19,9 +21,12 @@ export function Line({ search }: { readonly search: URLSearchParams }) {
   const intent = known(search.get('intent'), repairIntentValues);
   if (platformId === null || fault === undefined || intent === undefined) {
     return (
-      <Nothing title="This address names no line.">
-        <a href="#/recurrences">Go to the board</a> and open one.
-      </Nothing>
+      <div className="stack">
+        <h1>Recurrences</h1>
+        <Nothing title="This address names no line.">
+          <a href="#/recurrences">Go to the board</a> and open one.
+        </Nothing>
+      </div>
     );
   }
   return <LineOf platformId={platformId} fault={fault} intent={intent} clock={known(search.get('clock'), clockValues) ?? 'degree-days'} />;
@@ -55,13 +60,7 @@ function LineOf({ platformId, fault, intent, clock }: Props) {
           <a className="button" href={here({ intent: other })}>
             Turn to the {INTENT_NAMES[other]}
           </a>
-          <label className="field">
-            <span>Clock</span>
-            <select value={clock} onChange={({ target }) => goTo(here({ clock: target.value }))}>
-              <option value="degree-days">heat run through</option>
-              <option value="calendar-days">calendar</option>
-            </select>
-          </label>
+          <Choice label="Clock" value={clock} options={CLOCK_NAMES} none={null} change={(value) => goTo(here({ clock: value }))} />
         </div>
       </div>
       {comparison.error ? (

@@ -71,9 +71,12 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
   const named = PAGES.find((one) => one.path === `/${page}`);
   if (!named) {
     return (
-      <Nothing title="There is no such page.">
-        <a href="#/">Go to the first page</a>
-      </Nothing>
+      <div className="stack">
+        <h1>Not here</h1>
+        <Nothing title="There is no such page.">
+          <a href="#/">Go to the first page</a>
+        </Nothing>
+      </div>
     );
   }
   if (!hasKey) {

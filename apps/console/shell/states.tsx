@@ -48,7 +48,7 @@ export function Refused({ error, what, again }: { readonly error: unknown; reado
       <strong>{refusal?.status === 0 ? 'No connection to the server.' : `There is no answer about ${what}.`}</strong>
       <p>
         {refusal?.status === 0
-          ? 'What you typed is kept in this tab. Try again when the connection is back.'
+          ? 'What you typed is kept in this tab, and is sent again when the connection is back.'
           : (refusal?.message ?? 'Something went wrong on this page.')}
       </p>
       <Issues error={error} />

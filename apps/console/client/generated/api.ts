@@ -444,6 +444,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/outcomes/holding-odds": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How long each way to repair a fault would hold here, and what it would have cost
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["holdingOdds"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/outcomes/recurrences": {
         parameters: {
             query?: never;
@@ -778,6 +798,20 @@ export interface components {
             /** Format: date */
             until?: string;
         };
+        BreakEvenDay: {
+            /** @description When that many degree-days have passed at this shop */
+            day: string | null;
+            degreeDays: number | null;
+            earliest: string | null;
+            latest: string | null;
+            message: string;
+            permanent: components["schemas"]["RepairAction"];
+            shownFrom: components["schemas"]["ShownFrom"];
+            temporary: components["schemas"]["RepairAction"];
+            verdict: components["schemas"]["BreakEvenVerdict"];
+        };
+        /** @enum {string} */
+        BreakEvenVerdict: "pays-from" | "pays-at-once" | "not-seen" | "no-price" | "not-enough";
         /** @description One visit of one vehicle: complaint, evidence, proof and repair. */
         Case: {
             backfill: boolean;
@@ -871,6 +905,10 @@ export interface components {
             code: string;
             text: string;
         };
+        CellCorrection: {
+            column: string;
+            value: string;
+        };
         /**
          * @description Cooling degree-days of the shop's climate (base 18 °C), or calendar days.
          * @enum {string}
@@ -878,6 +916,13 @@ export interface components {
         Clock: "degree-days" | "calendar-days";
         /** @enum {string} */
         ClosureOutcome: "repaired" | "declined" | "no-fault" | "referred";
+        ColumnRule: {
+            /** @description Heading in the file; compared without case and outer blanks */
+            column: string;
+            field: components["schemas"]["CsvField"];
+            /** @description UCUM code of the values in this column */
+            unit?: string;
+        };
         ComparisonAnswer: {
             a: components["schemas"]["ReturnAnswer"];
             b: components["schemas"]["ReturnAnswer"];
@@ -929,6 +974,10 @@ export interface components {
             /** @description Uniform temperature of the parts at rest */
             soakTemperature?: components["schemas"]["Quantity"];
         };
+        ConstantRule: {
+            field: components["schemas"]["CsvField"];
+            value: string;
+        };
         CoolerZone: {
             bottom: number;
             left: number;
@@ -936,6 +985,8 @@ export interface components {
             right: number;
             top: number;
         };
+        /** @enum {string} */
+        CsvField: "shop_code" | "system" | "reference" | "revision" | "link" | "vin" | "plate" | "platform_code" | "model_year" | "odometer" | "odometer_unit" | "opened_at" | "complaint" | "complaint_text" | "notes" | "voided" | "outside_air" | "relative_humidity" | "temperature_unit" | "pressure_unit" | "pressure_reference" | "low_side_pressure" | "high_side_pressure" | "rest_low_side_pressure" | "rest_high_side_pressure" | "outlet_air" | "proved_fault" | "proof_method" | "repair_fault" | "repair_action" | "repair_intent" | "repair_day" | "repair_part" | "recovered_g" | "charged_g" | "labour_hours" | "cost" | "line_text";
         CurvePoint: {
             at: number;
             atRisk: number;
@@ -943,6 +994,44 @@ export interface components {
             low: number;
             probability: number;
         };
+        /** @enum {string} */
+        DateOrder: "year-month-day" | "day-month-year" | "month-day-year";
+        /** @enum {string} */
+        DecimalMark: "point" | "comma";
+        /** @enum {string} */
+        Delimiter: "," | ";" | "tab" | "|";
+        /** @description One event for one address. */
+        Delivery: {
+            attempts: number;
+            /** Format: date-time */
+            createdAt: string;
+            deliveredAt: string | null;
+            /**
+             * Format: uuid
+             * @description The webhook-id header: the same over all tries
+             */
+            eventId: string;
+            /** Format: uuid */
+            id: string;
+            kind: components["schemas"]["EventKind"];
+            /** @description Tries, oldest first */
+            log: components["schemas"]["DeliveryAttempt"][];
+            nextAt: string | null;
+            state: components["schemas"]["DeliveryState"];
+            /** Format: uuid */
+            subjectId: string;
+            /** Format: uuid */
+            webhookId: string;
+        };
+        DeliveryAttempt: {
+            /** Format: date-time */
+            at: string;
+            error: string | null;
+            status: number | null;
+            tookMs: number;
+        };
+        /** @enum {string} */
+        DeliveryState: "waiting" | "delivered" | "given-up";
         Diagnosis: {
             /** Format: uuid */
             caseId: string;
@@ -1059,6 +1148,16 @@ export interface components {
             data: components["schemas"]["Episode"][];
             next: string | null;
         };
+        /** @enum {string} */
+        EventKind: "case.opened" | "case.diagnosed" | "case.repaired" | "case.returned" | "import.finished" | "vehicle.deleted";
+        EventMessage: {
+            data: {
+                [key: string]: unknown;
+            };
+            /** Format: date-time */
+            timestamp: string;
+            type: components["schemas"]["EventKind"];
+        };
         Evidence: {
             conditions: components["schemas"]["Conditions"];
             findings: components["schemas"]["Finding"][];
@@ -1125,6 +1224,88 @@ export interface components {
          * @enum {string}
          */
         FindingCode: "cartridge-black" | "cartridge-clean" | "desiccant-hard" | "desiccant-loose" | "metal-fines" | "metal-fines-magnetic" | "oil-black" | "oil-clean" | "oil-at-joint" | "dye-at-joint" | "sealant-positive" | "sealant-negative" | "orifice-screen-dark" | "orifice-screen-clean" | "orifice-screen-granules" | "valve-screen-dark" | "frost-at-valve" | "frost-at-drier" | "frost-at-line" | "condenser-fins-dirty" | "condenser-fins-clean" | "condenser-fan-stopped" | "condenser-fan-runs" | "condenser-rows-cold" | "condenser-even" | "temperature-step-at-condenser" | "temperature-step-at-cartridge" | "temperature-drop-at-drier" | "compressor-noise" | "compressor-locked" | "clutch-slips" | "clutch-off" | "hose-collapsed" | "evaporator-iced" | "cabin-filter-blocked" | "blower-weak" | "vents-differ-left-right" | "heater-hose-hot" | "bubbles-in-sight-glass" | "cold-then-warm" | "mist-drops-head" | "valves-open-on-manifold" | "port-core-closed";
+        HoldingAnswer: {
+            /** @description Null where only one kind of repair is known */
+            breakEven: components["schemas"]["BreakEvenDay"] | null;
+            cautions: string[];
+            currency: string;
+            definitions: string[];
+            episodes: number;
+            fault: components["schemas"]["FaultCode"];
+            /** Format: date */
+            from: string;
+            hasHotSeason: boolean;
+            /** @description Degree-days expected at the shop from the one to the other */
+            horizon: number;
+            linkedShare: number;
+            message: string;
+            /** @description Ordered by the lower end of the share still holding */
+            options: components["schemas"]["HoldingOption"][];
+            platformId: string | null;
+            /** Format: uuid */
+            shopId: string;
+            /**
+             * Format: date
+             * @description End of the next hot season at the shop, or a year ahead where the climate has no such season
+             */
+            until: string;
+        };
+        HoldingOption: {
+            action: components["schemas"]["RepairAction"];
+            /** @description How many of these were watched as long as the horizon */
+            atRisk: number;
+            /** @description Share of the figure that comes from other platforms */
+            borrowed: number;
+            costHigh: number | null;
+            costLow: number | null;
+            /** @description Repairs the figure stands on, at the level it is shown from */
+            episodes: number;
+            /** @description price + probability of a return × cost of a return */
+            expectedCost: number | null;
+            high: number | null;
+            /** @description Share still holding at the end of the next hot season; null when not enough is known */
+            holding: number | null;
+            intent: components["schemas"]["RepairIntent"];
+            low: number | null;
+            /** @description Own unshrunk share of this platform; null under 5 repairs */
+            observed: number | null;
+            /** @description Repairs of this kind on this very platform */
+            ownEpisodes: number;
+            /** @description What the repair costs */
+            price: number | null;
+            /** @description Prices the median stands on */
+            priceCount: number;
+            priceFrom: components["schemas"]["PriceSource"];
+            /** @description What was charged when one came back */
+            returnCost: number | null;
+            returnCostCount: number;
+            returnCostFrom: components["schemas"]["PriceSource"];
+            /** @description How many of these came back within the horizon */
+            returns: number;
+            shownFrom: components["schemas"]["ShownFrom"];
+            verdict: components["schemas"]["HoldingVerdict"];
+            /** @description For the owner of the car */
+            words: string;
+        };
+        HoldingQuestion: {
+            /**
+             * Format: date
+             * @description Day of the repair, within a year of today; today in the shop's time zone when left out
+             */
+            day?: string;
+            fault: components["schemas"]["FaultCode"];
+            /** Format: uuid */
+            platformId?: string;
+            /** Format: uuid */
+            shopId: string;
+            /**
+             * Format: uuid
+             * @description Names the platform through the vehicle
+             */
+            vehicleId?: string;
+        };
+        /** @enum {string} */
+        HoldingVerdict: "estimated" | "not-enough";
         /**
          * @description A fault or a mistake of measurement: whatever the engine weighs against the readings.
          * @enum {string}
@@ -1133,11 +1314,120 @@ export interface components {
         /** @enum {string} */
         HypothesisKind: "fault" | "measurement";
         /** @enum {string} */
+        ImportFormat: "ndjson" | "csv";
+        /** @description One line of an NDJSON file: a case with its repairs and proofs. */
+        ImportLine: {
+            /** @description History being loaded: no events, no watches */
+            backfill?: boolean;
+            closure?: components["schemas"]["CaseClosure"];
+            complaint: components["schemas"]["Complaint"];
+            complaintText?: string;
+            /** @description Run the engine at once and store its answer */
+            diagnose?: boolean;
+            evidence?: components["schemas"]["NewEvidence"];
+            notes?: string;
+            odometer?: components["schemas"]["Quantity"];
+            /**
+             * Format: date-time
+             * @description When the car came in; now when left out
+             */
+            openedAt?: string;
+            proofs?: components["schemas"]["ImportProof"][];
+            repairs?: components["schemas"]["ImportRepair"][];
+            /** @description The shop's code, instead of its identifier */
+            shopCode?: string;
+            /** Format: uuid */
+            shopId?: string;
+            source?: components["schemas"]["SourceReference"];
+            vehicle: components["schemas"]["VehicleInput"];
+            /** @description The order was cancelled: why. The case is taken out of every count */
+            voided?: string;
+        };
+        ImportMapping: {
+            columns?: components["schemas"]["ColumnRule"][];
+            constants?: components["schemas"]["ConstantRule"][];
+            /** @description Order of dates that are not RFC 3339; they are read in the shop's time zone */
+            dates?: components["schemas"]["DateOrder"];
+            /** @description Both are understood when left out, where it is clear */
+            decimal?: components["schemas"]["DecimalMark"];
+            /** @description Found from the heading when left out */
+            delimiter?: components["schemas"]["Delimiter"];
+            /** @description Otherwise an unknown heading refuses the file */
+            ignoreUnknownColumns?: boolean;
+            lines?: components["schemas"]["LineRule"][];
+            /** @description A changed row without a revision of its own replaces the stored order */
+            revisionFromRow?: boolean;
+            values?: components["schemas"]["ValueRule"][];
+        };
+        ImportProof: {
+            faults: components["schemas"]["FaultCode"][];
+            method: components["schemas"]["ProofMethod"];
+            note?: string;
+        };
+        ImportRepair: {
+            action: components["schemas"]["RepairAction"];
+            chargedG?: number;
+            cost?: number;
+            /**
+             * Format: date
+             * @description The day the car came in when left out
+             */
+            day?: string;
+            fault: components["schemas"]["FaultCode"];
+            /** @description unknown when left out */
+            intent?: components["schemas"]["RepairIntent"];
+            labourHours?: number;
+            note?: string;
+            parts?: components["schemas"]["Part"][];
+            recoveredG?: number;
+        };
+        /** @description What became of one row. */
+        ImportRow: {
+            caseId: string | null;
+            corrected: boolean;
+            /** @description Line of the file, the first is 1 */
+            line: number;
+            outcome: components["schemas"]["RowOutcome"];
+            problems: components["schemas"]["RowProblem"][];
+            reference: string | null;
+        };
+        ImportRun: {
+            backfill: boolean;
+            /** @description Headings of the file, in order; empty for NDJSON */
+            columns: string[];
+            /** Format: date-time */
+            createdAt: string;
+            detail: string | null;
+            done: number;
+            dryRun: boolean;
+            format: components["schemas"]["ImportFormat"];
+            /** Format: uuid */
+            id: string;
+            mapping: string | null;
+            opened: number;
+            /** @description Rows in the file */
+            received: number;
+            /** @description Rejected and not yet corrected */
+            rejected: number;
+            revised: number;
+            state: components["schemas"]["ImportState"];
+            unchanged: number;
+            /** Format: date-time */
+            updatedAt: string;
+        };
+        /** @enum {string} */
+        ImportState: "receiving" | "waiting" | "running" | "done" | "failed";
+        /** @enum {string} */
         Instrument: "manifold-gauge" | "vehicle-transducer" | "thermometer" | "thermal-imager" | "scale" | "service-machine" | "identifier" | "hygrometer" | "scan-tool" | "other";
         IssuedKey: {
             key: components["schemas"]["Key"];
             /** @description The key itself, shown this once */
             secret: string;
+        };
+        IssuedWebhook: {
+            /** @description Signing secret (whsec_…), shown this once */
+            secret: string;
+            webhook: components["schemas"]["Webhook"];
         };
         Key: {
             /** Format: date-time */
@@ -1180,6 +1470,14 @@ export interface components {
             tolerance: number | null;
             unit: string | null;
             weights: components["schemas"]["EvidenceWeight"][];
+        };
+        /** @description Turns a labour or part line into a repair. The first rule that fits counts. */
+        LineRule: {
+            action: components["schemas"]["RepairAction"];
+            /** @description Found anywhere in the text of a labour or part line, without case */
+            contains: string;
+            fault: components["schemas"]["FaultCode"];
+            intent?: components["schemas"]["RepairIntent"];
         };
         /** @enum {string} */
         LinkedBy: "vin" | "plate" | "none";
@@ -1363,6 +1661,10 @@ export interface components {
             /** @description Refrigerant recovered, g */
             recoveredG: number | null;
         };
+        NewSavedMapping: {
+            mapping: components["schemas"]["ImportMapping"];
+            name: string;
+        };
         NewShop: {
             code: string;
             currency: string;
@@ -1383,6 +1685,12 @@ export interface components {
             /** Format: uuid */
             shopId: string;
             vehicle: components["schemas"]["VehicleInput"];
+        };
+        NewWebhook: {
+            /** @description What to be told of; all when empty */
+            kinds: components["schemas"]["EventKind"][];
+            /** Format: uri */
+            url: string;
         };
         NextTest: {
             code: string;
@@ -1499,6 +1807,11 @@ export interface components {
             samples: components["schemas"]["TraceSample"][];
             unit: string;
         };
+        /**
+         * @description shop: median of at least three prices recorded there. organisation: median over all shops of the currency. same-repair: no return was priced yet, so a return is priced as the repair done again. none: no price is recorded.
+         * @enum {string}
+         */
+        PriceSource: "shop" | "organisation" | "same-repair" | "none";
         Problem: {
             code: string;
             detail: string;
@@ -1724,6 +2037,35 @@ export interface components {
         ReturnVerdict: "estimated" | "not-enough";
         /** @enum {string} */
         Role: "director" | "technician" | "integrator" | "administrator";
+        RowCorrection: {
+            case?: components["schemas"]["ImportLine"];
+            cells?: components["schemas"]["CellCorrection"][];
+        };
+        RowFilter: {
+            outcome?: components["schemas"]["RowOutcome"];
+        };
+        /** @enum {string} */
+        RowOutcome: "opened" | "revised" | "unchanged" | "rejected";
+        RowProblem: {
+            code: string;
+            /** @description Heading of the column it came from */
+            column: string | null;
+            detail: string;
+            /** @description JSON pointer into the case */
+            pointer: string;
+            remedy: string | null;
+        };
+        SavedMapping: {
+            /** Format: date-time */
+            createdAt: string;
+            /** Format: uuid */
+            id: string;
+            mapping: components["schemas"]["ImportMapping"];
+            name: string;
+            /** Format: date-time */
+            updatedAt: string;
+            version: number;
+        };
         /** @description Severity between 0 and 1 with a 90 % interval. */
         Severity: {
             high: number;
@@ -1905,6 +2247,12 @@ export interface components {
         UnitList: {
             data: components["schemas"]["UnitEntry"][];
         };
+        /** @description The file's word for one of ours; compared without case and outer blanks. */
+        ValueRule: {
+            field: components["schemas"]["CsvField"];
+            from: string;
+            to: string;
+        };
         /** @description A vehicle, known by a keyed hash; the VIN itself is not kept. */
         Vehicle: {
             /** Format: date-time */
@@ -1994,6 +2342,21 @@ export interface components {
             pointer: string;
             remedy: string;
         };
+        Webhook: {
+            /** Format: date-time */
+            createdAt: string;
+            disabledWhy: string | null;
+            enabled: boolean;
+            /** Format: uuid */
+            id: string;
+            kinds: components["schemas"]["EventKind"][];
+            /** @description Until then deliveries carry a signature of the secret before, too */
+            previousSecretUntil: string | null;
+            /** Format: date-time */
+            updatedAt: string;
+            url: string;
+            version: number;
+        };
     };
     responses: never;
     parameters: never;
@@ -2006,6 +2369,8 @@ export type AuditEvent = components['schemas']['AuditEvent'];
 export type AuditPage = components['schemas']['AuditPage'];
 export type BarometerKind = components['schemas']['BarometerKind'];
 export type BoardQuestion = components['schemas']['BoardQuestion'];
+export type BreakEvenDay = components['schemas']['BreakEvenDay'];
+export type BreakEvenVerdict = components['schemas']['BreakEvenVerdict'];
 export type Case = components['schemas']['Case'];
 export type CaseClosure = components['schemas']['CaseClosure'];
 export type CaseFilter = components['schemas']['CaseFilter'];
@@ -2015,15 +2380,25 @@ export type CaseSummary = components['schemas']['CaseSummary'];
 export type CaseSummaryPage = components['schemas']['CaseSummaryPage'];
 export type CaseVoiding = components['schemas']['CaseVoiding'];
 export type Caution = components['schemas']['Caution'];
+export type CellCorrection = components['schemas']['CellCorrection'];
 export type Clock = components['schemas']['Clock'];
 export type ClosureOutcome = components['schemas']['ClosureOutcome'];
+export type ColumnRule = components['schemas']['ColumnRule'];
 export type ComparisonAnswer = components['schemas']['ComparisonAnswer'];
 export type ComparisonQuestion = components['schemas']['ComparisonQuestion'];
 export type Complaint = components['schemas']['Complaint'];
 export type CompressorKind = components['schemas']['CompressorKind'];
 export type Conditions = components['schemas']['Conditions'];
+export type ConstantRule = components['schemas']['ConstantRule'];
 export type CoolerZone = components['schemas']['CoolerZone'];
+export type CsvField = components['schemas']['CsvField'];
 export type CurvePoint = components['schemas']['CurvePoint'];
+export type DateOrder = components['schemas']['DateOrder'];
+export type DecimalMark = components['schemas']['DecimalMark'];
+export type Delimiter = components['schemas']['Delimiter'];
+export type Delivery = components['schemas']['Delivery'];
+export type DeliveryAttempt = components['schemas']['DeliveryAttempt'];
+export type DeliveryState = components['schemas']['DeliveryState'];
 export type Diagnosis = components['schemas']['Diagnosis'];
 export type DiagnosisList = components['schemas']['DiagnosisList'];
 export type DiagnosisQuestion = components['schemas']['DiagnosisQuestion'];
@@ -2034,6 +2409,8 @@ export type Episode = components['schemas']['Episode'];
 export type EpisodeEnd = components['schemas']['EpisodeEnd'];
 export type EpisodeGroup = components['schemas']['EpisodeGroup'];
 export type EpisodePage = components['schemas']['EpisodePage'];
+export type EventKind = components['schemas']['EventKind'];
+export type EventMessage = components['schemas']['EventMessage'];
 export type Evidence = components['schemas']['Evidence'];
 export type EvidenceSize = components['schemas']['EvidenceSize'];
 export type EvidenceWeight = components['schemas']['EvidenceWeight'];
@@ -2044,15 +2421,29 @@ export type FaultEntry = components['schemas']['FaultEntry'];
 export type FaultProbability = components['schemas']['FaultProbability'];
 export type Finding = components['schemas']['Finding'];
 export type FindingCode = components['schemas']['FindingCode'];
+export type HoldingAnswer = components['schemas']['HoldingAnswer'];
+export type HoldingOption = components['schemas']['HoldingOption'];
+export type HoldingQuestion = components['schemas']['HoldingQuestion'];
+export type HoldingVerdict = components['schemas']['HoldingVerdict'];
 export type HypothesisCode = components['schemas']['HypothesisCode'];
 export type HypothesisKind = components['schemas']['HypothesisKind'];
+export type ImportFormat = components['schemas']['ImportFormat'];
+export type ImportLine = components['schemas']['ImportLine'];
+export type ImportMapping = components['schemas']['ImportMapping'];
+export type ImportProof = components['schemas']['ImportProof'];
+export type ImportRepair = components['schemas']['ImportRepair'];
+export type ImportRow = components['schemas']['ImportRow'];
+export type ImportRun = components['schemas']['ImportRun'];
+export type ImportState = components['schemas']['ImportState'];
 export type Instrument = components['schemas']['Instrument'];
 export type IssuedKey = components['schemas']['IssuedKey'];
+export type IssuedWebhook = components['schemas']['IssuedWebhook'];
 export type Key = components['schemas']['Key'];
 export type KeyPage = components['schemas']['KeyPage'];
 export type KeyRotation = components['schemas']['KeyRotation'];
 export type Layout = components['schemas']['Layout'];
 export type LedgerLine = components['schemas']['LedgerLine'];
+export type LineRule = components['schemas']['LineRule'];
 export type LinkedBy = components['schemas']['LinkedBy'];
 export type Me = components['schemas']['Me'];
 export type MeasurementErrorCode = components['schemas']['MeasurementErrorCode'];
@@ -2072,8 +2463,10 @@ export type NewProof = components['schemas']['NewProof'];
 export type NewReading = components['schemas']['NewReading'];
 export type NewReadings = components['schemas']['NewReadings'];
 export type NewRepair = components['schemas']['NewRepair'];
+export type NewSavedMapping = components['schemas']['NewSavedMapping'];
 export type NewShop = components['schemas']['NewShop'];
 export type NewSighting = components['schemas']['NewSighting'];
+export type NewWebhook = components['schemas']['NewWebhook'];
 export type NextTest = components['schemas']['NextTest'];
 export type OfferOutcome = components['schemas']['OfferOutcome'];
 export type Part = components['schemas']['Part'];
@@ -2085,6 +2478,7 @@ export type PlatformPatch = components['schemas']['PlatformPatch'];
 export type Prediction = components['schemas']['Prediction'];
 export type PressureReference = components['schemas']['PressureReference'];
 export type PressureTrace = components['schemas']['PressureTrace'];
+export type PriceSource = components['schemas']['PriceSource'];
 export type Problem = components['schemas']['Problem'];
 export type ProblemIssue = components['schemas']['ProblemIssue'];
 export type Proof = components['schemas']['Proof'];
@@ -2107,6 +2501,11 @@ export type ReturnAnswer = components['schemas']['ReturnAnswer'];
 export type ReturnQuestion = components['schemas']['ReturnQuestion'];
 export type ReturnVerdict = components['schemas']['ReturnVerdict'];
 export type Role = components['schemas']['Role'];
+export type RowCorrection = components['schemas']['RowCorrection'];
+export type RowFilter = components['schemas']['RowFilter'];
+export type RowOutcome = components['schemas']['RowOutcome'];
+export type RowProblem = components['schemas']['RowProblem'];
+export type SavedMapping = components['schemas']['SavedMapping'];
 export type Severity = components['schemas']['Severity'];
 export type Shop = components['schemas']['Shop'];
 export type ShopPage = components['schemas']['ShopPage'];
@@ -2131,6 +2530,7 @@ export type TrustFinding = components['schemas']['TrustFinding'];
 export type TrustLevel = components['schemas']['TrustLevel'];
 export type UnitEntry = components['schemas']['UnitEntry'];
 export type UnitList = components['schemas']['UnitList'];
+export type ValueRule = components['schemas']['ValueRule'];
 export type Vehicle = components['schemas']['Vehicle'];
 export type VehicleEpisode = components['schemas']['VehicleEpisode'];
 export type VehicleHistory = components['schemas']['VehicleHistory'];
@@ -2139,6 +2539,7 @@ export type VehicleLookup = components['schemas']['VehicleLookup'];
 export type Visit = components['schemas']['Visit'];
 export type VisitRepair = components['schemas']['VisitRepair'];
 export type Warning = components['schemas']['Warning'];
+export type Webhook = components['schemas']['Webhook'];
 export type $defs = Record<string, never>;
 export interface operations {
     listAudit: {
@@ -2332,6 +2733,7 @@ export interface operations {
                  *       "shopCode": "harbour-road",
                  *       "vehicle": {
                  *         "vin": "1M8GDM9AXKP042788",
+                 *         "platformCode": "heron-c",
                  *         "modelYear": 2019
                  *       },
                  *       "odometer": {
@@ -2612,6 +3014,16 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "complaint": "cools-at-times",
+                 *       "notes": "Owner: worse after a long climb",
+                 *       "odometer": {
+                 *         "value": 84210,
+                 *         "unit": "km"
+                 *       }
+                 *     }
+                 */
                 "application/merge-patch+json": components["schemas"]["CasePatch"];
             };
         };
@@ -2759,6 +3171,12 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "outcome": "repaired",
+                 *       "note": "Vent 6 °C at 30 °C outside"
+                 *     }
+                 */
                 "application/json": components["schemas"]["CaseClosure"];
             };
         };
@@ -3101,6 +3519,19 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "findings": [
+                 *         {
+                 *           "code": "condenser-fins-clean"
+                 *         },
+                 *         {
+                 *           "code": "temperature-step-at-cartridge",
+                 *           "note": "About 12 K, felt and measured"
+                 *         }
+                 *       ]
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewFindings"];
             };
         };
@@ -3248,6 +3679,15 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "faults": [
+                 *         "filter-cartridge"
+                 *       ],
+                 *       "method": "opened-part",
+                 *       "note": "Cartridge black, desiccant hard"
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewProof"];
             };
         };
@@ -3379,6 +3819,29 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "readings": [
+                 *         {
+                 *           "quantity": "pressure",
+                 *           "place": "high-side-transducer",
+                 *           "phase": "running",
+                 *           "instrument": "vehicle-transducer",
+                 *           "reference": "sealed-gauge",
+                 *           "value": 15.6,
+                 *           "unit": "bar"
+                 *         },
+                 *         {
+                 *           "quantity": "temperature",
+                 *           "place": "condenser-outlet",
+                 *           "phase": "running",
+                 *           "instrument": "thermometer",
+                 *           "value": 46,
+                 *           "unit": "Cel"
+                 *         }
+                 *       ]
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewReadings"];
             };
         };
@@ -3526,6 +3989,26 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "fault": "filter-cartridge",
+                 *       "action": "replace-filter-cartridge",
+                 *       "intent": "temporary",
+                 *       "day": "2026-06-02",
+                 *       "parts": [
+                 *         {
+                 *           "name": "Filter cartridge",
+                 *           "quantity": 1,
+                 *           "price": 38.5
+                 *         }
+                 *       ],
+                 *       "recoveredG": 540,
+                 *       "chargedG": 560,
+                 *       "labourHours": 1.2,
+                 *       "cost": 140,
+                 *       "note": null
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewRepair"];
             };
         };
@@ -3744,6 +4227,11 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "reason": "Opened twice for one order"
+                 *     }
+                 */
                 "application/json": components["schemas"]["CaseVoiding"];
             };
         };
@@ -3885,6 +4373,55 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "elevationM": 1800,
+                 *       "system": {
+                 *         "layout": "valve-integral-receiver",
+                 *         "compressor": "fixed-clutch",
+                 *         "refrigerant": "R-134a",
+                 *         "chargeG": 560
+                 *       },
+                 *       "evidence": {
+                 *         "conditions": {
+                 *           "outsideAir": {
+                 *             "value": 29,
+                 *             "unit": "Cel"
+                 *           },
+                 *           "airSource": "recirculated",
+                 *           "minutesRunning": 12
+                 *         },
+                 *         "readings": [
+                 *           {
+                 *             "quantity": "pressure",
+                 *             "place": "high-side-port",
+                 *             "phase": "running",
+                 *             "instrument": "manifold-gauge",
+                 *             "reference": "vented-gauge",
+                 *             "value": 150,
+                 *             "unit": "[psi]"
+                 *           },
+                 *           {
+                 *             "quantity": "pressure",
+                 *             "place": "low-side-port",
+                 *             "phase": "running",
+                 *             "instrument": "manifold-gauge",
+                 *             "reference": "vented-gauge",
+                 *             "value": 27,
+                 *             "unit": "[psi]"
+                 *           },
+                 *           {
+                 *             "quantity": "temperature",
+                 *             "place": "vent",
+                 *             "phase": "running",
+                 *             "instrument": "thermometer",
+                 *             "value": 14,
+                 *             "unit": "Cel"
+                 *           }
+                 *         ]
+                 *       }
+                 *     }
+                 */
                 "application/json": components["schemas"]["DiagnosisQuestion"];
             };
         };
@@ -4134,6 +4671,14 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "name": "Order system of the eastern shops",
+                 *       "role": "integrator",
+                 *       "shopIds": null,
+                 *       "expiresAt": "2099-12-31T23:59:59Z"
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewKey"];
             };
         };
@@ -4337,6 +4882,11 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "overlapHours": 24
+                 *     }
+                 */
                 "application/json": components["schemas"]["KeyRotation"];
             };
         };
@@ -4589,6 +5139,13 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "name": "A. Lindqvist",
+                 *       "role": "technician",
+                 *       "shopIds": null
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewMember"];
             };
         };
@@ -4718,6 +5275,12 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "role": "director",
+                 *       "active": true
+                 *     }
+                 */
                 "application/merge-patch+json": components["schemas"]["MemberPatch"];
             };
         };
@@ -4859,6 +5422,23 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "a": {
+                 *         "fault": "filter-cartridge",
+                 *         "intent": "temporary"
+                 *       },
+                 *       "b": {
+                 *         "fault": "filter-cartridge",
+                 *         "intent": "permanent"
+                 *       },
+                 *       "clock": "degree-days",
+                 *       "horizons": [
+                 *         250,
+                 *         500
+                 *       ]
+                 *     }
+                 */
                 "application/json": components["schemas"]["ComparisonQuestion"];
             };
         };
@@ -5001,6 +5581,97 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["EpisodePage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    holdingOdds: {
+        parameters: {
+            query: {
+                /** @description Day of the repair, within a year of today; today in the shop's time zone when left out */
+                day?: string;
+                /**
+                 * @description Filter by fault.
+                 * @example filter-cartridge
+                 */
+                fault: components["schemas"]["FaultCode"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /**
+                 * @description Filter by shopId.
+                 * @example 0197a2b4-7c00-7000-8000-000000000001
+                 */
+                shopId: string;
+                /** @description Names the platform through the vehicle */
+                vehicleId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HoldingAnswer"];
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
@@ -5334,6 +6005,37 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "code": "heron-c",
+                 *       "name": "Heron C",
+                 *       "family": "heron",
+                 *       "layout": "valve-integral-receiver",
+                 *       "compressor": "variable-commanded",
+                 *       "refrigerant": "R-134a",
+                 *       "chargeG": 560,
+                 *       "reserveShare": 0.18,
+                 *       "highSidePort": "liquid-line-after-drier",
+                 *       "highSideTransducer": "compressor-discharge",
+                 *       "lowSidePort": "compressor-suction",
+                 *       "transducerReference": "sealed-gauge",
+                 *       "dualEvaporator": false,
+                 *       "condenserPasses": 3,
+                 *       "subcoolShare": 0.2,
+                 *       "coolerZones": [
+                 *         {
+                 *           "left": 0,
+                 *           "right": 0.4,
+                 *           "top": 0.1,
+                 *           "bottom": 0.9,
+                 *           "name": "Charge-air cooler"
+                 *         }
+                 *       ],
+                 *       "firstYear": 2014,
+                 *       "lastYear": 2021,
+                 *       "vinPatterns": []
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewPlatform"];
             };
         };
@@ -5549,6 +6251,12 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "chargeG": 550,
+                 *       "lastYear": 2022
+                 *     }
+                 */
                 "application/merge-patch+json": components["schemas"]["PlatformPatch"];
             };
         };
@@ -5772,6 +6480,66 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "code": "harbour-road",
+                 *       "name": "Harbour Road",
+                 *       "elevationM": 12,
+                 *       "timeZone": "Europe/Madrid",
+                 *       "normals": [
+                 *         {
+                 *           "meanC": 9.8,
+                 *           "sdC": 3.1
+                 *         },
+                 *         {
+                 *           "meanC": 10.6,
+                 *           "sdC": 3.2
+                 *         },
+                 *         {
+                 *           "meanC": 12.9,
+                 *           "sdC": 3.3
+                 *         },
+                 *         {
+                 *           "meanC": 15.1,
+                 *           "sdC": 3.2
+                 *         },
+                 *         {
+                 *           "meanC": 18.6,
+                 *           "sdC": 3
+                 *         },
+                 *         {
+                 *           "meanC": 22.8,
+                 *           "sdC": 2.8
+                 *         },
+                 *         {
+                 *           "meanC": 25.9,
+                 *           "sdC": 2.4
+                 *         },
+                 *         {
+                 *           "meanC": 26.1,
+                 *           "sdC": 2.4
+                 *         },
+                 *         {
+                 *           "meanC": 22.9,
+                 *           "sdC": 2.7
+                 *         },
+                 *         {
+                 *           "meanC": 18.7,
+                 *           "sdC": 3
+                 *         },
+                 *         {
+                 *           "meanC": 13.6,
+                 *           "sdC": 3.1
+                 *         },
+                 *         {
+                 *           "meanC": 10.5,
+                 *           "sdC": 3
+                 *         }
+                 *       ],
+                 *       "currency": "EUR",
+                 *       "labourRate": 52
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewShop"];
             };
         };
@@ -5987,6 +6755,12 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "name": "Harbour Road 7",
+                 *       "labourRate": 54
+                 *     }
+                 */
                 "application/merge-patch+json": components["schemas"]["ShopPatch"];
             };
         };
@@ -6131,6 +6905,19 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "shopId": "0197a2b4-7c00-7000-8000-000000000001",
+                 *       "vehicle": {
+                 *         "vin": "1M8GDM9AXKP042788"
+                 *       },
+                 *       "day": "2026-09-14",
+                 *       "odometer": {
+                 *         "value": 88100,
+                 *         "unit": "km"
+                 *       }
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewSighting"];
             };
         };
@@ -6254,6 +7041,58 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "question": {
+                 *         "elevationM": 1800,
+                 *         "system": {
+                 *           "layout": "valve-integral-receiver",
+                 *           "compressor": "fixed-clutch",
+                 *           "refrigerant": "R-134a",
+                 *           "chargeG": 560
+                 *         },
+                 *         "evidence": {
+                 *           "conditions": {
+                 *             "outsideAir": {
+                 *               "value": 29,
+                 *               "unit": "Cel"
+                 *             },
+                 *             "airSource": "recirculated",
+                 *             "minutesRunning": 12
+                 *           },
+                 *           "readings": [
+                 *             {
+                 *               "quantity": "pressure",
+                 *               "place": "high-side-port",
+                 *               "phase": "running",
+                 *               "instrument": "manifold-gauge",
+                 *               "reference": "vented-gauge",
+                 *               "value": 150,
+                 *               "unit": "[psi]"
+                 *             },
+                 *             {
+                 *               "quantity": "pressure",
+                 *               "place": "low-side-port",
+                 *               "phase": "running",
+                 *               "instrument": "manifold-gauge",
+                 *               "reference": "vented-gauge",
+                 *               "value": 27,
+                 *               "unit": "[psi]"
+                 *             },
+                 *             {
+                 *               "quantity": "temperature",
+                 *               "place": "vent",
+                 *               "phase": "running",
+                 *               "instrument": "thermometer",
+                 *               "value": 14,
+                 *               "unit": "Cel"
+                 *             }
+                 *           ]
+                 *         }
+                 *       },
+                 *       "limit": 5
+                 *     }
+                 */
                 "application/json": components["schemas"]["SimilarQuestion"];
             };
         };
@@ -6529,24 +7368,6 @@ export interface operations {
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
-            401: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/problem+json": components["schemas"]["Problem"];
-                };
-            };
-            /** @description A problem: what, where, and how to mend it. */
-            429: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/problem+json": components["schemas"]["Problem"];
-                };
-            };
-            /** @description A problem: what, where, and how to mend it. */
             500: {
                 headers: {
                     [name: string]: unknown;
@@ -6747,6 +7568,11 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "vin": "1M8GDM9AXKP042788"
+                 *     }
+                 */
                 "application/json": components["schemas"]["VehicleLookup"];
             };
         };
@@ -6863,19 +7689,29 @@ type ReadonlyArray<T> = [
 ] ? Readonly<Exclude<T, undefined>> : Readonly<Exclude<T, undefined>[]>;
 export const airSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["AirSource"]> = ["outside", "recirculated", "partial"];
 export const barometerKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BarometerKind"]> = ["station", "sea-level", "unknown"];
+export const breakEvenVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BreakEvenVerdict"]> = ["pays-from", "pays-at-once", "not-seen", "no-price", "not-enough"];
 export const caseStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStatus"]> = ["open", "closed", "void"];
 export const clockValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Clock"]> = ["degree-days", "calendar-days"];
 export const closureOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClosureOutcome"]> = ["repaired", "declined", "no-fault", "referred"];
 export const complaintValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Complaint"]> = ["cools-poorly", "cools-not", "cools-at-times", "noise", "leak", "smell", "water", "warning-light", "service", "other"];
 export const compressorKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CompressorKind"]> = ["fixed-clutch", "variable", "variable-commanded", "electric"];
+export const csvFieldValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CsvField"]> = ["shop_code", "system", "reference", "revision", "link", "vin", "plate", "platform_code", "model_year", "odometer", "odometer_unit", "opened_at", "complaint", "complaint_text", "notes", "voided", "outside_air", "relative_humidity", "temperature_unit", "pressure_unit", "pressure_reference", "low_side_pressure", "high_side_pressure", "rest_low_side_pressure", "rest_high_side_pressure", "outlet_air", "proved_fault", "proof_method", "repair_fault", "repair_action", "repair_intent", "repair_day", "repair_part", "recovered_g", "charged_g", "labour_hours", "cost", "line_text"];
+export const dateOrderValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DateOrder"]> = ["year-month-day", "day-month-year", "month-day-year"];
+export const decimalMarkValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DecimalMark"]> = ["point", "comma"];
+export const delimiterValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Delimiter"]> = [",", ";", "tab", "|"];
+export const deliveryStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DeliveryState"]> = ["waiting", "delivered", "given-up"];
 export const diagnosisStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DiagnosisStatus"]> = ["answered", "cannot-tell"];
 export const episodeEndValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EpisodeEnd"]> = ["same-fault", "consequent-fault", "same-complaint", "repair-caused", "permanent-later", "left", "running"];
+export const eventKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EventKind"]> = ["case.opened", "case.diagnosed", "case.repaired", "case.returned", "import.finished", "vehicle.deleted"];
 export const evidenceSizeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EvidenceSize"]> = ["strong-for", "for", "slight-for", "neutral", "slight-against", "against", "strong-against"];
 export const fanStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FanState"]> = ["off", "low", "high", "unknown"];
 export const faultCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FaultCode"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit"];
 export const findingCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FindingCode"]> = ["cartridge-black", "cartridge-clean", "desiccant-hard", "desiccant-loose", "metal-fines", "metal-fines-magnetic", "oil-black", "oil-clean", "oil-at-joint", "dye-at-joint", "sealant-positive", "sealant-negative", "orifice-screen-dark", "orifice-screen-clean", "orifice-screen-granules", "valve-screen-dark", "frost-at-valve", "frost-at-drier", "frost-at-line", "condenser-fins-dirty", "condenser-fins-clean", "condenser-fan-stopped", "condenser-fan-runs", "condenser-rows-cold", "condenser-even", "temperature-step-at-condenser", "temperature-step-at-cartridge", "temperature-drop-at-drier", "compressor-noise", "compressor-locked", "clutch-slips", "clutch-off", "hose-collapsed", "evaporator-iced", "cabin-filter-blocked", "blower-weak", "vents-differ-left-right", "heater-hose-hot", "bubbles-in-sight-glass", "cold-then-warm", "mist-drops-head", "valves-open-on-manifold", "port-core-closed"];
+export const holdingVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["HoldingVerdict"]> = ["estimated", "not-enough"];
 export const hypothesisCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["HypothesisCode"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit", "manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled"];
 export const hypothesisKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["HypothesisKind"]> = ["fault", "measurement"];
+export const importFormatValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ImportFormat"]> = ["ndjson", "csv"];
+export const importStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ImportState"]> = ["receiving", "waiting", "running", "done", "failed"];
 export const instrumentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Instrument"]> = ["manifold-gauge", "vehicle-transducer", "thermometer", "thermal-imager", "scale", "service-machine", "identifier", "hygrometer", "scan-tool", "other"];
 export const layoutValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Layout"]> = ["orifice-accumulator", "valve-receiver", "valve-integral-receiver"];
 export const linkedByValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LinkedBy"]> = ["vin", "plate", "none"];
@@ -6884,6 +7720,7 @@ export const offerOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>
 export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read"];
 export const placeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Place"]> = ["evaporator-outlet", "accumulator", "compressor-suction", "compressor-discharge", "condenser-inlet", "condenser-outlet", "liquid-line-before-drier", "liquid-line-after-drier", "valve-inlet", "valve-outlet", "evaporator-core", "condenser-surface", "vent", "evaporator-air-inlet", "condenser-air-inlet", "outside", "low-side-port", "high-side-port", "high-side-transducer", "low-side-transducer", "service-machine", "compressor"];
 export const pressureReferenceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PressureReference"]> = ["vented-gauge", "sealed-gauge", "absolute", "unknown"];
+export const priceSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PriceSource"]> = ["shop", "organisation", "same-repair", "none"];
 export const proofMethodValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ProofMethod"]> = ["opened-part", "laboratory", "verified-after-readings", "judgement"];
 export const readingMeaningValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingMeaning"]> = ["recovered-charge", "charged", "oil-recovered", "compressor-command", "air-share", "refrigerant-purity", "engine-speed", "compressor-speed", "compressor-speed-requested", "equalisation-time", "vacuum-rise"];
 export const readingPhaseValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingPhase"]> = ["rest", "running"];
@@ -6894,6 +7731,7 @@ export const repairActionValues: ReadonlyArray<FlattenedDeepRequired<components>
 export const repairIntentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairIntent"]> = ["temporary", "permanent", "unknown"];
 export const returnVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReturnVerdict"]> = ["estimated", "not-enough"];
 export const roleValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Role"]> = ["director", "technician", "integrator", "administrator"];
+export const rowOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RowOutcome"]> = ["opened", "revised", "unchanged", "rejected"];
 export const shownFromValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShownFrom"]> = ["own", "family", "fault", "repair"];
 export const taskStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["TaskState"]> = ["waiting", "running", "done", "failed"];
 export const thermalUnitValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ThermalUnit"]> = ["Cel", "[degF]", "K"];

@@ -1,0 +1,102 @@
+import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { type BrowserContext, chromium, type Page } from 'playwright-core';
+import { consoleDirectory } from '#apps/api/docs/docs.js';
+
+const EXECUTABLE = process.env['COOLBACK_CHROMIUM'] ?? '/usr/bin/chromium';
+const FLAGS = [
+  '--headless',
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** A browser of its own, of the size a small shop screen has, that reaches one server and nothing else. */
+export interface Browser {
+  open(options?: { theme?: 'light' | 'dark'; key?: string }): Promise<Visit>;
+  close(): Promise<void>;
+}
+
+export interface Visit {
+  readonly page: Page;
+  /** Everything that went wrong since the last call: console errors, failed or refused requests, requests to other hosts. */
+  troubles(): string[];
+  go(hash: string): Promise<void>;
+  /** axe-core's violations on the page as it stands. */
+  violations(): Promise<string[]>;
+  close(): Promise<void>;
+}
+
+export async function startBrowser(url: string): Promise<Browser> {
+  if (!existsSync(join(consoleDirectory(), 'index.html'))) throw new Error('the console is not built: npm run build:console');
+  if (!existsSync(EXECUTABLE)) throw new Error(`there is no ${EXECUTABLE}: apt-get install chromium, or name one in COOLBACK_CHROMIUM`);
+  const profile = mkdtempSync(join(tmpdir(), 'coolback-browser-'));
+  const started = await chromium.launch({
+    executablePath: EXECUTABLE,
+    args: FLAGS,
+    env: { ...process.env, HOME: profile } as Record<string, string>,
+  });
+  return {
+    open: async ({ theme = 'light', key } = {}) => {
+      const context = await started.newContext({ viewport: { width: 1366, height: 768 }, colorScheme: theme, acceptDownloads: true });
+      if (key !== undefined) await context.addInitScript(`sessionStorage.setItem('coolback.key', ${JSON.stringify(key)})`);
+      return visit(context, await context.newPage(), url);
+    },
+    close: async () => {
+      await started.close();
+      rmSync(profile, { recursive: true, force: true });
+    },
+  };
+}
+
+async function visit(context: BrowserContext, page: Page, url: string): Promise<Visit> {
+  let seen: string[] = [];
+  page.on('console', (message) => {
+    if (message.type() === 'error') seen.push(`console: ${message.text()}`);
+  });
+  page.on('pageerror', (error) => seen.push(`script: ${error.message}`));
+  page.on('requestfailed', (request) => seen.push(`failed: ${request.url()} ${request.failure()?.errorText}`));
+  page.on('response', (response) => {
+    if (response.status() >= 400) seen.push(`status ${response.status()}: ${response.url()}`);
+  });
+  await context.route(
+    (target) => !target.href.startsWith(url) && !target.href.startsWith('blob:') && !target.href.startsWith('data:'),
+    async (route) => {
+      seen.push(`another host: ${route.request().url()}`);
+      await route.abort();
+    },
+  );
+  return {
+    page,
+    troubles: () => {
+      const taken = seen;
+      seen = [];
+      return taken;
+    },
+    go: async (hash) => {
+      await page.goto(`${url}/${hash}`);
+    },
+    violations: async () => {
+      await page.waitForLoadState('networkidle');
+      return page.evaluate(async (source) => {
+        const scope = globalThis as unknown as {
+          axe?: { run(): Promise<{ violations: { id: string; nodes: { target: string[]; failureSummary?: string }[] }[] }> };
+          eval(code: string): void;
+        };
+        if (scope.axe === undefined) scope.eval(source);
+        const { violations } = await scope.axe!.run();
+        return violations.map(
+          ({ id, nodes }) => `${id}: ${nodes.map(({ target, failureSummary }) => `${target.join(' ')} ${failureSummary}`).join('; ')}`,
+        );
+      }, AXE);
+    },
+    close: () => context.close(),
+  };
+}

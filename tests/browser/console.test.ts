@@ -1,0 +1,411 @@
+import { readFileSync } from 'node:fs';
+import { gzipSync } from 'node:zlib';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
+import { loadRegion, planRegion } from '#libs/demo/index.js';
+import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { type Browser, startBrowser, type Visit } from './chromium.js';
+
+/** Each user's main path in a real browser, over the first cases of the demo region. Nothing but the server can be reached. */
+jest.setTimeout(60_000);
+
+const CASES = 260;
+let api: TestApi;
+let org: TestOrganisation;
+let browser: Browser;
+let visit: Visit;
+
+beforeAll(async () => {
+  api = await testApi();
+  org = await testOrganisation(api, 'Demo region');
+  const total = planRegion().reduce((sum, { visits }) => sum + visits.length, 0);
+  const taskId = await api.casebook.tasks.startTask(org.orgId, 'demo.load', total);
+  await loadRegion(api.casebook, org.orgId, { taskId, until: CASES });
+  browser = await startBrowser(api.url);
+}, 180_000);
+afterAll(async () => {
+  await browser?.close();
+  await api?.close();
+});
+afterEach(async () => {
+  expect(visit.troubles()).toEqual([]);
+  await visit.close();
+});
+
+const button = (name: string | RegExp) => visit.page.getByRole('button', { name, exact: typeof name === 'string' });
+const text = (words: string | RegExp) => visit.page.getByText(words).first();
+const until = (words: string | RegExp) => text(words).waitFor({ timeout: 15_000 });
+
+async function firstEpisode(query: string): Promise<{ caseId: string; vehicleId: string; platformId: string }> {
+  const { body } = await request(api, org.keys.director, 'GET', `/v1/outcomes/episodes?${query}`);
+  return body.data.find(({ vehicleId }: { vehicleId: string | null }) => vehicleId !== null);
+}
+
+describe('a first visit', () => {
+  beforeEach(async () => {
+    visit = await browser.open();
+    await visit.go('');
+  });
+
+  it('asks who is there, and takes a key', async () => {
+    await until('I repair cars');
+    expect(await visit.page.locator('.who-card').count()).toBe(3);
+    expect(await visit.page.locator('.who-card li').count()).toBe(9);
+    await visit.page.getByLabel('First, your key').fill(org.keys.director);
+    await button('Use this key').click();
+    await until('Your key: Director in Demo region.');
+    await until('The demo region is still being loaded');
+    const bar = visit.page.getByRole('progressbar');
+    expect(Number(await bar.getAttribute('value'))).toBeGreaterThanOrEqual(CASES);
+  });
+
+  it('says what is wrong with a key before it is sent, and after', async () => {
+    await visit.page.getByLabel('First, your key').fill('not a key');
+    await button('Use this key').click();
+    await until('A key begins with cbk_');
+    expect(visit.troubles()).toEqual([]);
+    await visit.page.getByLabel('First, your key').fill('cbk_00000000000000000000000000000000_x');
+    await button('Use this key').click();
+    await until('This key is not taken.');
+    const troubles = visit.troubles();
+    expect(troubles.length).toBeGreaterThan(0);
+    expect(troubles.every((one) => /401/.test(one))).toBe(true);
+  });
+
+  it('every task leads somewhere, with at most 250 kB of script before the first view', async () => {
+    await visit.page.getByLabel('First, your key').fill(org.keys.integrator);
+    await button('Use this key').click();
+    await until('Your key: Integrator');
+    for (const href of await visit.page.locator('.who-card li a').evaluateAll((links) => links.map((link) => link.getAttribute('href')!))) {
+      const answer = await fetch(new URL(href, `${api.url}/`));
+      expect(answer.status).toBe(200);
+    }
+    const loaded = await visit.page.evaluate(() => performance.getEntriesByType('resource').map(({ name }) => name));
+    const scripts = await Promise.all(
+      loaded
+        .filter((name) => name.endsWith('.js'))
+        .map(async (name) => gzipSync(Buffer.from(await (await fetch(name)).arrayBuffer())).length),
+    );
+    expect(scripts.length).toBeGreaterThan(0);
+    expect(scripts.reduce((sum, bytes) => sum + bytes, 0)).toBeLessThan(250_000);
+  });
+});
+
+describe('the director', () => {
+  beforeEach(async () => {
+    visit = await browser.open({ key: org.keys.director });
+  });
+
+  it('sees what recurs on the first screen, and opens a line to its curves, definitions and cases', async () => {
+    await visit.go('#/recurrences');
+    await until('What comes back');
+    const served = await request(api, org.keys.director, 'GET', '/v1/outcomes/recurrences?minimumEpisodes=5');
+    const rows = visit.page.locator('.board tbody tr');
+    await rows.first().waitFor();
+    expect(await rows.count()).toBe(Math.min(served.body.lines.length, 60));
+    const first = await rows.first().textContent();
+    expect(first).toContain(served.body.lines[0].platformName);
+    expect(first).toContain(served.body.lines[0].episodes.toString());
+    // Ten lines or all of them without scrolling.
+    const tenth = rows.nth(Math.min(9, (await rows.count()) - 1));
+    const box = await tenth.boundingBox();
+    expect(box!.y + box!.height).toBeLessThanOrEqual(768);
+    await rows.first().getByRole('link').click();
+    await until('In numbers');
+    await until('The repairs behind it, newest first');
+    const group = new URLSearchParams({
+      platformId: served.body.lines[0].platformId,
+      fault: served.body.lines[0].fault,
+      intent: served.body.lines[0].intent,
+    });
+    const rates = await request(api, org.keys.director, 'GET', `/v1/outcomes/return-rates?${group}`);
+    expect(rates.body.verdict).toBe('estimated');
+    const horizon = rates.body.horizons[0];
+    await until(new RegExp(`${Math.round(100 * horizon.probability)}(\\.\\d)? %`));
+    await until('cooling degree-days after the repair');
+    await until('repairs that came back, %');
+    await until('still followed');
+    await visit.page.getByLabel('Read off at').fill('250');
+    await until(/^250 cooling degree-days: /);
+    await text('What each figure means').click();
+    await until('Aalen–Johansen');
+    await visit.page.getByRole('region', { name: 'Cases behind the figure' }).getByRole('link').first().click();
+    await until('What was read');
+  });
+
+  it('filters, and keeps the filters in the address', async () => {
+    await visit.go('#/recurrences');
+    await visit.page.getByLabel('Fault').selectOption('undercharge');
+    await visit.page.getByLabel('Repair', { exact: true }).selectOption('temporary');
+    await visit.page.getByLabel('Clock').selectOption('calendar-days');
+    await until(/within 180 days|within \d+ days/);
+    expect(visit.page.url()).toContain('fault=undercharge&intent=temporary&clock=calendar-days');
+    const names = await visit.page.locator('.board tbody th').allInnerTexts();
+    expect(names.length).toBeGreaterThan(0);
+    expect(names.every((name) => name.endsWith('undercharge'))).toBe(true);
+    await visit.page.getByLabel('Fault').selectOption('second-circuit');
+    await until('No line has enough repairs.');
+  });
+
+  it('takes the board along as CSV without formulas', async () => {
+    await visit.go('#/recurrences');
+    await visit.page.locator('.board tbody tr').first().waitFor();
+    const [file] = await Promise.all([visit.page.waitForEvent('download'), button('CSV').click()]);
+    const lines = readFileSync((await file.path())!, 'utf8')
+      .trim()
+      .split('\r\n');
+    expect(lines[0]).toContain('platform,name,family,fault,repair');
+    expect(lines.length).toBeGreaterThan(5);
+    expect(lines.every((line) => !/(^|,)"?[=+@]/.test(line))).toBe(true);
+  });
+
+  it('reaches a line by keyboard alone', async () => {
+    await visit.go('#/recurrences');
+    await visit.page.locator('.board tbody tr').first().waitFor();
+    const focused = () => visit.page.evaluate<boolean>("document.activeElement?.closest('.board tbody') instanceof Element");
+    for (let i = 0; i < 40 && !(await focused()); i++) await visit.page.keyboard.press('Tab');
+    expect(await focused()).toBe(true);
+    await visit.page.keyboard.press('Enter');
+    await until('The repairs behind it, newest first');
+    await visit.page.getByLabel('Read off at').focus();
+    const before = await visit.page.getByLabel('Read off at').inputValue();
+    await visit.page.keyboard.press('ArrowLeft');
+    expect(await visit.page.getByLabel('Read off at').inputValue()).not.toBe(before);
+  });
+});
+
+describe('the technician', () => {
+  beforeEach(async () => {
+    visit = await browser.open({ key: org.keys.technician });
+  });
+
+  it('types readings, gets the restriction marked between its two places, and keeps them as a case', async () => {
+    await visit.go('#/bay');
+    await visit.page.getByLabel('Platform').selectOption({ label: 'Heron C' });
+    await visit.page.getByLabel('Shop').selectOption({ label: 'Pass Road, 1820 m' });
+    const rest = visit.page.locator('fieldset', { hasText: 'At rest' });
+    const typed: readonly (readonly [string, number, string])[] = [
+      ['High side, gauge', 0, '79'],
+      ['High side, car’s transducer', 0, '81'],
+      ['Low side, gauge', 1, '26'],
+      ['High side, gauge', 1, '150'],
+      ['High side, car’s transducer', 1, '260'],
+    ];
+    for (const [label, which, value] of typed) await rest.getByLabel(label).nth(which).fill(value);
+    await visit.page.getByLabel('Air outside').fill('30');
+    await visit.page.getByLabel('Running for').fill('10');
+    await visit.page.getByLabel('Stood still for').fill('10');
+    await visit.page.getByLabel('Parts were at').fill('24');
+    await button('Judge').click();
+    await until('Can the values be trusted?');
+    await until(/Gauge and transducer agree at rest/);
+    await until(/too much lost along the striped line/);
+    const drawing = await visit.page.getByRole('img', { name: /^Refrigerant circuit/ }).getAttribute('aria-label');
+    expect(drawing).toContain('running 260 psi');
+    expect(drawing).toContain('running 150 psi');
+    const leaders = await visit.page.locator('.explanation .head strong').allInnerTexts();
+    expect(leaders.slice(0, 2).sort()).toEqual(['Condenser blocked inside', 'Filter cartridge on the condenser clogged']);
+    await until('Temperature step across the cartridge');
+    await until(/recovered, never vented/);
+    await until('For the owner of the car');
+    expect(await visit.page.locator('main').textContent()).not.toMatch(/log.?odds|logOdds/i);
+    await visit.page.getByText('To open a case: VIN, year, odometer').click();
+    await visit.page.getByLabel('VIN (hashed on arrival, never stored)').fill('1M8GDM9AXKP042788');
+    await button('Open a case with it').click();
+    await until('What was read');
+    expect(visit.page.url()).toMatch(/#\/bay\/case\/[\da-f-]{36}$/);
+    await visit.page.getByText('Record the cause as found').click();
+    await visit.page.getByLabel('Cause', { exact: true }).selectOption('filter-cartridge');
+    await visit.page.getByLabel('How it was established').selectOption('opened-part');
+    await button('Record the cause').click();
+    await until('Proved by opened part: filter cartridge.');
+    await visit.page.getByText('Record a repair').click();
+    await visit.page.getByLabel('For which fault').selectOption('filter-cartridge');
+    await visit.page.getByLabel('What was done').selectOption('replace-filter-cartridge');
+    await visit.page.getByLabel('Meant as').selectOption('temporary');
+    await button('Record the repair').click();
+    await until(/replace filter cartridge for filter cartridge \(temporary/);
+  });
+
+  it('takes the example with two presses, from the first page on', async () => {
+    await visit.go('');
+    await visit.page.getByRole('link', { name: /Judge a set of readings/ }).click();
+    await until('R-134a, 540 g');
+    await button('Judge').click();
+    await until(/too much lost along the striped line/);
+    await until('Cars like this one, nearest first');
+  });
+
+  it('finds the car the first page offers, and what became of its repairs', async () => {
+    await visit.go('');
+    await visit.page.getByRole('link', { name: /Find a car by its VIN/ }).click();
+    await button('Find').click();
+    await until('Repairs and how they held');
+    expect(await visit.page.getByRole('region', { name: 'Visits' }).locator('tbody tr').count()).toBeGreaterThan(2);
+    await visit.page.getByRole('region', { name: 'Visits' }).getByRole('link').first().click();
+    await until('What was read');
+  });
+
+  it('keeps what was typed through a lost connection and a reload', async () => {
+    await visit.go('#/bay');
+    await visit.page.getByLabel('Layout').selectOption('valve-receiver');
+    await visit.page.getByLabel('Compressor', { exact: true }).selectOption('variable');
+    await visit.page.getByLabel('Refrigerant', { exact: true }).selectOption('R-134a');
+    await visit.page.getByLabel('Elevation').fill('300');
+    await visit.page.getByLabel('Low side, gauge').nth(1).fill('31');
+    await visit.page.getByLabel('High side, gauge').nth(1).fill('210');
+    await visit.page.context().setOffline(true);
+    await button('Judge').click();
+    await until('No connection to the server.');
+    expect(visit.troubles().every((one) => /ERR_INTERNET_DISCONNECTED/.test(one))).toBe(true);
+    await visit.page.context().setOffline(false);
+    await until('Can the values be trusted?');
+    await visit.page.reload();
+    await until('Nothing judged yet.');
+    expect(await visit.page.getByLabel('High side, gauge').nth(1).inputValue()).toBe('210');
+  });
+
+  it('is told what cannot be read and what is impossible', async () => {
+    await visit.go('#/bay');
+    await visit.page.getByLabel('Low side, gauge').nth(1).fill('3o');
+    await until('Not a number');
+    await visit.page.getByLabel('Low side, gauge').nth(1).fill('31');
+    await button('Judge').click();
+    await until('There is no answer about these readings.');
+    expect(visit.troubles().every((one) => /422/.test(one))).toBe(true);
+  });
+
+  it('judges by keyboard alone', async () => {
+    await visit.go('#/bay?example=high-pass');
+    await until('R-134a, 540 g');
+    await visit.page.getByLabel('Air outside').focus();
+    await visit.page.keyboard.press('Enter');
+    await until(/too much lost along the striped line/);
+  });
+});
+
+describe('the integrator', () => {
+  it('sees the key, pushes with the request shown, and finds it in the list', async () => {
+    visit = await browser.open({ key: org.keys.integrator });
+    await visit.go('#/feeds');
+    await until('Integrator');
+    await button('Show the key').click();
+    const shown = (await visit.page.locator('pre code').first().textContent()) ?? '';
+    expect(shown).toContain(org.keys.integrator);
+    const body = /-d '(.*)'/s.exec(shown)?.[1];
+    const pushed = await request(api, org.keys.integrator, 'POST', '/v1/cases', body, { 'idempotency-key': 'first-order' });
+    expect(pushed.status).toBe(201);
+    await button('Look again').click();
+    await until('my-orders A-1001, revision 1');
+    await until('This key may not read the trail.');
+  });
+
+  it('who may read the trail sees it', async () => {
+    visit = await browser.open({ key: org.keys.director });
+    await visit.go('#/feeds');
+    await until('Who did what');
+    await visit.page.getByRole('region', { name: 'Who did what' }).locator('tbody tr').first().waitFor();
+  });
+
+  it('asks in GraphQL without leaving this server', async () => {
+    visit = await browser.open({ key: org.keys.technician });
+    await visit.go('graphiql');
+    await until('Queries');
+    for (const preset of ['Director', 'Technician', 'Integrator']) {
+      await button(preset).click();
+      const [reply] = await Promise.all([visit.page.waitForResponse(/\/graphql$/), button('Ask').click()]);
+      expect(reply.status()).toBe(200);
+      await until(/HTTP 200 after/);
+      expect(await reply.json()).not.toHaveProperty('errors.0');
+    }
+    await button('CaseSummaryPage!').click();
+    await until('CaseSummaryPage');
+  });
+});
+
+describe('every page in both themes', () => {
+  const pages = async (): Promise<readonly (readonly [string, string, string])[]> => {
+    const { caseId, vehicleId, platformId } = await firstEpisode('fault=undercharge&intent=temporary');
+    const line = `platform=${platformId}&fault=undercharge&intent=temporary`;
+    return [
+      ['', 'I repair cars', 'technician'],
+      ['#/recurrences', 'What comes back', 'director'],
+      [`#/recurrences/line?${line}`, 'The repairs behind it', 'director'],
+      ['#/recurrences/line', 'This address names no line.', 'director'],
+      ['#/bay', 'Nothing judged yet.', 'technician'],
+      [`#/bay/case/${caseId}`, 'What was read', 'technician'],
+      [`#/bay/vehicle/${vehicleId}`, 'Repairs and how they held', 'technician'],
+      ['#/feeds', 'What came in', 'administrator'],
+      ['graphiql', 'Queries', 'technician'],
+      ['#/nowhere', 'There is no such page.', 'technician'],
+    ];
+  };
+
+  it.each(['light', 'dark'] as const)('has nothing axe-core objects to: %s', async (theme) => {
+    for (const [hash, sign, role] of await pages()) {
+      if (visit) await visit.close();
+      visit = await browser.open({ theme, key: org.keys[role as keyof typeof org.keys] });
+      await visit.go(hash);
+      await until(sign);
+      expect({ hash, theme, violations: await visit.violations() }).toEqual({ hash, theme, violations: [] });
+      expect(visit.troubles()).toEqual([]);
+    }
+  });
+
+  it('has nothing axe-core objects to in an answer', async () => {
+    for (const theme of ['light', 'dark'] as const) {
+      await visit.close();
+      visit = await browser.open({ theme, key: org.keys.technician });
+      await visit.go('#/bay?example=high-pass');
+      await until('R-134a, 540 g');
+      await button('Judge').click();
+      await until('Cars like this one, nearest first');
+      expect(await visit.violations()).toEqual([]);
+    }
+  });
+
+  it('follows the switch instead of the device', async () => {
+    visit = await browser.open({ theme: 'light' });
+    await visit.go('');
+    const paper = () => visit.page.evaluate<string>('getComputedStyle(document.body).backgroundColor');
+    const light = await paper();
+    await visit.page.getByLabel('Colours').selectOption('dark');
+    const dark = await paper();
+    expect(dark).not.toBe(light);
+    await visit.page.reload();
+    expect(await paper()).toBe(dark);
+  });
+
+  it('asks for a key where one is needed, and says which permission is missing', async () => {
+    visit = await browser.open();
+    await visit.go('#/recurrences');
+    await until('Recurrences needs a key.');
+    const founder = await request(api, org.keys.administrator, 'POST', '/v1/keys', {
+      name: 'Reads cases only',
+      role: 'technician',
+      permissions: ['cases:read'],
+      shopIds: null,
+      expiresAt: null,
+    });
+    await visit.page.getByLabel('Your key').fill(founder.body.secret);
+    await button('Use this key').click();
+    await until('Your key may not see the recurrences.');
+    await until(/outcomes:read/);
+    expect(visit.troubles().every((one) => /403/.test(one))).toBe(true);
+  });
+});
+
+describe('an organisation with nothing in it yet', () => {
+  it('says what to do next on every page', async () => {
+    const empty = await testOrganisation(api, 'New region');
+    for (const [hash, sign, role] of [
+      ['#/recurrences', 'No repairs are recorded yet.', 'director'],
+      ['#/feeds', 'No case came in yet.', 'integrator'],
+      ['#/bay', 'Nothing judged yet.', 'technician'],
+    ] as const) {
+      await visit.close();
+      visit = await browser.open({ key: empty.keys[role] });
+      await visit.go(hash);
+      await until(sign);
+    }
+  });
+});
