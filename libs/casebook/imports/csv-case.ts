@@ -49,6 +49,12 @@ export function readCsvCase(
 ): CsvCase {
   const records = [...new Map(written.map((record) => [JSON.stringify(record), record])).values()];
   const problems: RowProblem[] = [];
+  const overfull = records.find((record) => record.slice(uses.length).some((cell) => cell.trim() !== ''));
+  if (overfull) {
+    const detail = `The line has ${overfull.length} cells under ${uses.length} headings.`;
+    const remedy = 'A cell that holds the delimiter must stand in double quotes.';
+    return { value: {}, columnOf: () => null, problems: [{ pointer: '', column: null, code: 'imports/too_many_cells', detail, remedy }] };
+  }
   const origins = new Map<string, string>();
   const columns = new Map<CsvField, { index: number; use: ColumnUse }>();
   for (const [index, use] of uses.entries()) if (use.field !== null && !columns.has(use.field)) columns.set(use.field, { index, use });

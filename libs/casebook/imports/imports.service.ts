@@ -296,6 +296,8 @@ function withCells(entry: Entry, { cells }: RowCorrection, columns: readonly str
   return { line: entry.line, raw: [changed, ...others] };
 }
 
+const quoted = (cell: string) => (cell.includes(',') ? `"${cell}"` : cell);
+
 /** The headings that need no mapping, and one worked line. */
 export function csvTemplate(): string {
   const example: Partial<Record<(typeof CSV_FIELDS)[number], string>> = {
@@ -325,5 +327,5 @@ export function csvTemplate(): string {
     labour_hours: '0.8',
     cost: '64',
   };
-  return `${CSV_FIELDS.join(',')}\r\n${CSV_FIELDS.map((field) => example[field] ?? '').join(',')}\r\n`;
+  return `${CSV_FIELDS.join(',')}\r\n${CSV_FIELDS.map((field) => quoted(example[field] ?? '')).join(',')}\r\n`;
 }

@@ -42,6 +42,7 @@ export function judgeEntry(entry: Entry, judging: Judging): Judged {
 export function judgeRecords(records: readonly (readonly string[])[], judging: Judging): Judged {
   const zoneOf = (code: string | undefined) => judging.zones.get(code ?? judging.options.shopCode ?? '') ?? soleZone(judging) ?? 'UTC';
   const read = readCsvCase(records, judging.uses, judging.options.mapping, zoneOf);
+  if (Object.keys(read.value).length === 0 && read.problems.length > 0) return { ok: false, reference: null, problems: read.problems };
   const judged = judgeValue(read.value, judging, read.columnOf);
   if (read.problems.length === 0) return judged;
   return {
@@ -100,8 +101,8 @@ export function problemsOf(error: unknown, columnOf: (pointer: string) => string
 
 function shopRemedy(issue: ProblemIssue, { zones }: Pick<Judging, 'zones'>): string | null {
   const codes = [...zones.keys()];
-  const named = /"([^"]+)"|shop (\S+)/.exec(issue.detail);
-  const meant = nearest(named?.[1] ?? named?.[2] ?? '', codes);
+  const named = /"([^"]+)"/.exec(issue.detail);
+  const meant = nearest(named?.[1] ?? '', codes);
   const list = codes.length > 0 ? `Your shops: ${codes.slice(0, 20).join(', ')}.` : issue.remedy;
   return meant ? `Did you mean "${meant}"? ${list}` : list;
 }
