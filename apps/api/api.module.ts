@@ -25,6 +25,8 @@ import { OutcomesController } from './outcomes/outcomes.controller.js';
 import { OutcomesResolver } from './outcomes/outcomes.resolver.js';
 import { PatternsController } from './outcomes/patterns.controller.js';
 import { PatternsResolver } from './outcomes/patterns.resolver.js';
+import { ShopsReviewController } from './outcomes/shops-review.controller.js';
+import { ShopsReviewResolver } from './outcomes/shops-review.resolver.js';
 import { PlatformsController } from './platforms/platforms.controller.js';
 import { PlatformsResolver } from './platforms/platforms.resolver.js';
 import { ShopsController } from './shops/shops.controller.js';
@@ -69,6 +71,7 @@ export class ApiModule {
         OutcomesController,
         HoldingController,
         PatternsController,
+        ShopsReviewController,
         TasksController,
         ImportsController,
         HealthController,
@@ -91,6 +94,7 @@ export class ApiModule {
         OutcomesResolver,
         HoldingResolver,
         PatternsResolver,
+        ShopsReviewResolver,
         TasksResolver,
         ImportsResolver,
       ],

@@ -10,6 +10,7 @@ import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
 import { PatternsService } from './outcomes/patterns.service.js';
+import { ShopsReviewService } from './outcomes/shops-review.service.js';
 import { PlatformsService } from './platforms/platforms.service.js';
 import { RepairsService } from './repairs/repairs.service.js';
 import { ShopsService } from './shops/shops.service.js';
@@ -29,6 +30,7 @@ export class Casebook {
   readonly outcomes: OutcomesService;
   readonly holding: HoldingService;
   readonly patterns: PatternsService;
+  readonly shopsReview: ShopsReviewService;
   readonly history: HistoryService;
   readonly tasks: TasksService;
   readonly imports: ImportsService;
@@ -51,6 +53,7 @@ export class Casebook {
     this.repairs = new RepairsService(context, linking);
     this.outcomes = new OutcomesService(context);
     this.holding = new HoldingService(context);
+    this.shopsReview = new ShopsReviewService(context);
     this.history = new HistoryService(context, this.diagnosis);
     this.tasks = new TasksService(context);
     this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });

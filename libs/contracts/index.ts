@@ -15,6 +15,8 @@ export * from './problem.js';
 export * from './quantity.js';
 export * from './repair.js';
 export * from './shop.js';
+export * from './shop-records.js';
+export * from './shop-review.js';
 export * from './task.js';
 export * from './text.js';
 export * from './vehicle.js';

@@ -93,12 +93,6 @@ export const PROBLEMS: readonly ProblemText[] = [
     remedy: 'Repeat the request with the same Idempotency-Key; quote traceId when you report it.',
   },
   entry(
-    'outcomes/day_out_of_reach',
-    'invalid',
-    'The day asked about lies outside the years for which heat clocks run.',
-    'Ask about a day within a year of today, or leave the day out.',
-  ),
-  entry(
     'imports/heading',
     'invalid',
     'The first line of the file holds a heading that nobody knows, twice, or lacks one that the mapping wants.',
@@ -239,6 +233,12 @@ export const PROBLEMS: readonly ProblemText[] = [
     'invalid',
     'The request needs a shop, and the credential may use more than one.',
     'Name the shop; list yours with GET /v1/shops.',
+  ),
+  entry(
+    'outcomes/period_upside_down',
+    'invalid',
+    'The period ends before or when it begins.',
+    'Give an "until" after "since"; "since" is a year ago when left out.',
   ),
   entry('tasks/not_found', 'not_found', 'No such task in your organisation.', 'List tasks with GET /v1/tasks.'),
   entry(

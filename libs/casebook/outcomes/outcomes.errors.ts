@@ -15,3 +15,19 @@ export class DayOutOfReach extends DomainError {
     ]);
   }
 }
+
+/** A period that ends before it begins. */
+export class PeriodUpsideDown extends DomainError {
+  readonly kind = 'invalid' as const;
+  readonly code = 'outcomes/period_upside_down';
+  constructor(since: string, until: string) {
+    super(`The period ends on ${until}, before or when it begins on ${since}.`, [
+      {
+        pointer: 'until',
+        code: 'outcomes/period_upside_down',
+        detail: `${until} is not after ${since}.`,
+        remedy: 'Give an "until" after "since"; "since" is a year ago when left out.',
+      },
+    ]);
+  }
+}

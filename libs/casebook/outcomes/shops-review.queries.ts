@@ -1,0 +1,77 @@
+import type { FaultCode, RepairIntent, ShopReviewQuestion } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+import { DAY_ZERO, type EpisodeSpan } from './outcomes.queries.js';
+
+export interface ReviewedSpan extends EpisodeSpan {
+  readonly family: string;
+  readonly fault: FaultCode;
+  readonly intent: RepairIntent;
+  readonly endShopId: string | null;
+  /** The shop that has seen the vehicle most often: it lives in that climate, wherever it was repaired. */
+  readonly homeShopId: string;
+}
+
+export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQuestion): Promise<ReviewedSpan[]> {
+  const { fault, intent, platformId, since, until } = question;
+  const { rows } = await tx.query<ReviewedSpan>({
+    name: 'shops-review.spans',
+    text: `with seen as (
+             select t.vehicle_id, t.shop_id from sighting t where t.org_id = $1
+             union all
+             select c.vehicle_id, c.shop_id from shop_case c where c.org_id = $1 and c.vehicle_id is not null and c.status <> 'void'),
+           home as (select vehicle_id, mode() within group (order by shop_id) as shop_id from seen group by vehicle_id)
+           select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
+                  e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", coalesce(p.family, '') as family, e.fault, e.intent,
+                  e.end_shop_id as "endShopId", coalesce(h.shop_id, e.shop_id) as "homeShopId"
+             from episode e
+             left join platform p on p.org_id = e.org_id and p.id = e.platform_id
+             left join home h on h.vehicle_id = e.vehicle_id
+            where e.org_id = $1 and ($2::text is null or e.fault = $2) and ($3::text is null or e.intent = $3)
+              and ($4::uuid is null or e.platform_id = $4) and ($5::date is null or e.started_on >= $5) and ($6::date is null or e.started_on < $6)`,
+    values: [orgId, fault ?? null, intent ?? null, platformId ?? null, since ?? null, until ?? null],
+  });
+  return rows;
+}
+
+export interface ReviewedShop {
+  readonly id: string;
+  readonly code: string;
+  readonly name: string;
+  readonly currency: string;
+}
+
+export async function reviewedShops(tx: Tx, orgId: string): Promise<ReviewedShop[]> {
+  const { rows } = await tx.query<ReviewedShop>({
+    name: 'shops-review.shops',
+    text: 'select id, code, name, currency from shop where org_id = $1 order by code',
+    values: [orgId],
+  });
+  return rows;
+}
+
+export interface RecordedCases {
+  readonly shopId: string;
+  readonly cases: number;
+  readonly proved: number;
+  readonly repaired: number;
+}
+
+/** How many cases of each shop have a proved cause and a repair. */
+export async function recordedCases(
+  tx: Tx,
+  orgId: string,
+  since: string | undefined,
+  until: string | undefined,
+): Promise<Map<string, RecordedCases>> {
+  const { rows } = await tx.query<RecordedCases>({
+    name: 'shops-review.recorded',
+    text: `select c.shop_id as "shopId", count(*)::int as cases, count(*) filter (where cardinality(c.proved_faults) > 0)::int as proved,
+                  count(r.case_id)::int as repaired
+             from shop_case c
+             left join (select distinct case_id from repair where org_id = $1) r on r.case_id = c.id
+            where c.org_id = $1 and c.status <> 'void' and ($2::date is null or c.opened_at >= $2) and ($3::date is null or c.opened_at < $3)
+            group by c.shop_id`,
+    values: [orgId, since ?? null, until ?? null],
+  });
+  return new Map(rows.map((row) => [row.shopId, row]));
+}
