@@ -207,6 +207,9 @@ describe('the technician', () => {
     await until('Temperature step across the cartridge');
     await until(/recovered, never vented/);
     await until('For the owner of the car');
+    const offer = visit.page.getByRole('region', { name: 'What to offer the owner' });
+    await offer.getByText(/Of repairs done today|Too few such repairs were followed/).waitFor();
+    expect(await offer.getByLabel('If it is').inputValue()).toBe('condenser-passages');
     expect(await visit.page.locator('main').textContent()).not.toMatch(/log.?odds|logOdds/i);
     await visit.page.getByText('To open a case: VIN, year, odometer').click();
     await visit.page.getByLabel('VIN (hashed on arrival, never stored)').fill('1M8GDM9AXKP042788');

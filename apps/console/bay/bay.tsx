@@ -8,6 +8,7 @@ import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { Answer } from './answer.tsx';
 import { EMPTY, highPassExample, newCaseOf, questionOf, useDraft } from './draft.ts';
 import { CarForm, ConditionsForm, FindingsForm, ReadingsForm } from './forms.tsx';
+import { Holding, repairable } from './holding.tsx';
 import { SimilarToReadings } from './similar.tsx';
 import { VehicleFinder } from './vehicle-finder.tsx';
 
@@ -141,6 +142,11 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
                 platform={platforms.data?.find(({ id }) => id === judged.question.platformId) ?? null}
                 layout={judged.question.system?.layout ?? null}
                 units={{ pressure: draft.pressureUnit, temperature: draft.temperatureUnit }}
+              />
+              <Holding
+                shopId={judged.question.shopId ?? null}
+                platformId={judged.question.platformId ?? null}
+                faults={repairable(judged.result)}
               />
               <SimilarToReadings question={judged.question} shops={shops.data ?? []} />
             </>

@@ -7,6 +7,7 @@ import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, moment, words } from '../shell/words.ts';
 import { Answer } from './answer.tsx';
 import { AddFindings, RecordProof, RecordRepair } from './case-records.tsx';
+import { Holding, repairable } from './holding.tsx';
 import { typedText, type Units } from './quantities.ts';
 import { SimilarToCase } from './similar.tsx';
 
@@ -109,7 +110,12 @@ function CaseOf({ found }: { readonly found: Case }) {
               {can('diagnoses:run') ? 'Press Judge again.' : 'A technician’s key can have it judged.'}
             </Nothing>
           )}
-          {latest ? <SimilarToCase caseId={found.id} shops={shops.data ?? []} /> : null}
+          {latest ? (
+            <>
+              <Holding shopId={found.shopId} platformId={found.platformId} faults={repairable(latest.result, found.provedFaults)} />
+              <SimilarToCase caseId={found.id} shops={shops.data ?? []} />
+            </>
+          ) : null}
         </div>
       </div>
     </div>

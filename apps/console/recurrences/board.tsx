@@ -142,12 +142,12 @@ function Lines({ board, intent, clock, filtered }: LinesProps) {
       </Nothing>
     );
   }
-  const outstanding = standingOut(lines).slice(0, 5);
+  const outstanding = standingOut(lines).slice(0, 3);
   return (
     <>
       <div className="row spread board-bar">
         <nav className="stands" aria-label="Lines that stand out">
-          {outstanding.length === 0 ? null : <strong>Worse here than the same repair elsewhere:</strong>}
+          {outstanding.length === 0 ? null : <strong>Worse than elsewhere:</strong>}
           {outstanding.map((one) => (
             <a key={`${one.line.platformId} ${one.line.fault} ${one.line.intent}`} href={lineAddress(one, clock)}>
               {one.line.platformName} · {inSentence(one.line.fault)} <Intent intent={one.line.intent} />

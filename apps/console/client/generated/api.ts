@@ -276,6 +276,194 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/imports": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Imports, newest first
+         * @description Needs the permission `cases:write`.
+         */
+        get: operations["listImports"];
+        put?: never;
+        /**
+         * Send a file of cases: NDJSON or CSV, plain or gzip. The worker takes it from there
+         * @description Needs the permission `cases:write`.
+         */
+        post: operations["importCases"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How far an import is
+         * @description Needs the permission `cases:write`.
+         */
+        get: operations["getImport"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/{id}/errors": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The rejected rows as a file: what was sent, and why each was refused
+         * @description Needs the permission `cases:write`.
+         */
+        get: operations["importErrors"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/{id}/events": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Progress of an import as server-sent events; the data of each is an ImportRun
+         * @description Needs the permission `cases:write`.
+         */
+        get: operations["importEvents"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/{id}/replay": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Try every rejected row again, with the mapping as it is saved now
+         * @description Needs the permission `cases:write`.
+         */
+        post: operations["replayImport"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/{id}/rows": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What became of each row, by line
+         * @description Needs the permission `cases:write`.
+         */
+        get: operations["listImportRows"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/{id}/rows/{line}/correction": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Try a rejected row again: as it was, with other cells, or as a case
+         * @description Needs the permission `cases:write`.
+         */
+        post: operations["correctImportRow"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/mappings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Saved mappings
+         * @description Needs the permission `cases:write`.
+         */
+        get: operations["listMappings"];
+        put?: never;
+        /**
+         * Save how the columns of a file become cases; the same name replaces
+         * @description Needs the permission `cases:write`.
+         */
+        post: operations["saveMapping"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/imports/template.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Headings that need no mapping, and one worked line
+         * @description Headings that need no mapping, and one worked line
+         */
+        get: operations["importTemplate"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/keys": {
         parameters: {
             query?: never;
@@ -404,6 +592,26 @@ export interface paths {
         patch: operations["changeMember"];
         trace?: never;
     };
+    "/v1/outcomes/charge-accuracy": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How near the specified charge each shop fills
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["chargeAccuracy"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/outcomes/comparisons": {
         parameters: {
             query?: never;
@@ -464,6 +672,66 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/outcomes/patterns": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Which fault follows which more often than on like vehicles, from the stored scores
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["listPatterns"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/outcomes/patterns/scoring": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Weigh all patterns again; the worker does it
+         * @description Needs the permission `platforms:write`.
+         */
+        post: operations["requestPatternScoring"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/outcomes/record-quality": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How well each shop proves and records
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["recordQuality"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/outcomes/recurrences": {
         parameters: {
             query?: never;
@@ -484,6 +752,46 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/outcomes/refrigerant": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Refrigerant recovered and charged, by shop and month
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["refrigerantBalance"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/outcomes/return-costs": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What returns cost, at the shop whose repair came back
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["returnCosts"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/outcomes/return-rates": {
         parameters: {
             query?: never;
@@ -496,6 +804,26 @@ export interface paths {
          * @description Needs the permission `outcomes:read`.
          */
         get: operations["returnRates"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/outcomes/shops": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Returns of each shop's work against what its case mix explains, with its records first
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["reviewShops"];
         put?: never;
         post?: never;
         delete?: never;
@@ -766,6 +1094,11 @@ export interface components {
     schemas: {
         /** @enum {string} */
         AirSource: "outside" | "recirculated" | "partial";
+        /**
+         * @description IPCC assessment report the global warming potentials over 100 years are taken from
+         * @enum {string}
+         */
+        Assessment: "AR4" | "AR5" | "AR6";
         AuditEvent: {
             action: string;
             /** Format: date-time */
@@ -909,6 +1242,40 @@ export interface components {
             column: string;
             value: string;
         };
+        ChargeAccuracy: {
+            cautions: string[];
+            definitions: string[];
+            lines: components["schemas"]["ChargeLine"][];
+            message: string;
+            /** Format: date */
+            since: string;
+            /** @description Share of the specified charge */
+            tolerance: number;
+            until: string | null;
+            withheld: number;
+        };
+        ChargeLine: {
+            /** @description Whole charges into an opened or emptied system, with their weight */
+            charges: number;
+            high: number | null;
+            low: number | null;
+            /** @description Mean of (charged − specified)/specified */
+            meanError: number | null;
+            message: string;
+            shopCode: string | null;
+            /** @description Null for a shop the caller may not open */
+            shopId: string | null;
+            shopName: string | null;
+            /** @description Standard deviation of the same */
+            spread: number | null;
+            /** @description Such repairs without a charged weight */
+            unweighed: number;
+            verdict: components["schemas"]["ChargeVerdict"];
+            /** @description Charges within the tolerance */
+            within: components["schemas"]["Share"];
+        };
+        /** @enum {string} */
+        ChargeVerdict: "estimated" | "not-enough";
         /**
          * @description Cooling degree-days of the shop's climate (base 18 °C), or calendar days.
          * @enum {string}
@@ -942,6 +1309,19 @@ export interface components {
         };
         /** @enum {string} */
         Complaint: "cools-poorly" | "cools-not" | "cools-at-times" | "noise" | "leak" | "smell" | "water" | "warning-light" | "service" | "other";
+        Completeness: {
+            cases: number;
+            /** @description Returns of its work that were seen at other shops; null without returns */
+            elsewhereShare: number | null;
+            /** @description Repairs whose intent is known */
+            intentShare: number;
+            /** @description Repairs on vehicles that can be followed across shops */
+            linkedShare: number;
+            /** @description Cases with a cause proved by more than a judgement */
+            provedShare: number;
+            /** @description Cases with a repair recorded */
+            repairedShare: number;
+        };
         /** @enum {string} */
         CompressorKind: "fixed-clutch" | "variable" | "variable-commanded" | "electric";
         Conditions: {
@@ -1224,6 +1604,13 @@ export interface components {
          * @enum {string}
          */
         FindingCode: "cartridge-black" | "cartridge-clean" | "desiccant-hard" | "desiccant-loose" | "metal-fines" | "metal-fines-magnetic" | "oil-black" | "oil-clean" | "oil-at-joint" | "dye-at-joint" | "sealant-positive" | "sealant-negative" | "orifice-screen-dark" | "orifice-screen-clean" | "orifice-screen-granules" | "valve-screen-dark" | "frost-at-valve" | "frost-at-drier" | "frost-at-line" | "condenser-fins-dirty" | "condenser-fins-clean" | "condenser-fan-stopped" | "condenser-fan-runs" | "condenser-rows-cold" | "condenser-even" | "temperature-step-at-condenser" | "temperature-step-at-cartridge" | "temperature-drop-at-drier" | "compressor-noise" | "compressor-locked" | "clutch-slips" | "clutch-off" | "hose-collapsed" | "evaporator-iced" | "cabin-filter-blocked" | "blower-weak" | "vents-differ-left-right" | "heater-hose-hot" | "bubbles-in-sight-glass" | "cold-then-warm" | "mist-drops-head" | "valves-open-on-manifold" | "port-core-closed";
+        FunnelLimit: {
+            expected: number;
+            high95: number;
+            high998: number;
+            low95: number;
+            low998: number;
+        };
         HoldingAnswer: {
             /** @description Null where only one kind of repair is known */
             breakEven: components["schemas"]["BreakEvenDay"] | null;
@@ -1391,6 +1778,10 @@ export interface components {
             problems: components["schemas"]["RowProblem"][];
             reference: string | null;
         };
+        ImportRowPage: {
+            data: components["schemas"]["ImportRow"][];
+            next: string | null;
+        };
         ImportRun: {
             backfill: boolean;
             /** @description Headings of the file, in order; empty for NDJSON */
@@ -1414,6 +1805,10 @@ export interface components {
             unchanged: number;
             /** Format: date-time */
             updatedAt: string;
+        };
+        ImportRunPage: {
+            data: components["schemas"]["ImportRun"][];
+            next: string | null;
         };
         /** @enum {string} */
         ImportState: "receiving" | "waiting" | "running" | "done" | "failed";
@@ -1714,6 +2109,86 @@ export interface components {
             price?: number;
             quantity: number;
         };
+        PatternBoard: {
+            cautions: string[];
+            definitions: string[];
+            discovered: number;
+            /** @description Share of proved visits whose vehicle can be followed */
+            linkedShare: number;
+            message: string;
+            notShown: number;
+            /** @description Replicated first, then by the lower bound EB05 */
+            patterns: components["schemas"]["RecurringPattern"][];
+            /** @description Visits with one proved cause */
+            provedVisits: number;
+            replicated: number;
+            /** @description When the stored scores were made; null when never */
+            scoredAt: string | null;
+            tooFew: number;
+            /** @description Vehicles that can be followed and were watched for some time */
+            vehicles: number;
+        };
+        /** @enum {string} */
+        PatternInclude: "found" | "weighed" | "all";
+        PatternLag: {
+            count: number;
+            fromDay: number;
+            toDay: number;
+        };
+        PatternPlatform: {
+            platformCode: string;
+            /** Format: uuid */
+            platformId: string;
+            platformName: string;
+            ratio: components["schemas"]["PatternRatio"];
+            /** @description Selected inside a selected pair, false discoveries controlled */
+            selected: boolean;
+        };
+        PatternQuestion: {
+            /** @description The earlier fault */
+            cause?: components["schemas"]["FaultCode"];
+            /** @description The later fault */
+            effect?: components["schemas"]["FaultCode"];
+            /** @description found (when left out): replicated and discovered. weighed: also those not shown. all: also those with too few events */
+            include?: components["schemas"]["PatternInclude"];
+            /**
+             * Format: uuid
+             * @description Only pairs that were selected on this platform
+             */
+            platformId?: string;
+        };
+        PatternRatio: {
+            /** @description Times it would have come by platform, age, season and climate alone */
+            expected: number;
+            high: number | null;
+            low: number | null;
+            /** @description Times the later fault came within the window after the earlier one */
+            observed: number;
+            /** @description One-sided, exact, mid-p */
+            pValue: number;
+            /** @description Mantel–Haenszel rate ratio */
+            ratio: number | null;
+        };
+        /**
+         * @description replicated: found on one half of the vehicles and confirmed on the other. discovered: found, not confirmed. not-shown: weighed, nothing beyond chance. too-few: nothing can be told.
+         * @enum {string}
+         */
+        PatternVerdict: "replicated" | "discovered" | "not-shown" | "too-few";
+        PeriodQuestion: {
+            fault?: components["schemas"]["FaultCode"];
+            /** Format: uuid */
+            platformId?: string;
+            /**
+             * Format: date
+             * @description From this day on; a year ago when left out
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Before this day
+             */
+            until?: string;
+        };
         /** @enum {string} */
         Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read";
         /**
@@ -1894,6 +2369,39 @@ export interface components {
          * @enum {string}
          */
         ReadingStage: "before" | "after";
+        RecordQuality: {
+            cautions: string[];
+            definitions: string[];
+            lines: components["schemas"]["RecordQualityLine"][];
+            message: string;
+            /** Format: date */
+            since: string;
+            until: string | null;
+            withheld: number;
+        };
+        RecordQualityLine: {
+            /** @description Cases proved by readings after the repair */
+            afterReadings: components["schemas"]["Share"];
+            /** @description Cases with a pressure at rest, which shows whether gauges agree */
+            atRest: components["schemas"]["Share"];
+            cases: number;
+            /** @description Proved cases in which the engine's first fault was the proved one */
+            confirmed: components["schemas"]["Share"];
+            /** @description Cases with nothing but a judgement */
+            judged: components["schemas"]["Share"];
+            openedPart: components["schemas"]["Share"];
+            /** @description Cases with a cause proved by more than a judgement */
+            proved: components["schemas"]["Share"];
+            readingsPerCase: number | null;
+            shopCode: string | null;
+            /** @description Null for a shop the caller may not open */
+            shopId: string | null;
+            shopName: string | null;
+            /** @description Cases with a value doubted when it was entered */
+            warned: components["schemas"]["Share"];
+            /** @description Cases with any reading */
+            withReadings: components["schemas"]["Share"];
+        };
         RecurrenceBoard: {
             /** Format: date */
             asOf: string;
@@ -1929,8 +2437,85 @@ export interface components {
             shops: number;
             shownFrom: components["schemas"]["ShownFrom"];
         };
+        RecurringPattern: {
+            both: components["schemas"]["PatternRatio"];
+            cause: components["schemas"]["FaultCode"];
+            discovery: components["schemas"]["PatternRatio"];
+            doubt: string | null;
+            /** @description May be one fault seen twice: the two are easily taken for each other, or the reverse is found too */
+            doubtful: boolean;
+            /** @description Its lower 5 % bound */
+            eb05: number | null;
+            effect: components["schemas"]["FaultCode"];
+            exposedEvents: number;
+            /** @description Times both were proved at one visit: counted neither way */
+            foundTogether: number;
+            /** @description The catalogue names the later fault as a consequence of the earlier */
+            inCatalogue: boolean;
+            /** @description Days from the earlier to the later fault */
+            lags: components["schemas"]["PatternLag"][];
+            medianLagDays: number | null;
+            message: string;
+            platforms: components["schemas"]["PatternPlatform"][];
+            /** @description Share of false discoveries when this pair is called found */
+            qValue: number;
+            /** @description The ratio to quote: that of the other half of the vehicles */
+            replication: components["schemas"]["PatternRatio"];
+            /** @description Negative control: the later fault before the earlier one */
+            reverse: components["schemas"]["PatternRatio"] | null;
+            /** @description Shops that proved the later fault */
+            shops: number;
+            /** @description Ratio of observed to expected, drawn towards that of all pairs */
+            shrunk: number | null;
+            verdict: components["schemas"]["PatternVerdict"];
+        };
+        RefrigerantBalance: {
+            assessment: components["schemas"]["Assessment"];
+            cautions: string[];
+            definitions: string[];
+            lines: components["schemas"]["RefrigerantLine"][];
+            message: string;
+            /** Format: date */
+            since: string;
+            until: string | null;
+            withheld: number;
+        };
+        RefrigerantLine: {
+            chargedG: number;
+            /** @description Net charge as CO2 equivalent, where the assessment report gives a number */
+            co2eKg: number | null;
+            /** @description YYYY-MM */
+            month: string;
+            /** @description Charged less recovered: what the vehicles had lost, or what was filled too much */
+            netG: number;
+            recoveredG: number;
+            /** @description Null where the platform is not known */
+            refrigerant: string | null;
+            /** @description Repairs that open or fill the circuit */
+            repairs: number;
+            shopCode: string | null;
+            /** @description Null for a shop the caller may not open */
+            shopId: string | null;
+            shopName: string | null;
+            /** @description Repairs of these without any weight: their refrigerant is missing from the sums */
+            unweighed: number;
+        };
         /** @enum {string} */
         RefrigerantName: "R-134a" | "R-1234yf";
+        RefrigerantQuestion: {
+            /** @description AR4 when left out, as many regulations do */
+            assessment?: components["schemas"]["Assessment"];
+            /**
+             * Format: date
+             * @description From this day on; a year ago when left out
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Before this day
+             */
+            until?: string;
+        };
         Repair: {
             action: components["schemas"]["RepairAction"];
             /** Format: uuid */
@@ -2009,6 +2594,45 @@ export interface components {
             vehicles: number;
             verdict: components["schemas"]["ReturnVerdict"];
         };
+        ReturnCostLine: {
+            /** @description work over episodes; null under 5 repairs */
+            costPerRepair: number | null;
+            /** @description Of the shop that did the work again */
+            currency: string;
+            /** @description Repairs of the shop in this period */
+            episodes: number;
+            high: number | null;
+            hours: number;
+            low: number | null;
+            /** @description What owners were charged at the return */
+            paid: number;
+            parts: number;
+            /** @description Returns whose hours, parts or price are recorded; the others are not in the sums */
+            pricedReturns: number;
+            /** @description Refrigerant charged again, g; no price of it is recorded */
+            refrigerantG: number;
+            /** @description Of these, came back so far to shops of this currency */
+            returns: number;
+            shopCode: string | null;
+            /** @description Null for a shop the caller may not open */
+            shopId: string | null;
+            shopName: string | null;
+            /** @description Work that nobody paid for: counted where a price, perhaps 0, is recorded */
+            unpaid: number;
+            /** @description Hours × labour rate of the shop that did them, plus parts */
+            work: number;
+        };
+        ReturnCosts: {
+            cautions: string[];
+            definitions: string[];
+            lines: components["schemas"]["ReturnCostLine"][];
+            linkedShare: number;
+            message: string;
+            /** Format: date */
+            since: string;
+            until: string | null;
+            withheld: number;
+        };
         ReturnQuestion: {
             action?: components["schemas"]["RepairAction"];
             /** @description degree-days when left out */
@@ -2066,11 +2690,21 @@ export interface components {
             updatedAt: string;
             version: number;
         };
+        SavedMappingList: {
+            data: components["schemas"]["SavedMapping"][];
+        };
         /** @description Severity between 0 and 1 with a 90 % interval. */
         Severity: {
             high: number;
             low: number;
             value: number;
+        };
+        Share: {
+            events: number;
+            high: number | null;
+            low: number | null;
+            n: number;
+            share: number | null;
         };
         /** @description One location: where cars are seen, at what elevation and in what climate. */
         Shop: {
@@ -2108,6 +2742,71 @@ export interface components {
             /** @description IANA time zone, e.g. Europe/Madrid */
             timeZone?: string;
         };
+        ShopReview: {
+            cautions: string[];
+            definitions: string[];
+            episodes: number;
+            funnel: components["schemas"]["FunnelLimit"][];
+            horizon: number;
+            linkedShare: number;
+            message: string;
+            /** @description Spread between shops over that of chance */
+            phi: number;
+            returns: number;
+            /** @description Those above expectation first, then by the lower end of the shrunken ratio */
+            shops: components["schemas"]["ShopStanding"][];
+            /** @description Standard deviation between shops that is allowed for; 0 when there is no more than chance */
+            tau: number;
+            /** @description Shops the caller may not open and that are too few to be shown unnamed */
+            withheld: number;
+        };
+        ShopReviewQuestion: {
+            fault?: components["schemas"]["FaultCode"];
+            /** @description Degree-days each repair is followed at most; 1000 when left out */
+            horizon?: number;
+            intent?: components["schemas"]["RepairIntent"];
+            /** Format: uuid */
+            platformId?: string;
+            /**
+             * Format: date
+             * @description Repairs from this day on
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Repairs before this day
+             */
+            until?: string;
+        };
+        ShopStanding: {
+            borrowed: number | null;
+            completeness: components["schemas"]["Completeness"];
+            episodes: number;
+            /** @description Returns its mix of platforms, faults and repairs would have had in all shops together */
+            expected: number;
+            high: number | null;
+            low: number | null;
+            message: string;
+            /** @description Returns of its work, wherever they came back to */
+            observed: number;
+            /** @description Share of false findings when this shop is called different */
+            qValue: number | null;
+            /** @description Observed over expected; null when nothing was expected */
+            ratio: number | null;
+            shopCode: string | null;
+            /** @description Null for a shop the caller may not open */
+            shopId: string | null;
+            shopName: string | null;
+            /** @description The ratio drawn towards that of all shops */
+            shrunk: number | null;
+            shrunkHigh: number | null;
+            shrunkLow: number | null;
+            verdict: components["schemas"]["ShopVerdict"];
+            /** @description Distance from 1 in standard errors, spread between shops allowed for */
+            z: number | null;
+        };
+        /** @enum {string} */
+        ShopVerdict: "as-expected" | "above" | "below" | "not-enough";
         /** @enum {string} */
         ShownFrom: "own" | "family" | "fault" | "repair";
         Sighting: {
@@ -2365,6 +3064,7 @@ export interface components {
     pathItems: never;
 }
 export type AirSource = components['schemas']['AirSource'];
+export type Assessment = components['schemas']['Assessment'];
 export type AuditEvent = components['schemas']['AuditEvent'];
 export type AuditPage = components['schemas']['AuditPage'];
 export type BarometerKind = components['schemas']['BarometerKind'];
@@ -2381,12 +3081,16 @@ export type CaseSummaryPage = components['schemas']['CaseSummaryPage'];
 export type CaseVoiding = components['schemas']['CaseVoiding'];
 export type Caution = components['schemas']['Caution'];
 export type CellCorrection = components['schemas']['CellCorrection'];
+export type ChargeAccuracy = components['schemas']['ChargeAccuracy'];
+export type ChargeLine = components['schemas']['ChargeLine'];
+export type ChargeVerdict = components['schemas']['ChargeVerdict'];
 export type Clock = components['schemas']['Clock'];
 export type ClosureOutcome = components['schemas']['ClosureOutcome'];
 export type ColumnRule = components['schemas']['ColumnRule'];
 export type ComparisonAnswer = components['schemas']['ComparisonAnswer'];
 export type ComparisonQuestion = components['schemas']['ComparisonQuestion'];
 export type Complaint = components['schemas']['Complaint'];
+export type Completeness = components['schemas']['Completeness'];
 export type CompressorKind = components['schemas']['CompressorKind'];
 export type Conditions = components['schemas']['Conditions'];
 export type ConstantRule = components['schemas']['ConstantRule'];
@@ -2421,6 +3125,7 @@ export type FaultEntry = components['schemas']['FaultEntry'];
 export type FaultProbability = components['schemas']['FaultProbability'];
 export type Finding = components['schemas']['Finding'];
 export type FindingCode = components['schemas']['FindingCode'];
+export type FunnelLimit = components['schemas']['FunnelLimit'];
 export type HoldingAnswer = components['schemas']['HoldingAnswer'];
 export type HoldingOption = components['schemas']['HoldingOption'];
 export type HoldingQuestion = components['schemas']['HoldingQuestion'];
@@ -2433,7 +3138,9 @@ export type ImportMapping = components['schemas']['ImportMapping'];
 export type ImportProof = components['schemas']['ImportProof'];
 export type ImportRepair = components['schemas']['ImportRepair'];
 export type ImportRow = components['schemas']['ImportRow'];
+export type ImportRowPage = components['schemas']['ImportRowPage'];
 export type ImportRun = components['schemas']['ImportRun'];
+export type ImportRunPage = components['schemas']['ImportRunPage'];
 export type ImportState = components['schemas']['ImportState'];
 export type Instrument = components['schemas']['Instrument'];
 export type IssuedKey = components['schemas']['IssuedKey'];
@@ -2470,6 +3177,14 @@ export type NewWebhook = components['schemas']['NewWebhook'];
 export type NextTest = components['schemas']['NextTest'];
 export type OfferOutcome = components['schemas']['OfferOutcome'];
 export type Part = components['schemas']['Part'];
+export type PatternBoard = components['schemas']['PatternBoard'];
+export type PatternInclude = components['schemas']['PatternInclude'];
+export type PatternLag = components['schemas']['PatternLag'];
+export type PatternPlatform = components['schemas']['PatternPlatform'];
+export type PatternQuestion = components['schemas']['PatternQuestion'];
+export type PatternRatio = components['schemas']['PatternRatio'];
+export type PatternVerdict = components['schemas']['PatternVerdict'];
+export type PeriodQuestion = components['schemas']['PeriodQuestion'];
 export type Permission = components['schemas']['Permission'];
 export type Place = components['schemas']['Place'];
 export type Platform = components['schemas']['Platform'];
@@ -2489,15 +3204,23 @@ export type ReadingMeaning = components['schemas']['ReadingMeaning'];
 export type ReadingPhase = components['schemas']['ReadingPhase'];
 export type ReadingQuantity = components['schemas']['ReadingQuantity'];
 export type ReadingStage = components['schemas']['ReadingStage'];
+export type RecordQuality = components['schemas']['RecordQuality'];
+export type RecordQualityLine = components['schemas']['RecordQualityLine'];
 export type RecurrenceBoard = components['schemas']['RecurrenceBoard'];
 export type RecurrenceLine = components['schemas']['RecurrenceLine'];
+export type RecurringPattern = components['schemas']['RecurringPattern'];
+export type RefrigerantBalance = components['schemas']['RefrigerantBalance'];
+export type RefrigerantLine = components['schemas']['RefrigerantLine'];
 export type RefrigerantName = components['schemas']['RefrigerantName'];
+export type RefrigerantQuestion = components['schemas']['RefrigerantQuestion'];
 export type Repair = components['schemas']['Repair'];
 export type RepairAction = components['schemas']['RepairAction'];
 export type RepairIntent = components['schemas']['RepairIntent'];
 export type RepairOffer = components['schemas']['RepairOffer'];
 export type Restriction = components['schemas']['Restriction'];
 export type ReturnAnswer = components['schemas']['ReturnAnswer'];
+export type ReturnCostLine = components['schemas']['ReturnCostLine'];
+export type ReturnCosts = components['schemas']['ReturnCosts'];
 export type ReturnQuestion = components['schemas']['ReturnQuestion'];
 export type ReturnVerdict = components['schemas']['ReturnVerdict'];
 export type Role = components['schemas']['Role'];
@@ -2506,10 +3229,16 @@ export type RowFilter = components['schemas']['RowFilter'];
 export type RowOutcome = components['schemas']['RowOutcome'];
 export type RowProblem = components['schemas']['RowProblem'];
 export type SavedMapping = components['schemas']['SavedMapping'];
+export type SavedMappingList = components['schemas']['SavedMappingList'];
 export type Severity = components['schemas']['Severity'];
+export type Share = components['schemas']['Share'];
 export type Shop = components['schemas']['Shop'];
 export type ShopPage = components['schemas']['ShopPage'];
 export type ShopPatch = components['schemas']['ShopPatch'];
+export type ShopReview = components['schemas']['ShopReview'];
+export type ShopReviewQuestion = components['schemas']['ShopReviewQuestion'];
+export type ShopStanding = components['schemas']['ShopStanding'];
+export type ShopVerdict = components['schemas']['ShopVerdict'];
 export type ShownFrom = components['schemas']['ShownFrom'];
 export type Sighting = components['schemas']['Sighting'];
 export type Signature = components['schemas']['Signature'];
@@ -4583,6 +5312,1037 @@ export interface operations {
             };
         };
     };
+    listImports: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ImportRunPage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    importCases: {
+        parameters: {
+            query?: {
+                /** @description true: history; no events are raised */
+                backfill?: "true" | "false";
+                /** @description true: judge every row, store nothing */
+                dryRun?: "true" | "false";
+                /** @description Name of a saved mapping (CSV) */
+                mapping?: string;
+                /** @description Shop of rows that name none */
+                shopCode?: string;
+                /** @description Sending system of rows that name none */
+                system?: string;
+            };
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        /** @description Plain, or gzip with Content-Encoding. Content-Digest (sha-256) is checked when sent. */
+        requestBody: {
+            content: {
+                "application/x-ndjson": components["schemas"]["ImportLine"];
+                "text/csv": string;
+                "text/tab-separated-values": string;
+            };
+        };
+        responses: {
+            /** @description Done. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ImportRun"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    getImport: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/imports/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ImportRun"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    importErrors: {
+        parameters: {
+            query?: {
+                /** @description ndjson when left out */
+                format?: "ndjson" | "csv";
+            };
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/imports/{id}/errors. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/x-ndjson": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    importEvents: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/imports/{id}/events. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/event-stream": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    replayImport: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path: {
+                /** @description Identifier in /v1/imports/{id}/replay. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ImportRun"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listImportRows: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+                /** @description Filter by outcome. */
+                outcome?: components["schemas"]["RowOutcome"];
+            };
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/imports/{id}/rows. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ImportRowPage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    correctImportRow: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path: {
+                /** @description Identifier in /v1/imports/{id}/rows/{line}/correction. */
+                id: string;
+                /** @description Identifier in /v1/imports/{id}/rows/{line}/correction. */
+                line: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RowCorrection"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ImportRow"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listMappings: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedMappingList"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    saveMapping: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewSavedMapping"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SavedMapping"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    importTemplate: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     listKeys: {
         parameters: {
             query?: {
@@ -5413,6 +7173,89 @@ export interface operations {
             };
         };
     };
+    chargeAccuracy: {
+        parameters: {
+            query?: {
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description From this day on; a year ago when left out */
+                since?: string;
+                /** @description Before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ChargeAccuracy"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     compareRepairs: {
         parameters: {
             query?: never;
@@ -5730,6 +7573,258 @@ export interface operations {
             };
         };
     };
+    listPatterns: {
+        parameters: {
+            query?: {
+                /** @description The earlier fault */
+                cause?: components["schemas"]["FaultCode"];
+                /** @description The later fault */
+                effect?: components["schemas"]["FaultCode"];
+                /** @description found (when left out): replicated and discovered. weighed: also those not shown. all: also those with too few events */
+                include?: components["schemas"]["PatternInclude"];
+                /** @description Only pairs that were selected on this platform */
+                platformId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PatternBoard"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    requestPatternScoring: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Task"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    recordQuality: {
+        parameters: {
+            query?: {
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description From this day on; a year ago when left out */
+                since?: string;
+                /** @description Before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RecordQuality"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     recurrences: {
         parameters: {
             query?: {
@@ -5761,6 +7856,170 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["RecurrenceBoard"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    refrigerantBalance: {
+        parameters: {
+            query?: {
+                /** @description AR4 when left out, as many regulations do */
+                assessment?: components["schemas"]["Assessment"];
+                /** @description From this day on; a year ago when left out */
+                since?: string;
+                /** @description Before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RefrigerantBalance"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    returnCosts: {
+        parameters: {
+            query?: {
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description From this day on; a year ago when left out */
+                since?: string;
+                /** @description Before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ReturnCosts"];
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
@@ -5856,6 +8115,93 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ReturnAnswer"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    reviewShops: {
+        parameters: {
+            query?: {
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Degree-days each repair is followed at most; 1000 when left out */
+                horizon?: number;
+                /** @description Filter by intent. */
+                intent?: components["schemas"]["RepairIntent"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description Repairs from this day on */
+                since?: string;
+                /** @description Repairs before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShopReview"];
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
@@ -7687,10 +10033,15 @@ type ReadonlyArray<T> = [
 ] extends [
     unknown[]
 ] ? Readonly<Exclude<T, undefined>> : Readonly<Exclude<T, undefined>[]>;
+export const pathsV1ImportsPostParametersQueryBackfillValues: ReadonlyArray<FlattenedDeepRequired<paths>["/v1/imports"]["post"]["parameters"]["query"]["backfill"]> = ["true", "false"];
+export const pathsV1ImportsPostParametersQueryDryRunValues: ReadonlyArray<FlattenedDeepRequired<paths>["/v1/imports"]["post"]["parameters"]["query"]["dryRun"]> = ["true", "false"];
+export const pathsV1ImportsIdErrorsGetParametersQueryFormatValues: ReadonlyArray<FlattenedDeepRequired<paths>["/v1/imports/{id}/errors"]["get"]["parameters"]["query"]["format"]> = ["ndjson", "csv"];
 export const airSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["AirSource"]> = ["outside", "recirculated", "partial"];
+export const assessmentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Assessment"]> = ["AR4", "AR5", "AR6"];
 export const barometerKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BarometerKind"]> = ["station", "sea-level", "unknown"];
 export const breakEvenVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BreakEvenVerdict"]> = ["pays-from", "pays-at-once", "not-seen", "no-price", "not-enough"];
 export const caseStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStatus"]> = ["open", "closed", "void"];
+export const chargeVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ChargeVerdict"]> = ["estimated", "not-enough"];
 export const clockValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Clock"]> = ["degree-days", "calendar-days"];
 export const closureOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClosureOutcome"]> = ["repaired", "declined", "no-fault", "referred"];
 export const complaintValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Complaint"]> = ["cools-poorly", "cools-not", "cools-at-times", "noise", "leak", "smell", "water", "warning-light", "service", "other"];
@@ -7717,6 +10068,8 @@ export const layoutValues: ReadonlyArray<FlattenedDeepRequired<components>["sche
 export const linkedByValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LinkedBy"]> = ["vin", "plate", "none"];
 export const measurementErrorCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["MeasurementErrorCode"]> = ["manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled"];
 export const offerOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["OfferOutcome"]> = ["offered", "chosen", "declined"];
+export const patternIncludeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternInclude"]> = ["found", "weighed", "all"];
+export const patternVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternVerdict"]> = ["replicated", "discovered", "not-shown", "too-few"];
 export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read"];
 export const placeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Place"]> = ["evaporator-outlet", "accumulator", "compressor-suction", "compressor-discharge", "condenser-inlet", "condenser-outlet", "liquid-line-before-drier", "liquid-line-after-drier", "valve-inlet", "valve-outlet", "evaporator-core", "condenser-surface", "vent", "evaporator-air-inlet", "condenser-air-inlet", "outside", "low-side-port", "high-side-port", "high-side-transducer", "low-side-transducer", "service-machine", "compressor"];
 export const pressureReferenceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PressureReference"]> = ["vented-gauge", "sealed-gauge", "absolute", "unknown"];
@@ -7732,6 +10085,7 @@ export const repairIntentValues: ReadonlyArray<FlattenedDeepRequired<components>
 export const returnVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReturnVerdict"]> = ["estimated", "not-enough"];
 export const roleValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Role"]> = ["director", "technician", "integrator", "administrator"];
 export const rowOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RowOutcome"]> = ["opened", "revised", "unchanged", "rejected"];
+export const shopVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShopVerdict"]> = ["as-expected", "above", "below", "not-enough"];
 export const shownFromValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShownFrom"]> = ["own", "family", "fault", "repair"];
 export const taskStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["TaskState"]> = ["waiting", "running", "done", "failed"];
 export const thermalUnitValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ThermalUnit"]> = ["Cel", "[degF]", "K"];
