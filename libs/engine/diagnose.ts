@@ -171,6 +171,10 @@ function verdict(
     }
   }
   if (learned < 0.2) return cannot('The readings hardly change what was likely before them.');
+  const sound = analysis.posterior.codes.get('healthy') ?? 0;
+  if (leader !== 'healthy' && entryOf(leader).kind === 'fault' && sound > 0.15 && leading < 0.6) {
+    return cannot(`A sound system is not excluded (${percent(sound)}); the leader is ${entryOf(leader).name.toLowerCase()}.`);
+  }
   const together = close.reduce((sum, [, p]) => sum + p, 0);
   if (leading < 0.35 || (leading < 0.5 && together < 0.6)) {
     return cannot(`The readings do not separate the leaders: ${close.map(([code]) => entryOf(code).name.toLowerCase()).join(', ')}.`);

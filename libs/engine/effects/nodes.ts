@@ -98,9 +98,9 @@ export function faultNodes(
 ): HypothesisNode[] {
   return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) => {
     const nodes = nodesOf(code, platform, weather, healthy);
-    return simulated.has(code)
-      ? nodes.filter((_, i) => effectRows(code, platform)[i]?.stopped || effectRows(code, platform)[i]?.beyond)
-      : nodes;
+    if (!simulated.has(code)) return nodes;
+    const rows = effectRows(code, platform);
+    return nodes.filter((_, i) => rows[i]?.stopped || rows[i]?.beyond);
   });
 }
 
