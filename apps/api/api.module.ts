@@ -11,6 +11,9 @@ import { CasesController } from './cases/cases.controller.js';
 import { CasesResolver } from './cases/cases.resolver.js';
 import { DiagnosisController } from './diagnosis/diagnosis.controller.js';
 import { DiagnosisResolver } from './diagnosis/diagnosis.resolver.js';
+import { EventsController } from './events/events.controller.js';
+import { WebhooksController } from './events/webhooks.controller.js';
+import { WebhooksResolver } from './events/webhooks.resolver.js';
 import { graphCall, graphErrors } from './graphql/context.js';
 import { CallerGuard } from './http/caller.guard.js';
 import { HealthController, METRICS, newMetrics, POOL, Readiness } from './http/health.controller.js';
@@ -74,6 +77,8 @@ export class ApiModule {
         ShopsReviewController,
         TasksController,
         ImportsController,
+        WebhooksController,
+        EventsController,
         HealthController,
       ],
       providers: [
@@ -97,6 +102,7 @@ export class ApiModule {
         ShopsReviewResolver,
         TasksResolver,
         ImportsResolver,
+        WebhooksResolver,
       ],
     };
   }

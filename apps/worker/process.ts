@@ -40,6 +40,13 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
         const isLastTry = helpers.job.attempts >= helpers.job.max_attempts;
         await importCases(casebook, orgId, subjectId, { isLastTry, ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}) });
       },
+      'events.fan-out': async (payload) => {
+        await casebook.delivery.fanOut(subjectOf(payload).orgId);
+      },
+      'webhooks.deliver': async (payload) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        await casebook.delivery.deliver(orgId, subjectId);
+      },
       'imports.purge': async (payload) => {
         await casebook.imports.purge(subjectOf(payload).orgId);
       },

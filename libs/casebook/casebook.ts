@@ -4,6 +4,9 @@ import { AuditService } from './audit/audit.service.js';
 import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
 import { DiagnosisService } from './diagnosis/diagnosis.service.js';
+import { DeliveryService } from './events/delivery.service.js';
+import type { AllowedTargets } from './events/send.js';
+import { WebhooksService } from './events/webhooks.service.js';
 import { HistoryService } from './history/history.service.js';
 import { ImportsService } from './imports/imports.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
@@ -34,6 +37,8 @@ export class Casebook {
   readonly history: HistoryService;
   readonly tasks: TasksService;
   readonly imports: ImportsService;
+  readonly webhooks: WebhooksService;
+  readonly delivery: DeliveryService;
 
   constructor(readonly context: CasebookContext) {
     const linking = new LinkingService();
@@ -56,6 +61,8 @@ export class Casebook {
     this.shopsReview = new ShopsReviewService(context);
     this.history = new HistoryService(context, this.diagnosis);
     this.tasks = new TasksService(context);
+    this.webhooks = new WebhooksService(context, this.tasks);
+    this.delivery = new DeliveryService(context, this.tasks);
     this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });
     this.patterns = new PatternsService(context, this.tasks);
   }
@@ -67,11 +74,17 @@ export class Casebook {
 }
 
 /** The casebook over a pool of the application role. */
-export function openCasebook(pool: Pool, serverSecret: Buffer, clock: () => Date = () => new Date()): Casebook {
+export function openCasebook(
+  pool: Pool,
+  serverSecret: Buffer,
+  clock: () => Date = () => new Date(),
+  options: { readonly webhookTargets?: AllowedTargets } = {},
+): Casebook {
   return new Casebook({
     inTenant: (orgId, work, options) => inTenant(pool, orgId, work, options),
     clock,
     serverSecret,
     hashKeys: new Map(),
+    ...options,
   });
 }

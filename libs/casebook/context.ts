@@ -1,4 +1,5 @@
 import type { Tx } from '#libs/database/index.js';
+import type { AllowedTargets } from './events/send.js';
 
 /** Opens one transaction that sees one organisation, or joins the one that is already open (`boundTo`). */
 export type TenantTransaction = <T>(orgId: string, work: (tx: Tx) => Promise<T>, options?: { readonly readOnly?: boolean }) => Promise<T>;
@@ -11,6 +12,8 @@ export interface CasebookContext {
   readonly serverSecret: Buffer;
   /** Unsealed hash keys by organisation: they never change while the server runs. */
   readonly hashKeys: Map<string, Buffer>;
+  /** Where events may be delivered to; the public internet when absent. */
+  readonly webhookTargets?: AllowedTargets;
 }
 
 /** The same context, with every operation joining the transaction that is given: idempotent requests and imports put several into one. */

@@ -20,6 +20,8 @@ export const PERMISSIONS = [
   'keys:read',
   'keys:write',
   'audit:read',
+  'webhooks:read',
+  'webhooks:write',
 ] as const;
 export const Permission = z.enum(PERMISSIONS).meta({ id: 'Permission' });
 export type Permission = z.infer<typeof Permission>;

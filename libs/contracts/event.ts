@@ -62,6 +62,11 @@ export const Delivery = z
   .meta({ id: 'Delivery', description: 'One event for one address.' });
 export type Delivery = z.infer<typeof Delivery>;
 
+export const WebhookList = z.strictObject({ data: z.array(Webhook) }).meta({ id: 'WebhookList' });
+export const DeliveryPage = z.strictObject({ data: z.array(Delivery), next: z.string().nullable() }).meta({ id: 'DeliveryPage' });
+/** What was deleted. */
+export const Deleted = z.strictObject({ id: Id }).meta({ id: 'Deleted' });
+
 /** What a receiver gets, and what the stream carries. */
 export const EventMessage = z
   .strictObject({

@@ -23,10 +23,17 @@ export interface TestApi {
 }
 
 /** The real server on a port of its own, over a database of its own. */
-export async function testApi(options: { ratePerMinute?: number; clock?: () => Date } = {}): Promise<TestApi> {
+export async function testApi(
+  options: { ratePerMinute?: number; clock?: () => Date; webhooksToLoopback?: boolean } = {},
+): Promise<TestApi> {
   let statements: string[] = [];
   const database = await testDatabase({ onStatement: ({ name }) => statements.push(name) });
-  const casebook = openCasebook(database.pool, Buffer.alloc(32, 7), options.clock);
+  const casebook = openCasebook(
+    database.pool,
+    Buffer.alloc(32, 7),
+    options.clock,
+    options.webhooksToLoopback ? { webhookTargets: { address: (address) => address === '127.0.0.1', plainHttp: true } } : {},
+  );
   const app = await createServer({ casebook, pool: database.pool, ratePerMinute: options.ratePerMinute ?? 1_000_000, logLevel: 'silent' });
   await app.listen({ host: '127.0.0.1', port: 0 });
   const { port } = app.getHttpServer().address() as { port: number };
@@ -89,7 +96,7 @@ export async function request(
     ...(body === undefined ? {} : { body: typeof body === 'string' ? body : JSON.stringify(body) }),
   });
   const text = await response.text();
-  const isJson = (response.headers.get('content-type') ?? '').includes('json');
+  const isJson = /[/+]json\b/.test(response.headers.get('content-type') ?? '');
   return { status: response.status, headers: response.headers, body: isJson && text !== '' ? JSON.parse(text) : text };
 }
 

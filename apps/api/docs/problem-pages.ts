@@ -249,6 +249,25 @@ export const PROBLEMS: readonly ProblemText[] = [
   ),
   entry('vehicles/unnamed', 'invalid', 'A look-up needs a VIN or a plate.', 'Send one of them in the body.'),
   entry(
+    'webhooks/delivery_not_found',
+    'not_found',
+    'The webhook has no such delivery.',
+    'List deliveries with GET /v1/webhooks/{id}/deliveries.',
+  ),
+  entry(
+    'webhooks/needs_all_shops',
+    'forbidden',
+    'Events tell of every shop, and the credential is limited to some.',
+    'Ask an administrator for a key without that limit.',
+  ),
+  entry('webhooks/not_found', 'not_found', 'No such webhook in your organisation.', 'List webhooks with GET /v1/webhooks.'),
+  entry(
+    'webhooks/target_refused',
+    'invalid',
+    'Deliveries go to https addresses on the public internet only.',
+    'Give such an address, without credentials in it.',
+  ),
+  entry(
     'versions/required',
     'precondition_required',
     'Changes must say which version they were made to.',

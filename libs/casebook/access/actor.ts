@@ -44,6 +44,8 @@ export const ROLE_PERMISSIONS: Readonly<Record<Role, readonly Permission[]>> = O
     'outcomes:read',
     'shops:read',
     'platforms:read',
+    'webhooks:read',
+    'webhooks:write',
   ],
   administrator: [
     'cases:read',
@@ -61,6 +63,8 @@ export const ROLE_PERMISSIONS: Readonly<Record<Role, readonly Permission[]>> = O
     'keys:read',
     'keys:write',
     'audit:read',
+    'webhooks:read',
+    'webhooks:write',
   ],
 });
 
