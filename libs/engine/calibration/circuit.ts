@@ -41,8 +41,8 @@ export function circuitOf(
       continue;
     }
     const own = predict(node, t, dims);
-    const spread = new Float64Array(DIMS * DIMS);
-    for (const i of dims) for (const j of dims) spread[i * DIMS + j] = own.covariance[i * DIMS + j]! - healthy.covariance[i * DIMS + j]!;
+    const spread = own.covariance;
+    for (const i of dims) for (const j of dims) spread[i * DIMS + j]! -= healthy.covariance[i * DIMS + j]!;
     nodes.push({
       code: node.code,
       cascade: null,

@@ -41,28 +41,28 @@ function meanAt(node: CalibratedNode, t: Float64Array, dims: readonly number[]):
 /** All dimensions of the engine. */
 export const ALL_DIMS: readonly number[] = Array.from({ length: DIMS }, (_, i) => i);
 
-/** Regression terms of a case's weather: at its values, and a width above and below each condition that was not measured exactly. */
+/** Regression terms of a case's weather, and half their change over one standard deviation to either side of each condition not known exactly. */
 export interface WeatherTerms {
   readonly at: Float64Array;
-  readonly above: readonly Float64Array[];
-  readonly below: readonly Float64Array[];
+  readonly changes: readonly Float64Array[];
 }
 
 export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): WeatherTerms {
   const c = clamped(scaled(weather, refrigerant));
   const sigma = scaledSigma(weather);
-  const above: Float64Array[] = [];
-  const below: Float64Array[] = [];
+  const changes: Float64Array[] = [];
   for (let k = 0; k < CONDITIONS; k++) {
     if (sigma[k]! <= 0) continue;
     const up = new Float64Array(c);
     const down = new Float64Array(c);
     up[k]! += sigma[k]!;
     down[k]! -= sigma[k]!;
-    above.push(terms(clamped(up), new Float64Array(TERMS)));
-    below.push(terms(clamped(down), new Float64Array(TERMS)));
+    const change = terms(clamped(up), new Float64Array(TERMS));
+    const below = terms(clamped(down), new Float64Array(TERMS));
+    for (let i = 0; i < TERMS; i++) change[i] = (change[i]! - below[i]!) / 2;
+    changes.push(change);
   }
-  return { at: terms(c, new Float64Array(TERMS)), above, below };
+  return { at: terms(c, new Float64Array(TERMS)), changes };
 }
 
 /**
@@ -78,11 +78,9 @@ export function predict(node: CalibratedNode, t: WeatherTerms, dims: readonly nu
   for (const i of dims) {
     for (const j of dims) covariance[i * DIMS + j] = node.covariance[i >= j ? (i * (i + 1)) / 2 + j : (j * (j + 1)) / 2 + i]!;
   }
-  for (let c = 0; c < t.above.length; c++) {
-    const up = meanAt(node, t.above[c]!, dims);
-    const down = meanAt(node, t.below[c]!, dims);
-    for (const i of dims) up[i] = (up[i]! - down[i]!) / 2;
-    for (const i of dims) for (const j of dims) covariance[i * DIMS + j]! += up[i]! * up[j]!;
+  for (const change of t.changes) {
+    const d = meanAt(node, change, dims);
+    for (const i of dims) for (const j of dims) covariance[i * DIMS + j]! += d[i]! * d[j]!;
   }
   return { mean, covariance };
 }

@@ -96,17 +96,15 @@ export function faultNodes(
   healthy: Expectation,
   simulated: ReadonlySet<string> = new Set(),
 ): HypothesisNode[] {
-  return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) => {
-    const nodes = nodesOf(code, platform, weather, healthy);
-    if (!simulated.has(code)) return nodes;
-    const rows = effectRows(code, platform);
-    return nodes.filter((_, i) => rows[i]?.stopped || rows[i]?.beyond);
-  });
+  return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) =>
+    nodesOf(code, platform, weather, healthy, simulated.has(code)),
+  );
 }
 
-function nodesOf(code: FaultCode, platform: EnginePlatform, weather: Weather, healthy: Expectation): HypothesisNode[] {
-  const rows = effectRows(code, platform);
-  if (rows.length === 0) {
+function nodesOf(code: FaultCode, platform: EnginePlatform, weather: Weather, healthy: Expectation, simulated: boolean): HypothesisNode[] {
+  const all = effectRows(code, platform);
+  const rows = simulated ? all.filter((row) => row.stopped || row.beyond) : all;
+  if (rows.length === 0 && !simulated) {
     return [{ code, cascade: null, severity: code === 'healthy' ? 0 : 0.5, capacityLost: 0, share: 1, mean: healthy.mean, spread: null }];
   }
   return rows.map((row) => {
