@@ -81,7 +81,7 @@ function Options({ odds }: { readonly odds: HoldingAnswer }) {
             <th scope="col">Repair</th>
             <th scope="col" className="holding-bar">
               Still holding
-              <IntervalScale />
+              <IntervalScale sparse />
             </th>
             <th scope="col" className="number">
               Holding

@@ -40,11 +40,11 @@ export function IntervalBar({ intent, probability, low, high, elsewhere }: Inter
   );
 }
 
-/** The scale of the bars, drawn once above them. */
-export function IntervalScale() {
+/** The scale of the bars, drawn once above them; `sparse` where there is room for three figures only. */
+export function IntervalScale({ sparse = false }: { readonly sparse?: boolean }) {
   return (
     <svg width="100%" height="18" aria-hidden="true">
-      {GRID.map((x) => (
+      {GRID.filter((x) => !sparse || x % 0.5 === 0).map((x) => (
         <text key={x} className="soft" x={at(x)} y="13" textAnchor={x === 0 ? 'start' : x === 1 ? 'end' : 'middle'}>
           {100 * x} %
         </text>

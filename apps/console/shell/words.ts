@@ -31,7 +31,11 @@ const SPECIAL: Readonly<Record<string, string>> = {
   'degree-days': 'cooling degree-days',
 };
 
-export const percent = (share: number): string => `${(100 * share).toFixed(share < 0.095 && share > 0 ? 1 : 0)} %`;
+/** A share in percent; what is nearly sure is not rounded to sure. */
+export function percent(share: number): string {
+  if (share > 0.995 && share < 1) return '> 99 %';
+  return `${(100 * share).toFixed(share < 0.095 && share > 0 ? 1 : 0)} %`;
+}
 
 const wholeNumber = new Intl.NumberFormat('en', { maximumFractionDigits: 0 });
 export const count = (n: number): string => wholeNumber.format(n);
