@@ -86,11 +86,16 @@ async function build(target: string, draws: number): Promise<void> {
     "import type { Artefact } from './codec.js';",
     '',
     '/** Written by tests/validate/engine-build.ts from the steady system model; not edited by hand. */',
-    `export const ARTEFACT: Artefact = ${JSON.stringify({ version: artefact.version, hash: artefact.hash, groups: artefact.groups, data: artefact.data })};`,
+    'export const ARTEFACT: Artefact = {',
+    `  version: '${artefact.version}',`,
+    `  hash: '${artefact.hash}',`,
+    `  header: '${artefact.header}',`,
+    `  data: '${artefact.data}',`,
+    '};',
     '',
   ];
   writeFileSync(target, lines.join('\n'));
-  const nodes = artefact.groups.reduce((sum, g) => sum + g.nodes.length, 0);
+  const nodes = (groups as CalibratedGroup[]).reduce((sum, g) => sum + g.nodes.length, 0);
   process.stderr.write(`\n${nodes} nodes, ${(readFileSync(target).length / 1e6).toFixed(2)} MB, hash ${artefact.hash}\n`);
 }
 

@@ -154,7 +154,8 @@ export function calibrateNode(
       if (sound && sound.capacityW > 0) losses.push(1 - got.capacityW / sound.capacityW);
     }
   }
-  if (F.length / TERMS < 0.75 * count && F.length / TERMS < 60) return null;
+  const settled = F.length / TERMS;
+  if (settled <= 2 * TERMS || (settled < 0.75 * count && settled < 60)) return null;
   const fit = trimmedFit(F, Y);
   const covariance = new Float32Array(TRIANGLE);
   let k = 0;

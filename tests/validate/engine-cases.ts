@@ -11,8 +11,9 @@ import type {
 } from '#libs/engine/index.js';
 import { OutOfRange } from '#libs/numeric/index.js';
 import { fluidTables } from '#libs/refrigerant/index.js';
-import type { Fault, Hardware, Surroundings, Truth } from './engine-cycle.js';
+import { FINDINGS, FREQUENCY, STRAY } from './engine-frequencies.js';
 import { generate } from './engine-generator.js';
+import type { Fault, Hardware, Surroundings, Truth } from './engine-vehicle.js';
 
 /** Deterministic uniform numbers (mulberry32, public domain). */
 export function random(seed: number): () => number {
@@ -41,86 +42,6 @@ export interface Case {
   readonly layout: Layout;
   readonly set: ObservationSet;
 }
-
-/** How often a case has each fault here; own figures, not the engine's. */
-const FREQUENCY: readonly (readonly [FaultCode | 'gauge-bias', number])[] = [
-  ['healthy', 0.22],
-  ['undercharge', 0.18],
-  ['overcharge', 0.05],
-  ['air-in-system', 0.04],
-  ['condenser-dirt', 0.05],
-  ['condenser-fan', 0.05],
-  ['condenser-passages', 0.045],
-  ['filter-cartridge', 0.03],
-  ['liquid-line-restriction', 0.02],
-  ['discharge-line-restriction', 0.01],
-  ['valve-restricted', 0.03],
-  ['valve-stuck-open', 0.02],
-  ['orifice-clogged', 0.04],
-  ['orifice-oversize', 0.01],
-  ['suction-restriction', 0.015],
-  ['compressor-leakage', 0.03],
-  ['displacement-stuck-low', 0.035],
-  ['clutch-slip', 0.02],
-  ['electric-compressor-limited', 0.03],
-  ['evaporator-airflow', 0.03],
-  ['air-door', 0.035],
-  ['pressure-sensor-bias', 0.02],
-  ['compressor-inhibited', 0.035],
-];
-
-/** Chance that a technician who looks reports a finding, by fault; own judgement. */
-const FINDINGS: Partial<Record<FaultCode, readonly (readonly [FindingCode, number])[]>> = {
-  undercharge: [
-    ['oil-at-joint', 0.35],
-    ['bubbles-in-sight-glass', 0.2],
-  ],
-  'condenser-dirt': [
-    ['condenser-fins-dirty', 0.7],
-    ['mist-drops-head', 0.4],
-  ],
-  'condenser-fan': [
-    ['condenser-fan-stopped', 0.7],
-    ['mist-drops-head', 0.3],
-  ],
-  'condenser-passages': [
-    ['condenser-rows-cold', 0.5],
-    ['temperature-step-at-condenser', 0.3],
-  ],
-  'filter-cartridge': [['temperature-step-at-cartridge', 0.55]],
-  'liquid-line-restriction': [
-    ['temperature-drop-at-drier', 0.45],
-    ['frost-at-line', 0.2],
-  ],
-  'discharge-line-restriction': [['hose-collapsed', 0.3]],
-  'valve-restricted': [
-    ['frost-at-valve', 0.3],
-    ['valve-screen-dark', 0.2],
-  ],
-  'orifice-clogged': [
-    ['orifice-screen-dark', 0.25],
-    ['orifice-screen-granules', 0.2],
-  ],
-  'suction-restriction': [['hose-collapsed', 0.4]],
-  'compressor-leakage': [['compressor-noise', 0.25]],
-  'clutch-slip': [['clutch-slips', 0.6]],
-  'evaporator-airflow': [
-    ['cabin-filter-blocked', 0.5],
-    ['blower-weak', 0.3],
-  ],
-  'air-door': [
-    ['vents-differ-left-right', 0.45],
-    ['heater-hose-hot', 0.3],
-  ],
-  'compressor-inhibited': [['clutch-off', 0.7]],
-};
-const STRAY: readonly FindingCode[] = [
-  'condenser-fins-dirty',
-  'oil-at-joint',
-  'bubbles-in-sight-glass',
-  'compressor-noise',
-  'cabin-filter-blocked',
-];
 
 function drawHardware(u: Random): Hardware {
   const layout = pick(u, ['orifice-accumulator', 'valve-receiver', 'valve-integral-receiver', 'valve-integral-receiver'] as const);
@@ -170,7 +91,7 @@ function drawAir(u: Random, electric: boolean): Surroundings & { readonly outsid
 
 function drawFault(u: Random, hw: Hardware): Fault | null {
   const variable = hw.compressor === 'variable' || hw.compressor === 'variable-commanded';
-  const fits = (code: FaultCode | 'gauge-bias') => {
+  const fits = (code: FaultCode) => {
     if (code === 'filter-cartridge') return hw.layout === 'valve-integral-receiver';
     if (code === 'valve-restricted' || code === 'valve-stuck-open') return hw.layout !== 'orifice-accumulator';
     if (code === 'orifice-clogged' || code === 'orifice-oversize') return hw.layout === 'orifice-accumulator';
@@ -183,7 +104,7 @@ function drawFault(u: Random, hw: Hardware): Fault | null {
   let x = u() * open.reduce((sum, [, w]) => sum + w, 0);
   for (const [code, w] of open) {
     x -= w;
-    if (x <= 0 && code !== 'gauge-bias') return { code, size: code === 'undercharge' ? between(u, 0.08, 0.99) : between(u, 0.15, 1) };
+    if (x <= 0) return { code, size: code === 'undercharge' ? between(u, 0.08, 0.99) : between(u, 0.15, 1) };
   }
   return { code: 'healthy', size: 0 };
 }

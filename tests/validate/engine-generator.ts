@@ -1,8 +1,9 @@
 import { type FluidTables, fluidTables } from '#libs/refrigerant/index.js';
-import type { Fault, Hardware, Surroundings, Truth } from './engine-cycle.js';
+import { bar, type Cause, causeOf } from './engine-causes.js';
+import type { Fault, Hardware, Surroundings, Truth } from './engine-vehicle.js';
 
 /**
- * The judging model: vehicle air conditioning by other equations than the model the engine is calibrated with (`engine-cycle.ts`).
+ * The judging model: vehicle air conditioning by other equations than the system model the engine is calibrated with (`libs/system`).
  *
  *   valve       m = C A(SH) sqrt(2 rho_L dp), A = (SH - SH0)/SHmax: superheat is a result, not an input
  *   tube        m = K sqrt(2 rho_L (p_liquid - 0.85 p_e)) (0.8 + 0.02 SC): subcooling is a result
@@ -12,125 +13,6 @@ import type { Fault, Hardware, Surroundings, Truth } from './engine-cycle.js';
  *
  * Other fault laws, constants and draws as well. The same hand wrote both, from the same catalogue: it judges against structural error, not against vehicles.
  */
-interface Cause {
-  condenserAir: number;
-  blockedTubes: number;
-  inside: number;
-  cartridge: number;
-  late: number;
-  hose: number;
-  suction: number;
-  warmAir: number;
-  inert: number;
-  cabinAir: number;
-  film: number;
-  leak: number;
-  friction: number;
-  speed: number;
-  stroke: number;
-  opening: number;
-  stuckOpen: number;
-  missing: number;
-  surplus: number;
-}
-
-const bar = 1e5;
-
-function causeOf(hw: Hardware, fault: Fault, speed: number): Cause {
-  const z = fault.size;
-  const c: Cause = {
-    condenserAir: 1,
-    blockedTubes: 0,
-    inside: 0,
-    cartridge: 0,
-    late: 0,
-    hose: 0,
-    suction: 1,
-    warmAir: 0,
-    inert: 0,
-    cabinAir: 1,
-    film: 1,
-    leak: 0,
-    friction: 0,
-    speed,
-    stroke: 1,
-    opening: 1,
-    stuckOpen: 0,
-    missing: 0,
-    surplus: 0,
-  };
-  switch (fault.code) {
-    case 'undercharge':
-      c.missing = Math.max(z - hw.reserve, 0);
-      break;
-    case 'overcharge':
-      c.surplus = Math.max(z * 0.6 - 0.1, 0);
-      break;
-    case 'air-in-system':
-      c.inert = (0.5 + 2.8 * z) * bar;
-      break;
-    case 'condenser-dirt':
-      c.condenserAir = 1 - 0.7 * z;
-      break;
-    case 'condenser-fan':
-      c.condenserAir = 1 - 0.6 * z;
-      c.warmAir = 9 * z;
-      break;
-    case 'condenser-passages':
-      c.inside = (0.6 + 8.5 * z ** 1.3) * bar;
-      c.blockedTubes = 0.5 * z;
-      break;
-    case 'filter-cartridge':
-      c.cartridge = (0.6 + 6 * z ** 1.2) * bar;
-      break;
-    case 'liquid-line-restriction':
-      c.late = (0.8 + 6 * z) * bar;
-      break;
-    case 'discharge-line-restriction':
-      c.hose = (0.6 + 6 * z) * bar;
-      break;
-    case 'valve-restricted':
-      c.opening = 0.75 - 0.55 * z;
-      break;
-    case 'valve-stuck-open':
-      c.stuckOpen = 0.6 + 0.7 * z;
-      break;
-    case 'orifice-clogged':
-      c.opening = 0.8 - 0.5 * z;
-      break;
-    case 'orifice-oversize':
-      c.opening = 1.15 + 0.6 * z;
-      break;
-    case 'suction-restriction':
-      c.suction = 3 + 24 * z;
-      break;
-    case 'compressor-leakage':
-      c.leak = 0.1 + 0.55 * z;
-      break;
-    case 'compressor-wear':
-      c.friction = 0.1 + 0.25 * z;
-      break;
-    case 'displacement-stuck-low':
-      c.stroke = 0.5 - 0.35 * z;
-      break;
-    case 'clutch-slip':
-      c.speed = speed * (0.85 - 0.55 * z);
-      break;
-    case 'electric-compressor-limited':
-      c.speed = speed * (0.8 - 0.6 * z);
-      break;
-    case 'evaporator-airflow':
-      c.cabinAir = 0.8 - 0.5 * z;
-      break;
-    case 'evaporator-fouling':
-      c.film = 0.85 - 0.4 * z;
-      break;
-    default:
-      break;
-  }
-  return c;
-}
-
 /** Humidity ratio of saturated air, Magnus formula. */
 function saturatedHumidity(T: number, p: number): number {
   const t = T - 273.15;

@@ -1,3 +1,4 @@
+import { BadSample } from '#libs/numeric/index.js';
 import { FAULT_CODES } from '../codes.js';
 import { DIMS } from '../dims.js';
 import { TERMS } from './features.js';
@@ -6,12 +7,10 @@ import { type CalibratedGroup, type CalibratedNode, TRIANGLE } from './model.js'
 /** A calibration as it is shipped: one header and one block of little-endian 32-bit floats in base64. */
 export interface Artefact {
   readonly version: string;
-  /** FNV-1a of the base64 text, hexadecimal. */
+  /** FNV-1a of header and base64 text, hexadecimal. */
   readonly hash: string;
-  readonly groups: readonly {
-    readonly key: string;
-    readonly nodes: readonly (readonly [code: number, severity: number, share: number, lost: number])[];
-  }[];
+  /** Groups and nodes as JSON: [{ key, nodes: [[place of the code in the catalogue, severity, share, capacity lost], ...] }, ...]. */
+  readonly header: string;
   readonly data: string;
 }
 
@@ -41,25 +40,25 @@ export function encode(version: string, groups: readonly CalibratedGroup[]): Art
   for (let i = 0; i < bytes.byteLength; i++) binary += String.fromCharCode(bytes.getUint8(i));
   const data = btoa(binary);
   const round = (x: number) => Math.round(x * 1e4) / 1e4;
-  return {
-    version,
-    hash: fnv1a(data),
-    groups: groups.map((g) => ({
+  const header = JSON.stringify(
+    groups.map((g) => ({
       key: g.key,
-      nodes: g.nodes.map((n) => [FAULT_CODES.indexOf(n.code), round(n.severity), round(n.share), round(n.capacityLost)] as const),
+      nodes: g.nodes.map((n) => [FAULT_CODES.indexOf(n.code), round(n.severity), round(n.share), round(n.capacityLost)]),
     })),
-    data,
-  };
+  );
+  return { version, hash: fnv1a(header + data), header, data };
 }
 
 /** Throws when the data do not match their hash or length: a damaged calibration must never answer. */
 export function decode(artefact: Artefact): ReadonlyMap<string, CalibratedGroup> {
-  if (fnv1a(artefact.data) !== artefact.hash) throw new RangeError(`Calibration ${artefact.version} does not match its hash`);
+  if (fnv1a(artefact.header + artefact.data) !== artefact.hash)
+    throw new BadSample(`Calibration ${artefact.version} does not match its hash`);
+  const groups = JSON.parse(artefact.header) as readonly { key: string; nodes: readonly (readonly [number, number, number, number])[] }[];
   const binary = atob(artefact.data);
   const bytes = new DataView(new ArrayBuffer(binary.length));
   for (let i = 0; i < binary.length; i++) bytes.setUint8(i, binary.charCodeAt(i));
-  const count = artefact.groups.reduce((sum, g) => sum + g.nodes.length, 0);
-  if (bytes.byteLength !== count * PER_NODE * 4) throw new RangeError(`Calibration ${artefact.version} has the wrong length`);
+  const count = groups.reduce((sum, g) => sum + g.nodes.length, 0);
+  if (bytes.byteLength !== count * PER_NODE * 4) throw new BadSample(`Calibration ${artefact.version} has the wrong length`);
   let at = 0;
   const take = (n: number): Float32Array => {
     const out = new Float32Array(n);
@@ -67,7 +66,7 @@ export function decode(artefact: Artefact): ReadonlyMap<string, CalibratedGroup>
     return out;
   };
   return new Map(
-    artefact.groups.map((g) => [
+    groups.map((g) => [
       g.key,
       {
         key: g.key,

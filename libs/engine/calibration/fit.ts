@@ -1,3 +1,5 @@
+import { BadSample } from '#libs/numeric/index.js';
+
 /** Linear model of a vector with its residual covariance. */
 export interface Fitted {
   /** Coefficients, row-major outputs x terms. */
@@ -40,7 +42,7 @@ function solveAll(A: Float64Array, n: number, B: Float64Array, m: number): Float
  */
 export function fitLinear(F: Float64Array, terms: number, Y: Float64Array, outputs: number): Fitted {
   const n = F.length / terms;
-  if (n <= terms) throw new RangeError(`${n} samples cannot fit ${terms} terms`);
+  if (n <= terms) throw new BadSample(`${n} samples cannot fit ${terms} terms`);
   const A = new Float64Array(terms * terms);
   const B = new Float64Array(terms * outputs);
   for (let r = 0; r < n; r++) {
