@@ -1,8 +1,11 @@
-import { Logger, type Runner, run } from 'graphile-worker';
+import { EventEmitter } from 'node:events';
+import { Logger, type Runner, run, type WorkerEvents } from 'graphile-worker';
 import type { Casebook } from '#libs/casebook/index.js';
+import { guardQueue } from '#libs/database/index.js';
 import { importCases } from './jobs/import-cases.job.js';
 import { loadDemo } from './jobs/load-demo.job.js';
 import { scorePatterns } from './jobs/score-patterns.job.js';
+import { scoreWatches } from './jobs/score-watches.job.js';
 
 /** What a job gets: identifiers only travel in payloads, everything else is looked up under the tenant. */
 export interface JobSubject {
@@ -20,7 +23,11 @@ function subjectOf(payload: unknown): JobSubject {
 
 /** Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. */
 export async function startWorker(queueUrl: string, casebook: Casebook, options: { concurrency?: number } = {}): Promise<Runner> {
-  return run({
+  const guard = await guardQueue(queueUrl);
+  const events = new EventEmitter() as WorkerEvents;
+  events.on('worker:create', ({ worker }) => guard.watch(worker.workerId));
+  const runner = await run({
+    events,
     connectionString: queueUrl,
     concurrency: options.concurrency ?? 3,
     noHandleSignals: true,
@@ -50,10 +57,16 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
       'imports.purge': async (payload) => {
         await casebook.imports.purge(subjectOf(payload).orgId);
       },
+      'watches.score': async (payload) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        await scoreWatches(casebook, orgId, subjectId);
+      },
       'patterns.score': async (payload) => {
         const { orgId, subjectId } = subjectOf(payload);
         await scorePatterns(casebook, orgId, subjectId);
       },
     },
   });
+  void runner.promise.finally(() => guard.close());
+  return runner;
 }

@@ -5,6 +5,7 @@ export { constraintOf, DatabaseUnavailable, type UnavailableReason, unavailabili
 export { type MigrateOptions, MigrationBlocked, migrate, migrationsDirectory, pendingMigrations } from './migrate.js';
 export { type OpenedDatabase, openDatabase } from './open.js';
 export { createPool, type Pool, type PoolOptions } from './pool.js';
+export { guardQueue, type QueueGuard } from './queue-guard.js';
 export { APP_ROLE, assertSafeRole, migrateQueue, OWNER_ROLE, provisionRoles, QUEUE_ROLE, type RoleSecrets, UnsafeRole } from './roles.js';
 export { serverSecret } from './secret.js';
 export { sqlFile } from './sql-file.js';

@@ -95,9 +95,40 @@ export async function request(
     },
     ...(body === undefined ? {} : { body: typeof body === 'string' ? body : JSON.stringify(body) }),
   });
-  const text = await response.text();
+  const isStream = (response.headers.get('content-type') ?? '').startsWith('text/event-stream');
+  const text = isStream ? await beginningOf(response) : await response.text();
   const isJson = /[/+]json\b/.test(response.headers.get('content-type') ?? '');
   return { status: response.status, headers: response.headers, body: isJson && text !== '' ? JSON.parse(text) : text };
+}
+
+/** What a stream without end says at once; the connection is given up then. */
+async function beginningOf(response: Response): Promise<string> {
+  const reader = response.body!.getReader();
+  const { value } = await reader.read();
+  await reader.cancel();
+  return new TextDecoder().decode(value);
+}
+
+/** What a stream of events says within a while; the connection is then cut, since it may never end by itself. */
+export async function listen(
+  api: Pick<TestApi, 'url'>,
+  key: string,
+  path: string,
+  forMs: number,
+  headers: Record<string, string> = {},
+): Promise<Answer> {
+  const cut = new AbortController();
+  const response = await fetch(`${api.url}${path}`, { headers: { authorization: `Bearer ${key}`, ...headers }, signal: cut.signal });
+  const isStream = response.headers.get('content-type')?.startsWith('text/event-stream') === true;
+  const timer = isStream ? setTimeout(() => cut.abort(), forMs) : undefined;
+  let text = '';
+  try {
+    for await (const part of response.body!.pipeThrough(new TextDecoderStream())) text += part;
+  } catch (error) {
+    if (!cut.signal.aborted) throw error;
+  }
+  clearTimeout(timer);
+  return { status: response.status, headers: response.headers, body: isStream ? text : JSON.parse(text) };
 }
 
 export async function graphql(

@@ -1,8 +1,10 @@
 import type { Casebook } from '#libs/casebook/index.js';
 import { loadRegion } from '#libs/demo/index.js';
 
-/** Loads what is left of the demo region, batch by batch; a batch that was interrupted is loaded again whole. Its patterns are weighed once it is there. */
+/** Loads what is left of the demo region, batch by batch; a batch that was interrupted is loaded again whole. Its patterns and watches are looked at once it is there. */
 export async function loadDemo(casebook: Casebook, orgId: string, taskId: string, signal?: AbortSignal): Promise<void> {
   await loadRegion(casebook, orgId, { taskId, until: Number.POSITIVE_INFINITY, ...(signal ? { signal } : {}) });
-  if (!signal?.aborted) await casebook.tasks.startTask(orgId, 'patterns.score', 1);
+  if (signal?.aborted) return;
+  await casebook.tasks.startTask(orgId, 'patterns.score', 1);
+  await casebook.tasks.startTask(orgId, 'watches.score', 1);
 }
