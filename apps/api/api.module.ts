@@ -30,6 +30,8 @@ import { PatternsController } from './outcomes/patterns.controller.js';
 import { PatternsResolver } from './outcomes/patterns.resolver.js';
 import { ShopsReviewController } from './outcomes/shops-review.controller.js';
 import { ShopsReviewResolver } from './outcomes/shops-review.resolver.js';
+import { WatchesController } from './outcomes/watches.controller.js';
+import { WatchesResolver } from './outcomes/watches.resolver.js';
 import { PlatformsController } from './platforms/platforms.controller.js';
 import { PlatformsResolver } from './platforms/platforms.resolver.js';
 import { ShopsController } from './shops/shops.controller.js';
@@ -75,6 +77,7 @@ export class ApiModule {
         HoldingController,
         PatternsController,
         ShopsReviewController,
+        WatchesController,
         TasksController,
         ImportsController,
         WebhooksController,
@@ -100,6 +103,7 @@ export class ApiModule {
         HoldingResolver,
         PatternsResolver,
         ShopsReviewResolver,
+        WatchesResolver,
         TasksResolver,
         ImportsResolver,
         WebhooksResolver,

@@ -14,6 +14,7 @@ import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
 import { PatternsService } from './outcomes/patterns.service.js';
 import { ShopsReviewService } from './outcomes/shops-review.service.js';
+import { WatchesService } from './outcomes/watches.service.js';
 import { PlatformsService } from './platforms/platforms.service.js';
 import { RepairsService } from './repairs/repairs.service.js';
 import { ShopsService } from './shops/shops.service.js';
@@ -33,6 +34,7 @@ export class Casebook {
   readonly outcomes: OutcomesService;
   readonly holding: HoldingService;
   readonly patterns: PatternsService;
+  readonly watches: WatchesService;
   readonly shopsReview: ShopsReviewService;
   readonly history: HistoryService;
   readonly tasks: TasksService;
@@ -65,6 +67,7 @@ export class Casebook {
     this.delivery = new DeliveryService(context, this.tasks);
     this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });
     this.patterns = new PatternsService(context, this.tasks);
+    this.watches = new WatchesService(context, this.tasks);
   }
 
   /** The same operations, all joining one open transaction. */

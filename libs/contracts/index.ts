@@ -20,3 +20,4 @@ export * from './shop-review.js';
 export * from './task.js';
 export * from './text.js';
 export * from './vehicle.js';
+export * from './watch.js';

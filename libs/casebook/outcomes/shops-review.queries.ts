@@ -3,6 +3,7 @@ import type { Tx } from '#libs/database/index.js';
 import { DAY_ZERO, type EpisodeSpan } from './outcomes.queries.js';
 
 export interface ReviewedSpan extends EpisodeSpan {
+  readonly platformId: string | null;
   readonly family: string;
   readonly fault: FaultCode;
   readonly intent: RepairIntent;
@@ -21,7 +22,7 @@ export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQ
              select c.vehicle_id, c.shop_id from shop_case c where c.org_id = $1 and c.vehicle_id is not null and c.status <> 'void'),
            home as (select vehicle_id, mode() within group (order by shop_id) as shop_id from seen group by vehicle_id)
            select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
-                  e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", coalesce(p.family, '') as family, e.fault, e.intent,
+                  e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", e.platform_id as "platformId", coalesce(p.family, '') as family, e.fault, e.intent,
                   e.end_shop_id as "endShopId", coalesce(h.shop_id, e.shop_id) as "homeShopId"
              from episode e
              left join platform p on p.org_id = e.org_id and p.id = e.platform_id

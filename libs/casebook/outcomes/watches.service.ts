@@ -1,0 +1,82 @@
+import { v7 as uuidv7 } from 'uuid';
+import type { Task, WatchBoard, WatchQuestion, WatchStream } from '#libs/contracts/index.js';
+import { type Actor, requirePermission } from '../access/actor.js';
+import { appendAudit } from '../audit/audit.queries.js';
+import { boundTo, type CasebookContext } from '../context.js';
+import { PlatformNotFound } from '../platforms/platforms.errors.js';
+import { findPlatform } from '../platforms/platforms.queries.js';
+import { TasksService } from '../tasks/tasks.service.js';
+import { clocksOf } from './clocks.js';
+import { boardPlatforms, shopClimates } from './outcomes.queries.js';
+import { reviewedSpans } from './shops-review.queries.js';
+import { NEVER_WATCHED, WATCH_RULES, watchBoard } from './watches.js';
+import { onsets, replaceWatches, storedWatches } from './watches.queries.js';
+
+export const WATCH_TASK = 'watches.score';
+
+/** What is new: streams of faults and returns against what their exposure made to be expected. */
+export class WatchesService {
+  constructor(
+    private readonly context: CasebookContext,
+    private readonly tasks: TasksService,
+  ) {}
+
+  async watches(actor: Actor, question: WatchQuestion): Promise<WatchBoard> {
+    requirePermission(actor, 'outcomes:read');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { platformId, fault, kind, include = 'alarms' } = question;
+      if (platformId !== undefined && !(await findPlatform(tx, actor.orgId, platformId))) throw new PlatformNotFound(platformId);
+      const board = await storedWatches(tx, actor.orgId, WATCH_RULES);
+      if (!board) return NEVER_WATCHED;
+      const wanted = (watch: WatchStream) =>
+        (platformId === undefined || watch.platformId === platformId) &&
+        (fault === undefined || watch.fault === fault) &&
+        (kind === undefined || watch.kind === kind) &&
+        (include === 'all' || watch.alarms.length > 0 || (include === 'rising' && watch.state === 'rising'));
+      return { ...board, watches: board.watches.filter(wanted) };
+    });
+  }
+
+  /** Hands the look to the worker; one that still waits or runs is not doubled. */
+  async requestScoring(actor: Actor): Promise<Task> {
+    requirePermission(actor, 'platforms:write');
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { orgId } = actor;
+      const pending = await this.tasks.pendingTask(tx, orgId, WATCH_TASK);
+      if (pending) return pending;
+      const id = await new TasksService(boundTo(this.context, tx, orgId)).startTask(orgId, WATCH_TASK, 1);
+      await appendAudit(tx, actor, this.context.clock(), 'watches.scoring-requested', { type: 'task', id });
+      return (await this.tasks.findTask(tx, orgId, id))!;
+    });
+  }
+
+  /** The job itself: reads in one transaction, computes outside any, stores in another. Safe to run again. */
+  async scoreWatches(orgId: string, taskId: string): Promise<void> {
+    const { inTenant, clock } = this.context;
+    const now = clock();
+    const facts = await inTenant(orgId, async (tx) => {
+      const task = await this.tasks.findTask(tx, orgId, taskId);
+      if (!task) throw new Error(`there is no task ${taskId} to look at watches for`);
+      await this.tasks.reportProgress(tx, orgId, taskId, 0, 'running', null);
+      return {
+        onsets: await onsets(tx, orgId),
+        spans: await reviewedSpans(tx, orgId, {}),
+        platforms: await boardPlatforms(tx, orgId),
+        clocks: clocksOf(await shopClimates(tx, orgId), now),
+        now,
+      };
+    });
+    const board = watchBoard(facts);
+    await inTenant(orgId, async (tx) => {
+      await replaceWatches(tx, orgId, uuidv7(), now.toISOString(), WATCH_RULES, board);
+      await this.tasks.reportProgress(tx, orgId, taskId, 1, 'done', `${board.streams} streams, ${board.alarms} with an alarm`);
+    });
+  }
+
+  /** The job gave up: said on the task, so that nobody waits for it. */
+  async scoringFailed(orgId: string, taskId: string): Promise<void> {
+    await this.context.inTenant(orgId, (tx) =>
+      this.tasks.reportProgress(tx, orgId, taskId, 0, 'failed', 'The look failed; ask for it again. The log of the worker has the reason.'),
+    );
+  }
+}

@@ -1,0 +1,257 @@
+import type { WatchBoard, WatchStream } from '#libs/contracts/index.js';
+import { sfc32 } from '#libs/numeric/index.js';
+import { countCusum, countDispersion, cusumThreshold, exactPoisson, familyRunLength, rangeScan } from '#libs/outcomes/index.js';
+import { linkageCautions, linkedShareOf } from './cautions.js';
+import { type Clocks, dayOf } from './clocks.js';
+import type { BoardPlatform } from './outcomes.queries.js';
+import { isReturn } from './return-rates.js';
+import type { ReviewedSpan } from './shops-review.queries.js';
+import { onsetStreams, returnStreams, type Stream, sum, todayOf, WATCHED_WEEKS, type WeekGrid, weekGrid } from './watch-exposure.js';
+import type { Onset } from './watches.queries.js';
+
+/** Raised whenever what is computed here changes: a stored look of another version is not shown. */
+export const WATCH_RULES = 1;
+/** Ratio of rates to be caught soon. */
+const RATIO = 2;
+const FALSE_ALARMS_A_YEAR = 1;
+const RECENT_WEEKS = 8;
+/** No expectation is so sure that a single event could be an alarm: half an event in half a year. */
+const LEAST_EXPECTED = 0.02;
+/** Thresholds are computed on a grid of mean counts this factor apart, and read between in the logarithm. */
+const GRID_STEP = 2;
+const YEARS_P = 0.05;
+
+export interface WatchFacts {
+  readonly onsets: readonly Onset[];
+  readonly spans: readonly ReviewedSpan[];
+  readonly platforms: readonly BoardPlatform[];
+  readonly clocks: Clocks;
+  readonly now: Date;
+}
+
+/** Every stream of the region against what its exposure made to be expected, one stated false-alarm rate for all of them together. */
+export function watchBoard(facts: WatchFacts): WatchBoard {
+  const { onsets, spans, platforms, clocks, now } = facts;
+  const today = todayOf(now);
+  const firstDay = onsets.reduce((least, { day }) => Math.min(least, day), today);
+  const grid = weekGrid(firstDay, today);
+  const linkedShare = linkedShareOf(spans);
+  const base = {
+    scoredAt: now.toISOString(),
+    falseAlarmsPerYear: FALSE_ALARMS_A_YEAR,
+    ratio: RATIO,
+    linkedShare,
+    definitions: DEFINITIONS,
+  };
+  if (!grid) {
+    const message = `A year is watched against at least a year before it; ${onsets.length === 0 ? 'nothing is recorded yet' : `records begin on ${dayOf(firstDay)}`}.`;
+    const none = { baselineFrom: null, watchedFrom: null, watchedUntil: null, size: null };
+    return { ...base, ...none, verdict: 'not-enough', message, watches: [], streams: 0, alarms: 0, cautions: [] };
+  }
+  const streams = [...onsetStreams(onsets, grid, clocks), ...returnStreams(spans, grid, clocks, today)].filter(
+    (stream) => sum(stream.expected, grid.baseline, grid.weeks) > 0 || sum(stream.counts, grid.baseline, grid.weeks) > 0,
+  );
+  const count = streams.length;
+  const size = dispersionOf(streams, grid);
+  const byId = new Map(platforms.map((platform) => [platform.id, platform]));
+  const threshold = thresholdsOf(streams, grid, size);
+  const watches = streams.flatMap((stream) => {
+    const platform = byId.get(stream.platformId);
+    return platform ? [charted(stream, grid, size, threshold, platform, facts)] : [];
+  });
+  const newest = (watch: WatchStream) => watch.alarms.at(-1)?.week ?? '';
+  watches.sort((a, b) => newest(b).localeCompare(newest(a)) || b.statistic / b.threshold - a.statistic / a.threshold);
+  const alarms = watches.filter((watch) => watch.alarms.length > 0).length;
+  return {
+    ...base,
+    verdict: 'watched',
+    message:
+      alarms === 0
+        ? `None of ${count} streams rose beyond what its exposure explains in the last year.`
+        : `${alarms} of ${count} streams rose beyond what their exposure explains in the last year; about ${FALSE_ALARMS_A_YEAR} would by chance alone.`,
+    watches,
+    streams: count,
+    alarms,
+    size: Number.isFinite(size) ? size : null,
+    baselineFrom: dayOf(grid.first),
+    watchedFrom: dayOf(grid.first + 7 * grid.baseline),
+    watchedUntil: dayOf(grid.first + 7 * grid.weeks - 1),
+    cautions: [
+      ...linkageCautions(linkedShare, spans.length),
+      'Visits that are reported late are missing from the last weeks: an alarm there may come later than it should.',
+      'An alarm says that something rose, not why: a batch, a part, a way of working, or a change in what is recorded.',
+    ],
+  };
+}
+
+/** Size of the weekly counts about their expectations, over all streams of the baseline. */
+function dispersionOf(streams: readonly Stream[], grid: WeekGrid): number {
+  const counts: number[] = [];
+  const expected: number[] = [];
+  for (const stream of streams) {
+    for (let week = 0; week < grid.baseline; week++) {
+      if (!(stream.expected[week]! > 0)) continue;
+      counts.push(stream.counts[week]!);
+      expected.push(stream.expected[week]!);
+    }
+  }
+  return counts.length === 0 ? Number.POSITIVE_INFINITY : countDispersion(counts, expected);
+}
+
+/** The threshold for a mean weekly count, on the season of all streams in the watched year; each node is computed once, when it is needed. */
+function thresholdsOf(streams: readonly Stream[], grid: WeekGrid, size: number): (mean: number) => number {
+  const season = new Float64Array(WATCHED_WEEKS);
+  for (const { expected } of streams) for (let week = 0; week < WATCHED_WEEKS; week++) season[week]! += expected[grid.baseline + week]!;
+  const whole = sum(season, 0, WATCHED_WEEKS);
+  const shape = Array.from(season, (value) => (whole > 0 ? (value * WATCHED_WEEKS) / whole : 1));
+  const weeks = familyRunLength(Math.max(1, streams.length), FALSE_ALARMS_A_YEAR);
+  const nodes = new Map<number, number>();
+  const node = (k: number): number => {
+    let h = nodes.get(k);
+    if (h === undefined) {
+      const mean = LEAST_EXPECTED * GRID_STEP ** k;
+      h = cusumThreshold({ means: shape.map((s) => Math.max(s * mean, LEAST_EXPECTED / 10)), size, ratio: RATIO }, weeks);
+      nodes.set(k, h);
+    }
+    return h;
+  };
+  return (mean) => {
+    const place = Math.max(0, Math.log(mean / LEAST_EXPECTED) / Math.log(GRID_STEP));
+    const low = Math.floor(place);
+    return node(low) + (place - low) * (node(low + 1) - node(low));
+  };
+}
+
+function charted(
+  stream: Stream,
+  grid: WeekGrid,
+  size: number,
+  thresholdOf: (mean: number) => number,
+  platform: BoardPlatform,
+  facts: WatchFacts,
+): WatchStream {
+  const { baseline, weeks: end } = grid;
+  const expectedAt = (week: number) => Math.max(stream.expected[week]!, LEAST_EXPECTED);
+  const expected = sum(stream.expected, baseline, end);
+  const threshold = thresholdOf(Math.max(LEAST_EXPECTED, expected / WATCHED_WEEKS));
+  const steps = countCusum(
+    Array.from({ length: WATCHED_WEEKS }, (_, i) => ({ count: stream.counts[baseline + i]!, expected: expectedAt(baseline + i) })),
+    { ratio: RATIO, size, threshold },
+  );
+  const day = (i: number) => dayOf(grid.first + 7 * (baseline + i));
+  const weeks = steps.map((step, i) => ({
+    week: day(i),
+    count: stream.counts[baseline + i]!,
+    expected: stream.expected[baseline + i]!,
+    statistic: step!.statistic,
+  }));
+  const alarms = steps.flatMap((step, i) => {
+    if (!step!.alarm) return [];
+    const since = step!.since ?? i;
+    const observed = sum(stream.counts, baseline + since, baseline + i + 1);
+    let foreseen = 0;
+    for (let week = since; week <= i; week++) foreseen += expectedAt(baseline + week);
+    const [low, high] = exactPoisson(observed, foreseen);
+    return [{ week: day(i), since: day(since), observed, expected: foreseen, ratio: observed / foreseen, low, high, from: since, at: i }];
+  });
+  const statistic = steps.at(-1)!.alarm ? threshold : steps.at(-1)!.statistic;
+  const isRecent = alarms.some(({ at }) => at >= WATCHED_WEEKS - RECENT_WEEKS);
+  const state = isRecent ? 'alarm' : statistic > threshold / 2 ? 'rising' : 'quiet';
+  const since = alarms[0] === undefined ? null : grid.first + 7 * (baseline + alarms[0].from);
+  const events = eventsOf(stream, facts, grid.first + 7 * baseline);
+  const modelYears = since === null || stream.kind !== 'new-faults' ? null : yearsOf(stream, facts.onsets, since);
+  const whole = {
+    kind: stream.kind,
+    platformId: platform.id,
+    platformCode: platform.code,
+    platformName: platform.name,
+    fault: stream.fault,
+    state,
+    alarms: alarms.map(({ from: _from, at: _at, ...alarm }) => alarm),
+    modelYears,
+    observed: sum(stream.counts, baseline, end),
+    expected,
+    baselineEvents: sum(stream.counts, 0, baseline),
+    borrowed: stream.borrowed,
+    shops: new Set(events).size,
+    statistic,
+    threshold,
+    weeks,
+  } as const satisfies Omit<WatchStream, 'message'>;
+  return { ...whole, message: messageOf(whole) };
+}
+
+/** Shops that saw the stream's events of the watched year. */
+function eventsOf({ kind, platformId, fault }: Stream, { onsets, spans }: WatchFacts, from: number): string[] {
+  if (kind === 'new-faults') {
+    return onsets.filter((one) => one.platformId === platformId && one.fault === fault && one.day >= from).map(({ shopId }) => shopId);
+  }
+  return spans
+    .filter((one) => one.platformId === platformId && one.fault === fault && one.ended >= from && isReturn(one.end))
+    .map(({ endShopId, shopId }) => endShopId ?? shopId);
+}
+
+/** The run of model years in which the events since the rise lie thickest, against the model years of the platform's other faults. */
+function yearsOf({ platformId, fault }: Stream, onsets: readonly Onset[], since: number): WatchStream['modelYears'] {
+  const own = onsets.filter((one) => one.platformId === platformId && one.modelYear !== null);
+  const years = own.map(({ modelYear }) => modelYear!);
+  const events = own.filter((one) => one.fault === fault && one.day >= since);
+  if (events.length === 0) return null;
+  const first = Math.min(...years);
+  const buckets = Math.max(...years) - first + 1;
+  const counts = new Array<number>(buckets).fill(0);
+  const expected = new Array<number>(buckets).fill(0.5);
+  for (const one of own) {
+    if (one.fault === fault) {
+      if (one.day >= since) counts[one.modelYear! - first]! += 1;
+    } else expected[one.modelYear! - first]! += 1;
+  }
+  if (buckets < 2) return null;
+  // Seeded, so that the same records give the same answer.
+  const { best, pValue } = rangeScan(counts, expected, sfc32(1).uniform, { longest: buckets - 1 });
+  if (!best || pValue > YEARS_P) return null;
+  return {
+    firstYear: first + best.first,
+    lastYear: first + best.last,
+    events: best.events,
+    expected: best.expected,
+    ratio: best.ratio,
+    pValue,
+  };
+}
+
+function messageOf({ kind, platformName, fault, alarms, modelYears, observed, expected }: Omit<WatchStream, 'message'>): string {
+  const what = kind === 'new-faults' ? `${fault} on ${platformName}` : `Returns of repairs for ${fault} on ${platformName}`;
+  const alarm = alarms.at(-1);
+  if (!alarm) return `${what}: ${observed} in the last year, ${expected.toFixed(1)} expected; no alarm.`;
+  const years = modelYears
+    ? ` Most are of model year ${modelYears.firstYear}${modelYears.lastYear === modelYears.firstYear ? '' : ` to ${modelYears.lastYear}`} (${modelYears.events}, ${modelYears.expected.toFixed(1)} expected).`
+    : '';
+  return `${what}: ${alarm.observed} since ${alarm.since} where ${alarm.expected.toFixed(1)} were to be expected; alarm in the week of ${alarm.week}.${years}`;
+}
+
+const DEFINITIONS = [
+  `Streams: one a platform, fault and kind. The last ${WATCHED_WEEKS} whole weeks are watched against the years before them (at least one).`,
+  'Expected new faults: degree-days of the shops the platform is seen at plus a calendar share fitted for each fault, times the platform’s share of visits, times the rate of the fault before, drawn towards that of all platforms. Expected returns: degree-days that open repairs of the platform, fault and intent lived through, times their rate before.',
+  'What all other streams of the kind did in the last 13 weeks scales the expectation: more recording in general is no alarm of one stream.',
+  `Chart: negative-binomial CUSUM tuned for a ratio of ${RATIO}, restarted after an alarm; thresholds such that all streams together give ${FALSE_ALARMS_A_YEAR} false alarm a year. Rates are estimated, which makes false alarms somewhat more frequent than stated.`,
+  'Model years: likelihood-ratio scan over runs of model years against the platform’s other faults, Monte Carlo p ≤ 0.05.',
+];
+
+export const NEVER_WATCHED: WatchBoard = {
+  scoredAt: null,
+  verdict: 'never',
+  message: 'The streams have not been looked at yet by the present rules. A director asks for it with POST /v1/outcomes/watches/scoring.',
+  watches: [],
+  streams: 0,
+  alarms: 0,
+  falseAlarmsPerYear: FALSE_ALARMS_A_YEAR,
+  size: null,
+  ratio: RATIO,
+  baselineFrom: null,
+  watchedFrom: null,
+  watchedUntil: null,
+  linkedShare: 0,
+  cautions: [],
+  definitions: DEFINITIONS,
+};

@@ -1,0 +1,94 @@
+import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { scoreWatches } from '#apps/worker/jobs/score-watches.job.js';
+import { WatchBoard } from '#libs/contracts/index.js';
+import { DEMO_PLATFORMS, EMERGING } from '#libs/demo/index.js';
+import { planRegion } from '#libs/demo/plan.js';
+import { graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { storeRegion } from '../support/region.js';
+
+/** The planned region counts its seasons from the first of January. */
+const END = new Date('2027-01-01T00:00:00Z');
+const SLOW = 240_000;
+let api: TestApi;
+let planted: TestOrganisation;
+let without: TestOrganisation;
+const board = async (org: TestOrganisation, query = '') => {
+  const { status, body } = await request(api, org.keys.technician, 'GET', `/v1/outcomes/watches${query}`);
+  expect(status).toBe(200);
+  return WatchBoard.parse(body);
+};
+async function look(org: TestOrganisation): Promise<void> {
+  const asked = await request(api, org.keys.director, 'POST', '/v1/outcomes/watches/scoring');
+  expect(asked.status).toBe(202);
+  await scoreWatches(api.casebook, org.orgId, asked.body.id);
+  const task = await request(api, org.keys.director, 'GET', `/v1/tasks/${asked.body.id}`);
+  expect(task.body).toMatchObject({ kind: 'watches.score', state: 'done' });
+}
+
+beforeAll(async () => {
+  api = await testApi({ clock: () => END });
+  planted = await testOrganisation(api);
+  without = await testOrganisation(api, 'Region without a batch');
+  await storeRegion(api, planted.orgId, planRegion(11, 6_000), END);
+  const unplanted = planRegion(12, 4_000).filter(({ platform }) => DEMO_PLATFORMS[platform]!.code !== EMERGING.platform);
+  await storeRegion(api, without.orgId, unplanted, END);
+}, SLOW);
+afterAll(() => api?.close());
+
+describe('watches', () => {
+  it('say that nobody looked yet, and that an empty region has nothing to watch', async () => {
+    expect(await board(planted)).toMatchObject({ verdict: 'never', scoredAt: null, watches: [] });
+    const empty = await testOrganisation(api, 'Empty region');
+    await look(empty);
+    expect(await board(empty)).toMatchObject({
+      verdict: 'not-enough',
+      watches: [],
+      message: expect.stringMatching(/nothing is recorded yet/),
+    });
+  });
+
+  it(
+    'the emerging batch raises an alarm that names platform, fault, time and model years',
+    async () => {
+      await look(planted);
+      const found = await board(planted);
+      const [first] = found.watches;
+      expect(first).toMatchObject({ platformCode: EMERGING.platform, fault: EMERGING.fault, kind: 'new-faults', state: 'alarm' });
+      const alarm = first!.alarms[0]!;
+      expect(alarm.low).toBeGreaterThan(1);
+      // Planted in the last 150 days; the rise must not be dated long before it.
+      expect(alarm.since >= '2026-07-01').toBe(true);
+      expect(first!.modelYears).toMatchObject({ firstYear: 2022, lastYear: 2024 });
+      expect(first!.weeks).toHaveLength(52);
+      expect(found.falseAlarmsPerYear).toBe(1);
+    },
+    SLOW,
+  );
+
+  it(
+    'where nothing emerges there are hardly more alarms than the stated one a year',
+    async () => {
+      await look(without);
+      const found = await board(without, '?include=all');
+      expect(found.streams).toBeGreaterThan(200);
+      expect(found.watches).toHaveLength(found.streams);
+      // Poisson with mean 1: more than three has probability 0.02; the seed is fixed.
+      expect(found.alarms).toBeLessThanOrEqual(3);
+      const total = (of: (watch: (typeof found.watches)[number]) => number) => found.watches.reduce((sum, watch) => sum + of(watch), 0);
+      expect(total(({ observed }) => observed) / total(({ expected }) => expected)).toBeGreaterThan(0.9);
+      expect(total(({ observed }) => observed) / total(({ expected }) => expected)).toBeLessThan(1.1);
+    },
+    SLOW,
+  );
+
+  it('can be asked for one platform, fault or kind; technicians cannot ask for a new look; GraphQL answers the same', async () => {
+    const all = await board(planted, '?include=all&kind=returns');
+    expect(new Set(all.watches.map(({ kind }) => kind))).toEqual(new Set(['returns']));
+    const [one] = all.watches;
+    expect((await board(planted, `?include=all&platformId=${one!.platformId}&fault=${one!.fault}`)).watches.length).toBeLessThanOrEqual(2);
+    expect((await request(api, planted.keys.technician, 'POST', '/v1/outcomes/watches/scoring')).status).toBe(403);
+    expect((await request(api, planted.keys.director, 'GET', `/v1/outcomes/watches?platformId=${without.orgId}`)).status).toBe(404);
+    const { body } = await graphql(api, planted.keys.director, '{ watches { alarms watches { platformCode fault state } } }');
+    expect(body.data.watches.watches[0]).toEqual({ platformCode: 'tern-d', fault: 'undercharge', state: 'alarm' });
+  });
+});
