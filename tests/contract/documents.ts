@@ -43,13 +43,23 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   getTask: 'Query.task',
   getVehicle: 'Query.vehicle',
   holdingOdds: 'Query.holdingOdds',
+  correctImportRow: 'Mutation.correctImportRow',
+  getImport: 'Query.import',
+  // Files, and streams of events, travel over REST alone.
+  importCases: null,
+  importErrors: null,
+  importEvents: null,
+  importTemplate: null,
   issueKey: 'Mutation.issueKey',
   listAudit: 'Query.audit',
   listCases: 'Query.cases',
   listDiagnoses: 'Query.diagnoses',
   listEpisodes: 'Query.episodes',
   listFaults: 'Query.faults',
+  listImportRows: 'Query.importRows',
+  listImports: 'Query.imports',
   listKeys: 'Query.keys',
+  listMappings: 'Query.importMappings',
   listMembers: 'Query.members',
   listPatterns: 'Query.patterns',
   listWatches: 'Query.watches',
@@ -69,14 +79,40 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   requestWatchScoring: 'Mutation.requestWatchScoring',
   requestPatternScoring: 'Mutation.requestPatternScoring',
   returnCosts: 'Query.returnCosts',
+  replayImport: 'Mutation.replayImport',
   returnRates: 'Query.returnRates',
   reviewShops: 'Query.reviewShops',
   revokeKey: 'Mutation.revokeKey',
   rotateKey: 'Mutation.rotateKey',
+  saveMapping: 'Mutation.saveMapping',
   similarToCase: 'Query.similarToCase',
   similarToReadings: 'Query.similarToReadings',
   vehicleHistory: 'Query.vehicleHistory',
   voidCase: 'Mutation.voidCase',
+  createWebhook: 'Mutation.createWebhook',
+  deleteWebhook: 'Mutation.deleteWebhook',
+  enableWebhook: 'Mutation.enableWebhook',
+  listDeliveries: 'Query.deliveries',
+  listWebhooks: 'Query.webhooks',
+  replayDelivery: 'Mutation.replayDelivery',
+  rotateWebhookSecret: 'Mutation.rotateWebhookSecret',
+  streamEvents: null,
 };
 /** Fields of GraphQL that REST has no operation for, with the reason. */
 export const GRAPHQL_ONLY: Readonly<Record<string, string>> = {};
+
+/** Content type and worked example of the body an operation takes; undefined where it takes none. */
+export function exampleOf({ operation }: Route): { readonly type: string; readonly body: unknown } | undefined {
+  const [content] = Object.entries(operation.requestBody?.content ?? {});
+  return content && { type: content[0], body: content[1].example };
+}
+
+/** Whether an operation answers with a stream of events, which may never end. */
+export const isStream = ({ operation }: Route): boolean =>
+  Object.entries(operation.responses).some(
+    ([status, { content }]) => status.startsWith('2') && content?.['text/event-stream'] !== undefined,
+  );
+
+/** Path of a route with its identifiers filled in. A line of a file is not an identifier: files of these tests have their faulty line second. */
+export const filledPath = (path: string, ids: (parameter: string) => string): string =>
+  path.replace(/\{(\w+)\}/g, (_, parameter: string) => (parameter === 'line' ? '2' : ids(parameter)));

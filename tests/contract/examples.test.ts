@@ -1,8 +1,9 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { describedOperations } from '#apps/api/http/operation.js';
-import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { importCases } from '#apps/worker/jobs/import-cases.job.js';
+import { listen, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import type { Document } from './compare.js';
-import { committedOpenApi, type Route, routesOf } from './documents.js';
+import { committedOpenApi, exampleOf, filledPath, isStream, type Route, routesOf } from './documents.js';
 
 /** Every example of the description is sent as it stands; what comes back is held against the schema the description promises. */
 let api: TestApi;
@@ -13,7 +14,7 @@ const ids: Record<string, string> = {};
 const SAMPLE_SHOP = '0197a2b4-7c00-7000-8000-000000000001';
 
 const routeOf = (id: string): Route => routes.find(({ operation }) => operation.operationId === id)!;
-const exampleOf = ({ operation }: Route): unknown => Object.values(operation.requestBody?.content ?? {})[0]?.example;
+const bodyOf = (id: string): unknown => exampleOf(routeOf(id))?.body;
 const send = (method: string, path: string, body?: unknown, headers: Record<string, string> = {}) =>
   request(api, org.keys.administrator, method, path, body, headers);
 
@@ -34,7 +35,7 @@ function expectDescribed({ operation }: Route, answer: { status: number; body: u
 const withShop = (example: unknown): unknown => JSON.parse(JSON.stringify(example).replaceAll(SAMPLE_SHOP, ids['shop']!));
 
 async function newCase(): Promise<{ id: string; etag: string }> {
-  const made = await send('POST', '/v1/cases', exampleOf(routeOf('openCase')));
+  const made = await send('POST', '/v1/cases', bodyOf('openCase'));
   return { id: made.body.id, etag: made.headers.get('etag')! };
 }
 
@@ -45,14 +46,14 @@ beforeAll(async () => {
     ['shop', 'addShop'],
     ['platform', 'addPlatform'],
   ] as const) {
-    const made = await send('POST', routeOf(id).path, exampleOf(routeOf(id)));
+    const made = await send('POST', routeOf(id).path, bodyOf(id));
     expectDescribed(routeOf(id), made);
     ids[name] = made.body.id;
   }
-  const made = await send('POST', '/v1/cases', exampleOf(routeOf('openCase')));
+  const made = await send('POST', '/v1/cases', bodyOf('openCase'));
   expectDescribed(routeOf('openCase'), made);
   ids['vehicle'] = made.body.vehicleId;
-  const member = await send('POST', '/v1/members', exampleOf(routeOf('addMember')));
+  const member = await send('POST', '/v1/members', bodyOf('addMember'));
   ids['member'] = member.body.id;
   const task = await api.casebook.context.inTenant(org.orgId, async (tx) =>
     tx.query<{ id: string }>({
@@ -74,8 +75,22 @@ async function filled(path: string): Promise<{ path: string; etag: string | null
     const { id, etag } = await newCase();
     return { path: path.replace('{id}', id), etag };
   }
+  if (kind === 'imports') {
+    // Its second line is refused, so that there is a row to correct.
+    const good = JSON.stringify(bodyOf('importCases'));
+    const sent = await send('POST', '/v1/imports', `${good}\n{"shopCode":"nowhere"}\n`, { 'content-type': 'application/x-ndjson' });
+    await importCases(api.casebook, org.orgId, sent.body.id, { isLastTry: true });
+    return { path: filledPath(path, () => sent.body.id), etag: null };
+  }
+  if (kind === 'webhooks') {
+    const { webhook } = (await send('POST', '/v1/webhooks', { url: 'https://example.com/all', kinds: [] })).body;
+    await newCase();
+    await api.casebook.delivery.fanOut(org.orgId);
+    const deliveries = await send('GET', `/v1/webhooks/${webhook.id}/deliveries`);
+    return { path: filledPath(path, (name) => (name === 'id' ? webhook.id : deliveries.body.data[0].id)), etag: null };
+  }
   if (kind === 'keys') {
-    const issued = await send('POST', '/v1/keys', exampleOf(routeOf('issueKey')));
+    const issued = await send('POST', '/v1/keys', bodyOf('issueKey'));
     return { path: path.replace('{id}', issued.body.key.id), etag: null };
   }
   const id = ids[kind.replace(/s$/, '')]!;
@@ -87,7 +102,7 @@ describe('the examples of the API description', () => {
   it('stand at every operation that takes a body or must be told something in its address', () => {
     const without = routes.filter(
       (route) =>
-        (route.operation.requestBody && exampleOf(route) === undefined) ||
+        (route.operation.requestBody && exampleOf(route)?.body === undefined) ||
         route.operation.parameters?.some((one) => one.in === 'query' && one.required && one.example === undefined),
     );
     expect(without.map(({ operation }) => operation.operationId)).toEqual([]);
@@ -100,11 +115,20 @@ describe('the examples of the API description', () => {
         example === undefined ? [] : [[name, String(withShop(example))] as [string, string]],
       ),
     ).toString();
-    let body = exampleOf(route);
+    if (isStream(route)) {
+      const heard = await listen(api, org.keys.administrator, id === 'streamEvents' ? `${path}?after=0` : path, 500);
+      expect([heard.status, heard.headers.get('content-type')?.split(';')[0]]).toEqual([200, 'text/event-stream']);
+      expect(heard.body).toMatch(/^event: \S+$/m);
+      expect(() => [...heard.body.matchAll(/^data: (.+)$/gm)].map(([, data]) => JSON.parse(data!))).not.toThrow();
+      return;
+    }
+    let body = exampleOf(route)?.body;
     if (body !== undefined) body = withShop(body);
     // Codes are unique: the set-up sent these two as they stand.
     if (id === 'addShop' || id === 'addPlatform') body = { ...(body as object), code: 'another-code' };
+    const headers: Record<string, string> = body === undefined ? {} : { 'content-type': exampleOf(route)!.type };
     const tagged = etag !== null && (route.operation.parameters ?? []).some(({ name }) => name === 'If-Match');
-    expectDescribed(route, await send(route.method, query === '' ? path : `${path}?${query}`, body, tagged ? { 'if-match': etag } : {}));
+    if (tagged) headers['if-match'] = etag;
+    expectDescribed(route, await send(route.method, query === '' ? path : `${path}?${query}`, body, headers));
   });
 });

@@ -13,7 +13,7 @@ import {
   isObjectType,
 } from 'graphql';
 import type { Document, Schema } from '../contract/compare.js';
-import { type Route, routesOf, TWINS } from '../contract/documents.js';
+import { exampleOf, filledPath, isStream, type Route, routesOf, TWINS } from '../contract/documents.js';
 import type { Kind, World } from './world.js';
 
 /** Requests made from the committed description, so that a new route or field is probed as soon as it is described. */
@@ -23,19 +23,28 @@ export interface Probe {
   readonly operationId: string;
   /** Which kind of thing the identifier names; null when the probe names nothing of anybody's. */
   readonly kind: Kind | null;
-  readonly rest?: { readonly method: string; readonly path: string; readonly body: unknown; readonly headers: Record<string, string> };
+  readonly rest?: {
+    readonly method: string;
+    readonly path: string;
+    readonly body: unknown;
+    readonly headers: Record<string, string>;
+    readonly isStream: boolean;
+  };
   readonly graphql?: { readonly query: string; readonly variables: Record<string, unknown> };
 }
 
 /** What the `{id}` of a path names, by the path's first noun; fields of requests, by their name. */
 const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   cases: 'case',
+  imports: 'import',
   keys: 'key',
   members: 'member',
   platforms: 'platform',
   shops: 'shop',
   tasks: 'task',
   vehicles: 'vehicle',
+  webhooks: 'webhook',
+  deliveryId: 'delivery',
 };
 const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
   shopId: 'shop',
@@ -80,11 +89,9 @@ export function withValueAt(body: unknown, path: readonly string[], value: unkno
   return { ...object, [head]: withValueAt(object[head], rest, value) };
 }
 
-const exampleOf = (route: Route): unknown => Object.values(route.operation.requestBody?.content ?? {})[0]?.example;
-
 /** The example of an operation as the asking world can send it: its own shop and platform, a code of its own. */
 export function bodyFor(route: Route, asker: World): unknown {
-  const example = exampleOf(route);
+  const example = exampleOf(route)?.body;
   if (example === undefined) return undefined;
   const text = JSON.stringify(example)
     .replaceAll(SAMPLE_SHOP, asker.ids.shop)
@@ -102,11 +109,14 @@ export function restProbes(document: Document, asker: World): Probe[] {
     const { method, path, operation } = route;
     const id = operation.operationId;
     const headers: Record<string, string> = operation.parameters?.some(({ name }) => name === 'If-Match') ? { 'if-match': '"1"' } : {};
+    if (operation.requestBody) headers['content-type'] = exampleOf(route)!.type;
     const query = new URLSearchParams(
       (operation.parameters ?? []).flatMap((one) =>
         one.in === 'query' && one.example !== undefined ? [[one.name, String(one.example).replaceAll(SAMPLE_SHOP, asker.ids.shop)]] : [],
       ) as [string, string][],
     );
+    // From the beginning, or there would be nothing to hear.
+    if (isStream(route) && operation.parameters?.some((one) => one.name === 'after')) query.set('after', '0');
     const ask = (name: string, kind: Kind | null, parts: { path?: string; query?: URLSearchParams; body?: unknown }): Probe => {
       const text = (parts.query ?? query).toString();
       const rest = {
@@ -114,17 +124,22 @@ export function restProbes(document: Document, asker: World): Probe[] {
         path: `${parts.path ?? path}${text === '' ? '' : `?${text}`}`,
         body: parts.body ?? bodyFor(route, asker),
         headers,
+        isStream: isStream(route),
       };
       return { name: `${id} ${name}`.trim(), operationId: id, kind, rest };
     };
-    if (path.includes('{')) {
-      const own = kindOf(KIND_OF_PATH, path.split('/')[2]!, `${method} ${path}`);
-      const asked = ask('by path', own, { path: path.replace(/\{\w+\}/, ASKED) });
+    const parameters = [...path.matchAll(/\{(\w+)\}/g)].map(([, name]) => name!).filter((name) => name !== 'line');
+    if (parameters.length > 0) {
+      const kinds = new Map(
+        parameters.map((name) => [name, kindOf(KIND_OF_PATH, name === 'id' ? path.split('/')[2]! : name, `${method} ${path}`)]),
+      );
+      const own = (name: string) => asker.ids[kinds.get(name)!];
+      const byPath = [...kinds].map(([name, kind]) =>
+        ask(`by {${name}}`, kind, { path: filledPath(path, (one) => (one === name ? ASKED : own(one))) }),
+      );
       return [
-        asked,
-        ...inBody(route, document, asker).map(({ kind, at, body }) =>
-          ask(`by ${at}`, kind, { path: path.replace(/\{\w+\}/, asker.ids[own]), body }),
-        ),
+        ...byPath,
+        ...inBody(route, document, asker).map(({ kind, at, body }) => ask(`by ${at}`, kind, { path: filledPath(path, own), body })),
       ];
     }
     const byQuery = (operation.parameters ?? [])
@@ -169,11 +184,13 @@ export function graphqlProbes(schema: GraphQLSchema, document: Document, asker: 
 function twinOf(probe: Probe, field: GraphQLField<unknown, unknown>, operation: string): Probe {
   const { path, body } = probe.rest!;
   const [address, search] = path.split('?') as [string, string | undefined];
-  const idInPath = /[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}/.exec(address)?.[0];
+  const idsInPath = address.match(/[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}/g) ?? [];
   const query = Object.fromEntries(new URLSearchParams(search));
   const variables: Record<string, unknown> = {};
   for (const { name, type } of field.args) {
-    if (name === 'id' || name === 'caseId') variables[name] = idInPath;
+    if (name === 'id') variables[name] = idsInPath.at(-1);
+    else if (['caseId', 'importId', 'webhookId'].includes(name)) variables[name] = idsInPath[0];
+    else if (name === 'line') variables[name] = 2;
     else if (name === 'expectedVersion') variables[name] = 1;
     else if (isInputObjectType(getNamedType(type))) {
       const value = body ?? query;

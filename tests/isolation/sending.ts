@@ -1,5 +1,5 @@
 import { randomUUID } from 'node:crypto';
-import { graphql, request, type TestApi } from '../support/api.js';
+import { graphql, listen, request, type TestApi } from '../support/api.js';
 import { ASKED, type Probe } from './probes.js';
 
 export interface Heard {
@@ -22,12 +22,14 @@ export async function sendProbe(api: TestApi, key: string, probe: Probe, asked: 
     ) as T;
   const trace = randomUUID().replaceAll('-', '');
   const headers = { traceparent: `00-${trace}-0123456789abcdef-01` };
-  const answer = probe.rest
-    ? await request(api, key, probe.rest.method, put(probe.rest.path), probe.rest.body === undefined ? undefined : put(probe.rest.body), {
-        ...probe.rest.headers,
-        ...headers,
-      })
-    : await graphql(api, key, probe.graphql!.query, put(probe.graphql!.variables));
+  const answer = probe.rest?.isStream
+    ? await listen(api, key, put(probe.rest.path), 150, headers)
+    : probe.rest
+      ? await request(api, key, probe.rest.method, put(probe.rest.path), probe.rest.body === undefined ? undefined : put(probe.rest.body), {
+          ...probe.rest.headers,
+          ...headers,
+        })
+      : await graphql(api, key, probe.graphql!.query, put(probe.graphql!.variables));
   const { body } = answer;
   const failed = answer.status >= 300 || (body?.errors?.length > 0 && body.data !== undefined);
   const said = [...answer.headers].filter(([name]) => !['date', 'content-length', 'keep-alive', 'connection'].includes(name));

@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { importCases } from '#apps/worker/jobs/import-cases.job.js';
 import type { Role } from '#libs/contracts/index.js';
 import { newPlatform, newShop, request, type TestApi, type TestOrganisation, testOrganisation } from '../support/api.js';
 import { asAdministrator } from '../support/database.js';
@@ -17,7 +18,19 @@ export interface World {
   readonly vin: string;
   readonly cursors: Readonly<Record<string, string>>;
 }
-export type Kind = 'shop' | 'secondShop' | 'platform' | 'vehicle' | 'case' | 'secondCase' | 'key' | 'member' | 'task';
+export type Kind =
+  | 'shop'
+  | 'secondShop'
+  | 'platform'
+  | 'vehicle'
+  | 'case'
+  | 'secondCase'
+  | 'key'
+  | 'member'
+  | 'task'
+  | 'import'
+  | 'webhook'
+  | 'delivery';
 
 const psi = (place: string, phase: string, value: number) => ({
   quantity: 'pressure',
@@ -43,8 +56,8 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
   const canary = `kx${randomUUID().replaceAll('-', '').slice(0, 14)}`;
   const org = await testOrganisation(api, `Region ${canary}`);
   const shown: unknown[] = [];
-  const send = async (method: string, path: string, body?: unknown) => {
-    const answer = await request(api, org.keys.administrator, method, path, body);
+  const send = async (method: string, path: string, body?: unknown, headers: Record<string, string> = {}) => {
+    const answer = await request(api, org.keys.administrator, method, path, body, headers);
     if (answer.status >= 300) throw new Error(`${method} ${path}: ${answer.status} ${JSON.stringify(answer.body)}`);
     shown.push(answer.body);
     return answer.body;
@@ -54,6 +67,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
   const shop = await send('POST', '/v1/shops', { ...newShop(shopCode), name: `Shop ${canary}` });
   const secondShop = await send('POST', '/v1/shops', { ...newShop(`second-${canary}`, 900), name: `Second ${canary}` });
   const platform = await send('POST', '/v1/platforms', { ...newPlatform(platformCode), name: `Platform ${canary}` });
+  const { webhook } = await send('POST', '/v1/webhooks', { url: `https://example.com/${canary}`, kinds: [] });
   const visit = (shopId: string, openedAt: string, reference: string) =>
     send('POST', '/v1/cases', {
       shopId,
@@ -93,6 +107,24 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       [org.orgId, task, `task ${canary}`],
     ),
   );
+  // The second line of the file is refused and kept, with what was sent.
+  const lines = [
+    { shopCode, vehicle: {}, complaint: 'noise', notes: `imported ${canary}`, source: { system: 'orders', reference: 'F-1', revision: 1 } },
+    {
+      shopCode,
+      vehicle: {},
+      complaint: 'none',
+      notes: `refused ${canary}`,
+      source: { system: 'orders', reference: `F-${canary}`, revision: 1 },
+    },
+  ];
+  const file = lines.map((line) => `${JSON.stringify(line)}\n`).join('');
+  const run = await send('POST', '/v1/imports', file, { 'content-type': 'application/x-ndjson' });
+  await importCases(api.casebook, org.orgId, run.id, { isLastTry: true });
+  await send('GET', `/v1/imports/${run.id}/rows`);
+  await send('POST', '/v1/imports/mappings', { name: `mapping ${canary}`, mapping: { constants: [{ field: 'system', value: canary }] } });
+  await api.casebook.delivery.fanOut(org.orgId);
+  const deliveries = await send('GET', `/v1/webhooks/${webhook.id}/deliveries`);
   const cursors: Record<string, string> = {};
   for (const list of ['cases', 'shops', 'audit', 'keys']) cursors[list] = (await send('GET', `/v1/${list}?first=1`)).next;
   for (const path of [
@@ -118,6 +150,9 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       key: key.key.id,
       member: member.id,
       task,
+      import: run.id,
+      webhook: webhook.id,
+      delivery: deliveries.data[0].id,
     },
     identifiers: identifiers.add(task),
     shopCode,

@@ -123,7 +123,7 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
           },
         }
       : {}),
-    ...(operation.file ? { requestBody: fileBody() } : {}),
+    ...(operation.file ? { requestBody: fileBody(operation.example) } : {}),
     responses: {
       [status]: {
         description: 'Done.',
@@ -142,12 +142,12 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
   };
 }
 
-/** What a file of cases may be. */
-const fileBody = (): JsonObject => ({
+/** What a file of cases may be; the example is one line of it. */
+const fileBody = (example: unknown): JsonObject => ({
   required: true,
   description: 'Plain, or gzip with Content-Encoding. Content-Digest (sha-256) is checked when sent.',
   content: {
-    'application/x-ndjson': { schema: reference(ImportLine, 'input') },
+    'application/x-ndjson': { schema: reference(ImportLine, 'input'), ...(example === undefined ? {} : { example }) },
     'text/csv': { schema: { type: 'string', description: 'The template is at /v1/imports/template.csv.' } },
     'text/tab-separated-values': { schema: { type: 'string' } },
   },

@@ -25,6 +25,7 @@ import { fileOf } from '../http/file-body.js';
 import { Readiness } from '../http/health.controller.js';
 import { Operation } from '../http/operation.js';
 import { errorFile } from './error-file.js';
+import { IMPORT_LINE_EXAMPLE, NEW_SAVED_MAPPING_EXAMPLE, ROW_CORRECTION_EXAMPLE } from './imports.examples.js';
 
 const RowQuery = RowFilter.extend(PageInput.shape);
 const ErrorFileQuery = z.strictObject({ format: z.enum(['ndjson', 'csv']).optional().describe('ndjson when left out') });
@@ -43,6 +44,7 @@ export class ImportsController {
     permission: 'cases:write',
     query: ImportQuery,
     file: true,
+    example: IMPORT_LINE_EXAMPLE,
     reply: ImportRun,
     status: 202,
     creates: true,
@@ -87,6 +89,7 @@ export class ImportsController {
     summary: 'Save how the columns of a file become cases; the same name replaces',
     permission: 'cases:write',
     body: NewSavedMapping,
+    example: NEW_SAVED_MAPPING_EXAMPLE,
     reply: SavedMapping,
     status: 201,
     creates: true,
@@ -173,6 +176,7 @@ export class ImportsController {
     permission: 'cases:write',
     params: { id: Id, line: LineNumber },
     body: RowCorrection,
+    example: ROW_CORRECTION_EXAMPLE,
     reply: ImportRow,
     creates: true,
   })
