@@ -4,7 +4,8 @@ import { loadRegion } from '#libs/demo/index.js';
 /** Loads what is left of the demo region, batch by batch; a batch that was interrupted is loaded again whole. Its patterns and watches are looked at once it is there. */
 export async function loadDemo(casebook: Casebook, orgId: string, taskId: string, signal?: AbortSignal): Promise<void> {
   await loadRegion(casebook, orgId, { taskId, until: Number.POSITIVE_INFINITY, ...(signal ? { signal } : {}) });
-  if (signal?.aborted) return;
+  // A job that returns counts as done: one that was stopped must fail, so that the queue starts it again.
+  if (signal?.aborted) throw new Error('stopped before the region was whole; it goes on at the next start');
   await casebook.tasks.startTask(orgId, 'patterns.score', 1);
   await casebook.tasks.startTask(orgId, 'watches.score', 1);
 }

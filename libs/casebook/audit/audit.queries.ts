@@ -55,3 +55,13 @@ export async function listAudit(
   });
   return rows;
 }
+
+/** Identity of the last change in the organisation: while it stays the same, whatever was computed from the data stays true. */
+export async function lastChange(tx: Tx, orgId: string): Promise<string | null> {
+  const { rows } = await tx.query<{ id: string }>({
+    name: 'audit.last-change',
+    text: 'select id from audit_event where org_id = $1 order by id desc limit 1',
+    values: [orgId],
+  });
+  return rows[0]?.id ?? null;
+}

@@ -16,7 +16,9 @@ import { candidateSignatures, casesByIds, endedRepairs, signatureOfCase, visitsO
 import { nearestDimensions, signatureDistance } from './likeness.js';
 
 const MAX_CANDIDATES = 5_000;
+/** Cases that share less than half of what was read, or fewer than two readings, say nothing of each other. */
 const MINIMUM_SHARED = 2;
+const SHARED_SHARE = 0.5;
 const DEFAULT_SIMILAR = 10;
 
 interface Asked {
@@ -132,9 +134,11 @@ export class HistoryService {
       { version: asked.version, layout: asked.layout, faults: asked.leaders, exceptCaseId: asked.exceptCaseId },
       MAX_CANDIDATES,
     );
+    const read = asked.values.filter((value) => value !== null).length;
+    const needed = Math.max(MINIMUM_SHARED, Math.ceil(read * SHARED_SHARE));
     const ranked = candidates
       .flatMap((candidate) => {
-        const near = signatureDistance(asked.values, candidate.values, MINIMUM_SHARED);
+        const near = signatureDistance(asked.values, candidate.values, needed);
         return near ? [{ ...candidate, ...near }] : [];
       })
       .sort((a, b) => a.distance - b.distance || (a.caseId < b.caseId ? -1 : 1))
@@ -168,7 +172,7 @@ export class HistoryService {
       message:
         data.length > 0
           ? `Nearest of ${candidates.length} cases of the same layout, by distance of their residuals. Cases that turned out differently stand among them.`
-          : `None of ${candidates.length} cases of the same layout shares at least ${MINIMUM_SHARED} readings with this one.`,
+          : `None of ${candidates.length} cases of the same layout shares at least ${needed} readings with this one.`,
     };
   }
 }

@@ -12,6 +12,7 @@ import type {
 } from '#libs/contracts/index.js';
 import { causeOnly, logRank } from '#libs/outcomes/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
+import { lastChange } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
@@ -23,7 +24,12 @@ import { clocksOf } from './clocks.js';
 import { boardPlatforms, boardSpans, type EpisodeSpan, listEpisodes, shopClimates, spansOf } from './outcomes.queries.js';
 import { DEFAULT_HORIZONS, MINIMUM_EPISODES, RETURNED, returnAnswer, sampleOf, type Viewpoint } from './return-rates.js';
 
+/** Boards kept in memory; each is used only while nothing in its organisation has changed. */
+const KEPT_BOARDS = 200;
+
 export class OutcomesService {
+  private readonly boards = new Map<string, { readonly change: string | null; readonly board: RecurrenceBoard }>();
+
   constructor(private readonly context: CasebookContext) {}
 
   /** Probability that the repairs of a group came back, by horizon, wherever the vehicle came back to. */
@@ -64,6 +70,21 @@ export class OutcomesService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { platformId, fault, since, until } = question;
       if (platformId !== undefined && !(await findPlatform(tx, actor.orgId, platformId))) throw new PlatformNotFound(platformId);
+      const today = this.context.clock().toISOString().slice(0, 10);
+      const key = JSON.stringify([
+        actor.orgId,
+        today,
+        question.clock,
+        question.horizon,
+        question.minimumEpisodes,
+        since,
+        until,
+        fault,
+        platformId,
+      ]);
+      const change = await lastChange(tx, actor.orgId);
+      const kept = this.boards.get(key);
+      if (kept && kept.change === change) return kept.board;
       const spans = await boardSpans(tx, actor.orgId, { platformId, fault, since, until });
       const platforms = await boardPlatforms(tx, actor.orgId);
       const clock = question.clock ?? 'degree-days';
@@ -74,7 +95,10 @@ export class OutcomesService {
         clocks: clocksOf(await shopClimates(tx, actor.orgId), this.context.clock()),
         asOf: this.context.clock(),
       };
-      return recurrenceBoard(spans, platforms, view, question.minimumEpisodes ?? MINIMUM_EPISODES);
+      const board = recurrenceBoard(spans, platforms, view, question.minimumEpisodes ?? MINIMUM_EPISODES);
+      if (this.boards.size >= KEPT_BOARDS) this.boards.delete(this.boards.keys().next().value!);
+      this.boards.set(key, { change, board });
+      return board;
     });
   }
 
