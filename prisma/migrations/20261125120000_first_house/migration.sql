@@ -343,9 +343,6 @@ CREATE INDEX "shop_case_org_id_vehicle_id_opened_at_idx" ON "shop_case"("org_id"
 CREATE INDEX "shop_case_org_id_platform_id_leading_fault_opened_at_idx" ON "shop_case"("org_id", "platform_id", "leading_fault", "opened_at" DESC);
 
 -- CreateIndex
-CREATE INDEX "shop_case_org_id_platform_id_proved_faults_status_idx" ON "shop_case"("org_id", "platform_id", "proved_faults", "status");
-
--- CreateIndex
 CREATE UNIQUE INDEX "shop_case_org_id_source_system_source_reference_key" ON "shop_case"("org_id", "source_system", "source_reference");
 
 -- CreateIndex
