@@ -22,6 +22,8 @@ import { RateLimit } from './http/rate-limit.js';
 import { SchemaPipe } from './http/schema.pipe.js';
 import { ImportsController } from './imports/imports.controller.js';
 import { ImportsResolver } from './imports/imports.resolver.js';
+import { LeavingController } from './leaving/leaving.controller.js';
+import { LeavingResolver } from './leaving/leaving.resolver.js';
 import { HoldingController } from './outcomes/holding.controller.js';
 import { HoldingResolver } from './outcomes/holding.resolver.js';
 import { OutcomesController } from './outcomes/outcomes.controller.js';
@@ -34,6 +36,8 @@ import { WatchesController } from './outcomes/watches.controller.js';
 import { WatchesResolver } from './outcomes/watches.resolver.js';
 import { PlatformsController } from './platforms/platforms.controller.js';
 import { PlatformsResolver } from './platforms/platforms.resolver.js';
+import { PoliciesController } from './policies/policies.controller.js';
+import { PoliciesResolver } from './policies/policies.resolver.js';
 import { ShopsController } from './shops/shops.controller.js';
 import { ShopsResolver } from './shops/shops.resolver.js';
 import { TasksController } from './tasks/tasks.controller.js';
@@ -78,10 +82,12 @@ export class ApiModule {
         PatternsController,
         ShopsReviewController,
         WatchesController,
+        PoliciesController,
         TasksController,
         ImportsController,
         WebhooksController,
         EventsController,
+        LeavingController,
         HealthController,
       ],
       providers: [
@@ -104,9 +110,11 @@ export class ApiModule {
         PatternsResolver,
         ShopsReviewResolver,
         WatchesResolver,
+        PoliciesResolver,
         TasksResolver,
         ImportsResolver,
         WebhooksResolver,
+        LeavingResolver,
       ],
     };
   }

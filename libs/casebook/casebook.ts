@@ -9,6 +9,7 @@ import type { AllowedTargets } from './events/send.js';
 import { WebhooksService } from './events/webhooks.service.js';
 import { HistoryService } from './history/history.service.js';
 import { ImportsService } from './imports/imports.service.js';
+import { LeavingService } from './leaving/leaving.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
@@ -16,6 +17,7 @@ import { PatternsService } from './outcomes/patterns.service.js';
 import { ShopsReviewService } from './outcomes/shops-review.service.js';
 import { WatchesService } from './outcomes/watches.service.js';
 import { PlatformsService } from './platforms/platforms.service.js';
+import { PoliciesService } from './policies/policies.service.js';
 import { RepairsService } from './repairs/repairs.service.js';
 import { ShopsService } from './shops/shops.service.js';
 import { TasksService } from './tasks/tasks.service.js';
@@ -33,6 +35,7 @@ export class Casebook {
   readonly repairs: RepairsService;
   readonly outcomes: OutcomesService;
   readonly holding: HoldingService;
+  readonly policies: PoliciesService;
   readonly patterns: PatternsService;
   readonly watches: WatchesService;
   readonly shopsReview: ShopsReviewService;
@@ -41,6 +44,7 @@ export class Casebook {
   readonly imports: ImportsService;
   readonly webhooks: WebhooksService;
   readonly delivery: DeliveryService;
+  readonly leaving: LeavingService;
 
   constructor(readonly context: CasebookContext) {
     const linking = new LinkingService();
@@ -60,11 +64,13 @@ export class Casebook {
     this.repairs = new RepairsService(context, linking);
     this.outcomes = new OutcomesService(context);
     this.holding = new HoldingService(context);
+    this.policies = new PoliciesService(context);
     this.shopsReview = new ShopsReviewService(context);
     this.history = new HistoryService(context, this.diagnosis);
     this.tasks = new TasksService(context);
     this.webhooks = new WebhooksService(context, this.tasks);
     this.delivery = new DeliveryService(context, this.tasks);
+    this.leaving = new LeavingService(context, { access: this.access, cases: this.cases });
     this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });
     this.patterns = new PatternsService(context, this.tasks);
     this.watches = new WatchesService(context, this.tasks);

@@ -10,6 +10,7 @@ export const PERMISSIONS = [
   'diagnoses:run',
   'vehicles:read',
   'vehicles:write',
+  'vehicles:delete',
   'outcomes:read',
   'shops:read',
   'shops:write',
@@ -22,6 +23,7 @@ export const PERMISSIONS = [
   'audit:read',
   'webhooks:read',
   'webhooks:write',
+  'organisation:export',
 ] as const;
 export const Permission = z.enum(PERMISSIONS).meta({ id: 'Permission' });
 export type Permission = z.infer<typeof Permission>;

@@ -66,6 +66,7 @@ export const WebhookList = z.strictObject({ data: z.array(Webhook) }).meta({ id:
 export const DeliveryPage = z.strictObject({ data: z.array(Delivery), next: z.string().nullable() }).meta({ id: 'DeliveryPage' });
 /** What was deleted. */
 export const Deleted = z.strictObject({ id: Id }).meta({ id: 'Deleted' });
+export type Deleted = z.infer<typeof Deleted>;
 
 /** What a receiver gets, and what the stream carries. */
 export const EventMessage = z

@@ -2,7 +2,6 @@ import { Controller, Get, Headers, Inject, Query, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { parseInput } from '#libs/casebook/index.js';
-import { EventMessage } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { type StreamedEvent, sendEvents } from '../http/event-stream.js';
 import { Readiness } from '../http/health.controller.js';
@@ -23,10 +22,11 @@ export class EventsController {
   @Get()
   @Operation({
     id: 'streamEvents',
-    summary: 'Events as they happen, as server-sent events; Last-Event-ID goes on where a reader left off',
+    summary:
+      'Events as they happen, as server-sent events, the data of each an EventMessage; Last-Event-ID goes on where a reader left off',
     permission: 'webhooks:read',
     query: StreamQuery,
-    reply: EventMessage,
+    reply: z.string(),
     replyType: 'text/event-stream',
   })
   stream(

@@ -1,5 +1,5 @@
-import { stringify } from 'csv-stringify/sync';
 import type { Casebook } from '#libs/casebook/index.js';
+import { csvLine } from '../leaving/csv-lines.js';
 
 type Rejected = ReturnType<Casebook['imports']['rejectedRows']>;
 
@@ -28,6 +28,3 @@ function sent(entry: { raw: string | readonly (readonly string[])[] } | null): u
     return entry.raw;
   }
 }
-
-const csvLine = (cells: readonly string[]): string =>
-  stringify([cells as string[]], { escape_formulas: true, record_delimiter: 'windows' });

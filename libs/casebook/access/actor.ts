@@ -65,6 +65,8 @@ export const ROLE_PERMISSIONS: Readonly<Record<Role, readonly Permission[]>> = O
     'audit:read',
     'webhooks:read',
     'webhooks:write',
+    'vehicles:delete',
+    'organisation:export',
   ],
 });
 

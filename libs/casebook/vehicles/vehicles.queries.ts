@@ -137,6 +137,26 @@ export async function sightingsOf(tx: Tx, orgId: string, vehicleId: string): Pro
   return rows;
 }
 
+/** Takes a vehicle out of its cases, repairs and episodes. @returns how many cases there were. */
+export async function forgetVehicle(tx: Tx, orgId: string, id: string): Promise<number> {
+  const { rowCount } = await tx.query({
+    name: 'vehicles.forget-cases',
+    text: 'update shop_case set vehicle_id = null, version = version + 1 where org_id = $1 and vehicle_id = $2',
+    values: [orgId, id],
+  });
+  await tx.query({
+    name: 'vehicles.forget-repairs',
+    text: 'update repair set vehicle_id = null where org_id = $1 and vehicle_id = $2',
+    values: [orgId, id],
+  });
+  await tx.query({
+    name: 'vehicles.forget-episodes',
+    text: 'update episode set vehicle_id = null where org_id = $1 and vehicle_id = $2',
+    values: [orgId, id],
+  });
+  return rowCount;
+}
+
 /** Deletes a vehicle that no case points at any more, with its sightings. */
 export async function deleteVehicle(tx: Tx, orgId: string, id: string): Promise<void> {
   await tx.query({ name: 'vehicles.delete', text: 'delete from vehicle where org_id = $1 and id = $2', values: [orgId, id] });

@@ -1,0 +1,38 @@
+/** Tables that leave with the organisation, parents first, and the columns that put their rows in order. */
+export const EXPORTED: Readonly<Record<string, readonly [string, ...string[]]>> = {
+  shop: ['id'],
+  platform: ['id'],
+  member: ['id'],
+  policy: ['id'],
+  import_mapping: ['id'],
+  vehicle: ['id'],
+  sighting: ['id'],
+  shop_case: ['id'],
+  case_evidence: ['case_id', 'revision'],
+  diagnosis: ['id'],
+  case_signature: ['case_id'],
+  case_word: ['case_id', 'word'],
+  proof: ['id'],
+  repair: ['id'],
+  episode: ['id'],
+  audit_event: ['id'],
+};
+
+/** Tables that stay behind: secrets, work in progress, and what is derived again; children first, as they are erased. */
+export const LEFT_BEHIND = [
+  'access_key',
+  'idempotency_key',
+  'outbox_event',
+  'task',
+  'import_chunk',
+  'import_row',
+  'import_run',
+  'webhook_delivery',
+  'webhook',
+  'pattern_score',
+  'pattern_scoring',
+  'watch_scoring',
+] as const;
+
+/** Every table of an organisation, children before their parents. */
+export const ERASED: readonly string[] = [...LEFT_BEHIND, ...Object.keys(EXPORTED).reverse(), 'organisation'];

@@ -1,0 +1,176 @@
+import { Readable } from 'node:stream';
+import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { importCases } from '#apps/worker/jobs/import-cases.job.js';
+import { openCasebook } from '#libs/casebook/index.js';
+import { createPool } from '#libs/database/index.js';
+import { graphql, newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { asAdministrator } from '../support/database.js';
+
+const VIN = '1M8GDM9AXKP042788';
+const PASSPHRASE = 'a long way from home';
+let api: TestApi;
+let org: TestOrganisation;
+const admin = (method: string, path: string, body?: unknown, headers: Record<string, string> = {}) =>
+  request(api, org.keys.administrator, method, path, body, headers);
+
+beforeAll(async () => {
+  api = await testApi();
+  org = await testOrganisation(api);
+  await admin('POST', '/v1/shops', { ...newShop('quay'), name: '=HYPERLINK("x")' });
+  await admin('POST', '/v1/platforms', newPlatform('knot-r'));
+  const lines = Array.from({ length: 230 }, (_, i) =>
+    JSON.stringify({
+      shopCode: 'quay',
+      vehicle: i % 50 === 0 ? { vin: VIN, platformCode: 'knot-r' } : { plate: `E ${i % 40}`, platformCode: 'knot-r' },
+      openedAt: new Date(Date.UTC(2025, 0, 1) + i * 86_400_000).toISOString(),
+      complaint: 'cools-poorly',
+      notes: `order ${i} “ünïcödé”`,
+      source: { system: 'orders', reference: `E-${i}`, revision: 1 },
+      evidence: {
+        readings: [
+          { quantity: 'pressure', place: 'low-side-port', phase: 'running', reference: 'vented-gauge', value: 30.1, unit: '[psi]' },
+          { quantity: 'temperature', place: 'vent', phase: 'running', value: 12.3, unit: 'Cel' },
+        ],
+      },
+      ...(i % 20 === 0 ? { diagnose: true } : {}),
+      ...(i % 3 === 0 ? { repairs: [{ fault: 'undercharge', action: 'top-up', intent: 'temporary', cost: 60.1 }] } : {}),
+    }),
+  );
+  const sent = await admin('POST', '/v1/imports', lines.join('\n'), { 'content-type': 'application/x-ndjson' });
+  await importCases(api.casebook, org.orgId, sent.body.id, { isLastTry: true });
+}, 120_000);
+afterAll(() => api?.close());
+
+const exported = async (key: string, passphrase?: string): Promise<string> => {
+  const response = await fetch(`${api.url}/v1/export`, {
+    headers: { authorization: `Bearer ${key}`, ...(passphrase ? { 'export-passphrase': passphrase } : {}) },
+  });
+  expect(response.status).toBe(200);
+  return response.text();
+};
+const rowsIn = async (orgId: string): Promise<Record<string, number>> =>
+  asAdministrator(api.database.superUrl, async (client) => {
+    const { rows } = await client.query<{ name: string }>(
+      `select table_name as name from information_schema.columns where table_schema = 'public' and column_name = 'org_id'`,
+    );
+    const counts: Record<string, number> = {};
+    for (const { name } of rows) {
+      const { rows: found } = await client.query<{ n: number }>(`select count(*)::int as n from "${name}" where org_id = $1`, [orgId]);
+      counts[name] = found[0]!.n;
+    }
+    return counts;
+  });
+
+describe('an export', () => {
+  it('founds the same organisation again: every row, and cars that are known by their number', async () => {
+    const text = await exported(org.keys.administrator, PASSPHRASE);
+    expect(text).not.toContain(VIN);
+    const restored = await api.casebook.leaving.restoreOrganisation(Readable.from(text.split('\n')), PASSPHRASE);
+    const again = await exported(restored.secret);
+    const rowsOf = (whole: string) =>
+      whole
+        .split('\n')
+        .slice(1, -2)
+        .filter((line) => !line.startsWith('{"table":"audit_event"'));
+    expect(rowsOf(again)).toEqual(rowsOf(text));
+    expect(restored.rows).toBeGreaterThan(1_500);
+    const car = await request(api, restored.secret, 'POST', '/v1/vehicles/lookup', { vin: VIN });
+    const here = await admin('POST', '/v1/vehicles/lookup', { vin: VIN });
+    expect(car.body).toEqual(here.body);
+    const list = (key: string) => request(api, key, 'GET', '/v1/cases?first=100');
+    expect((await list(restored.secret)).body).toEqual((await list(org.keys.administrator)).body);
+    const recurrences = (key: string) => request(api, key, 'GET', '/v1/outcomes/episodes?first=100');
+    expect((await recurrences(restored.secret)).body.data).toEqual((await recurrences(org.keys.administrator)).body.data);
+  }, 60_000);
+
+  it('that was cut, altered, or opened with another passphrase founds nothing', async () => {
+    const text = await exported(org.keys.administrator, PASSPHRASE);
+    const lines = text.split('\n');
+    const before = await asAdministrator(api.database.superUrl, (client) => client.query('select count(*) as n from organisation'));
+    const restore = (part: string[], passphrase: string | null = PASSPHRASE) =>
+      api.casebook.leaving.restoreOrganisation(Readable.from(part), passphrase);
+    await expect(restore(lines.slice(0, 50))).rejects.toThrow(/cut/);
+    await expect(restore([...lines.slice(0, 5), ...lines.slice(6)])).rejects.toThrow(/hold/);
+    await expect(restore(lines, 'another passphrase')).rejects.toThrow(/passphrase/);
+    await expect(restore(['{}'])).rejects.toThrow(/first line/);
+    await expect(restore([lines[0]!, '{"table":"organisation","row":{}}'])).rejects.toThrow(/known table/);
+    const after = await asAdministrator(api.database.superUrl, (client) => client.query('select count(*) as n from organisation'));
+    expect(after.rows).toEqual(before.rows);
+  }, 60_000);
+
+  it('is for administrators of all shops, is audited, and wants a passphrase that is one', async () => {
+    for (const role of ['integrator', 'director', 'technician'] as const)
+      expect((await request(api, org.keys[role], 'GET', '/v1/export')).status).toBe(403);
+    expect((await admin('GET', '/v1/export', undefined, { 'export-passphrase': 'short' })).status).toBe(422);
+    const { body } = await admin('GET', '/v1/audit?first=100');
+    expect(body.data.map(({ action }: { action: string }) => action)).toContain('organisation.exported');
+  });
+
+  it('names every table of an organisation, or leaves it behind on purpose', async () => {
+    const { EXPORTED, ERASED } = await import('#libs/casebook/leaving/tables.js');
+    const known = Object.keys(await rowsIn(org.orgId)).sort();
+    expect([...ERASED].sort()).toEqual(known);
+    expect(Object.keys(EXPORTED).every((table) => known.includes(table))).toBe(true);
+  });
+
+  it('of cases as CSV keeps formulas from being computed', async () => {
+    const { body } = await request(api, org.keys.director, 'GET', '/v1/export/cases.csv?status=open');
+    const lines = (body as string).split('\r\n');
+    expect(lines[0]).toMatch(/^id,shopId,vehicleId/);
+    expect(lines).toHaveLength(232);
+    const { csvLine } = await import('#apps/api/leaving/csv-lines.js');
+    for (const cell of ['=1+1', '+1', '-1', '@x', '\tx', '\rx']) expect(csvLine([cell])).toMatch(/^"?'/);
+    expect(csvLine(['a,b', 'c"d', 'plain'])).toBe('"a,b","c""d",plain\r\n');
+  });
+});
+
+describe('forgetting', () => {
+  it('a vehicle leaves its cases without a name, and the number finds nothing any more', async () => {
+    const { body: car } = await admin('POST', '/v1/vehicles/lookup', { vin: VIN });
+    const before = (await admin('GET', `/v1/cases?first=100&vehicleId=${car.id}`)).body.data as { id: string }[];
+    expect(before.length).toBe(5);
+    const episodes = (await admin('GET', '/v1/outcomes/episodes?first=100')).body.data.length;
+    expect((await request(api, org.keys.integrator, 'DELETE', `/v1/vehicles/${car.id}`)).status).toBe(403);
+    expect(await admin('DELETE', `/v1/vehicles/${car.id}`)).toMatchObject({ status: 200, body: { id: car.id } });
+    expect((await admin('GET', `/v1/vehicles/${car.id}`)).status).toBe(404);
+    expect((await admin('POST', '/v1/vehicles/lookup', { vin: VIN })).status).toBe(404);
+    for (const { id } of before) expect((await admin('GET', `/v1/cases/${id}`)).body).toMatchObject({ id, vehicleId: null });
+    expect((await admin('GET', '/v1/outcomes/episodes?first=100')).body.data.length).toBe(episodes);
+    const left = await asAdministrator(api.database.superUrl, async (client) => {
+      const { rows: tables } = await client.query<{ name: string }>(
+        `select table_name as name from information_schema.columns where table_schema = 'public' and column_name = 'org_id' and table_name not in ('audit_event', 'outbox_event', 'idempotency_key')`,
+      );
+      const found: string[] = [];
+      for (const { name } of tables) {
+        const { rowCount } = await client.query(`select from "${name}" t where org_id = $1 and position($2 in t::text) > 0`, [
+          org.orgId,
+          car.id,
+        ]);
+        if (rowCount) found.push(name);
+      }
+      return found;
+    });
+    expect(left).toEqual([]);
+    expect((await admin('DELETE', `/v1/vehicles/${car.id}`)).status).toBe(404);
+    const again = await graphql(api, org.keys.administrator, `mutation { deleteVehicle(id: "${car.id}") { id } }`);
+    expect(again.body.errors[0].extensions.code).toBe('vehicles/not_found');
+  });
+
+  it('an organisation leaves no row in any table, and no other loses one', async () => {
+    const other = await testOrganisation(api, 'Another region');
+    const kept = await rowsIn(other.orgId);
+    const pool = createPool(api.database.ownerUrl, { max: 1 });
+    try {
+      const erased = await openCasebook(pool, Buffer.alloc(32, 7)).leaving.eraseOrganisation(org.orgId);
+      expect(erased['shop_case']).toBe(230);
+    } finally {
+      await pool.end();
+    }
+    expect(Object.entries(await rowsIn(org.orgId)).filter(([, n]) => n > 0)).toEqual([]);
+    expect(await rowsIn(other.orgId)).toEqual(kept);
+    // A server that had seen the key lately may know it for a moment longer, and finds nothing with it.
+    const asked = await admin('GET', '/v1/cases');
+    expect([401, 200]).toContain(asked.status);
+    expect(asked.body.data ?? []).toEqual([]);
+  }, 60_000);
+});
