@@ -46,6 +46,8 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
     routerOptions: { maxParamLength: 200 },
     forceCloseConnections: 'idle',
     logController: new LogController({ disableRequestLogging: true }),
+    // One logger for all: lines that belong to a request name it themselves (`problem.ts`); a logger for each would be made and thrown away.
+    childLoggerFactory: (logger: unknown) => logger,
   } as never);
   const fastify = adapter.getInstance<FastifyInstance>();
   limitBodyTime(fastify, (url) => url.startsWith('/v1/imports'));

@@ -55,8 +55,8 @@ export function toProblem(error: DomainError | null, request: { url: string; id:
 
 export function sendProblem(reply: FastifyReply, request: FastifyRequest, error: unknown, bodyLimit: number): void {
   const known = asDomainError(error, bodyLimit);
-  if (!known) request.log.error({ err: error }, 'unexpected error');
-  else if (known.kind === 'unavailable') request.log.warn({ code: known.code }, known.message);
+  if (!known) request.log.error({ err: error, reqId: request.id }, 'unexpected error');
+  else if (known.kind === 'unavailable') request.log.warn({ code: known.code, reqId: request.id }, known.message);
   const problem = toProblem(known, request);
   if (known?.retryAfterSeconds != null) reply.header('retry-after', String(known.retryAfterSeconds));
   if (problem.status === 401) reply.header('www-authenticate', 'Bearer realm="coolback"');

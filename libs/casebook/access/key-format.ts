@@ -1,4 +1,4 @@
-import { createHash, randomBytes, timingSafeEqual } from 'node:crypto';
+import { hash, randomBytes, timingSafeEqual } from 'node:crypto';
 import { crc32 } from 'node:zlib';
 
 /**
@@ -54,5 +54,5 @@ export function organisationOfKey(secret: string): string | null {
 
 /** What is stored of a key. */
 export function hashKeySecret(secret: string): Buffer {
-  return createHash('sha256').update(secret).digest();
+  return hash('sha256', secret, 'buffer');
 }
