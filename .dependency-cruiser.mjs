@@ -88,8 +88,8 @@ export default {
     {
       name: 'no-orphans',
       severity: 'error',
-      comment: 'Nobody reaches it.',
-      from: { orphan: true, path: '^(libs|apps)/', pathNot: ['\\.(test|bench|d)\\.ts$', '^apps/[^/]+/main\\.ts$', '^apps/console/'] },
+      comment: 'Nobody reaches it. (The fit of the calibration is reached by its builder in tests/validate.)',
+      from: { orphan: true, path: '^(libs|apps)/', pathNot: ['\\.(test|bench|d)\\.ts$', '^apps/[^/]+/main\\.ts$', '^apps/console/', '^libs/engine/calibration/fit\\.ts$'] },
       to: {},
     },
   ],

@@ -73,7 +73,7 @@ export function smallCellRates(
       let branch = leaf;
       while (branch.n < minimum && branch.parent) branch = branch.parent;
       const shown = Object.freeze({ level: branch.level, key: branch.key, ...rateOf(branch) });
-      return Object.freeze({ ...rateOf(leaf), borrowed: posterior.borrowed(leaf), shown });
+      return Object.freeze({ ...rateOf(leaf), borrowed: Math.min(1, posterior.borrowed(leaf)), shown });
     }),
   );
 }
