@@ -12,6 +12,7 @@ const document: Document = committedOpenApi();
 const routes = routesOf(document);
 const ids: Record<string, string> = {};
 const SAMPLE_SHOP = '0197a2b4-7c00-7000-8000-000000000001';
+const SAMPLE_PLATFORM = '0197a2b4-7c00-7000-8000-000000000002';
 
 const routeOf = (id: string): Route => routes.find(({ operation }) => operation.operationId === id)!;
 const bodyOf = (id: string): unknown => exampleOf(routeOf(id))?.body;
@@ -32,7 +33,8 @@ function expectDescribed({ operation }: Route, answer: { status: number; body: u
 }
 
 /** Examples name a shop by a stand-in. */
-const withShop = (example: unknown): unknown => JSON.parse(JSON.stringify(example).replaceAll(SAMPLE_SHOP, ids['shop']!));
+const withShop = (example: unknown): unknown =>
+  JSON.parse(JSON.stringify(example).replaceAll(SAMPLE_SHOP, ids['shop']!).replaceAll(SAMPLE_PLATFORM, ids['platform']!));
 
 async function newCase(): Promise<{ id: string; etag: string }> {
   const made = await send('POST', '/v1/cases', bodyOf('openCase'));
@@ -64,6 +66,13 @@ beforeAll(async () => {
     }),
   );
   ids['task'] = task.rows[0]!.id;
+  const policy = await send('POST', '/v1/policies', {
+    platformId: ids['platform'],
+    fault: 'undercharge',
+    action: 'top-up',
+    rule: 'forbid',
+  });
+  ids['policy'] = policy.body.id;
 });
 afterAll(() => api?.close());
 
@@ -93,7 +102,7 @@ async function filled(path: string): Promise<{ path: string; etag: string | null
     const issued = await send('POST', '/v1/keys', bodyOf('issueKey'));
     return { path: path.replace('{id}', issued.body.key.id), etag: null };
   }
-  const id = ids[kind.replace(/s$/, '')]!;
+  const id = ids[kind === 'policies' ? 'policy' : kind.replace(/s$/, '')]!;
   const etag = kind === 'shops' || kind === 'platforms' ? (await send('GET', `/v1/${kind}/${id}`)).headers.get('etag') : '"1"';
   return { path: path.replace('{id}', id), etag };
 }

@@ -40,6 +40,7 @@ const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   keys: 'key',
   members: 'member',
   platforms: 'platform',
+  policies: 'policy',
   shops: 'shop',
   tasks: 'task',
   vehicles: 'vehicle',
@@ -57,6 +58,7 @@ const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
 /** Stand-in for the identifier under question, replaced when the probe is sent. */
 export const ASKED = '00000000-0000-7000-8000-00000000a5ed';
 const SAMPLE_SHOP = '0197a2b4-7c00-7000-8000-000000000001';
+const SAMPLE_PLATFORM = '0197a2b4-7c00-7000-8000-000000000002';
 
 function kindOf(names: Readonly<Record<string, Kind>>, name: string, where: string): Kind {
   const kind = names[name];
@@ -95,6 +97,7 @@ export function bodyFor(route: Route, asker: World): unknown {
   if (example === undefined) return undefined;
   const text = JSON.stringify(example)
     .replaceAll(SAMPLE_SHOP, asker.ids.shop)
+    .replaceAll(SAMPLE_PLATFORM, asker.ids.platform)
     .replaceAll('harbour-road', asker.shopCode)
     .replaceAll('heron-c', asker.platformCode);
   const body = JSON.parse(text) as Record<string, unknown>;

@@ -29,6 +29,7 @@ export type Kind =
   | 'member'
   | 'task'
   | 'import'
+  | 'policy'
   | 'webhook'
   | 'delivery';
 
@@ -67,6 +68,13 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
   const shop = await send('POST', '/v1/shops', { ...newShop(shopCode), name: `Shop ${canary}` });
   const secondShop = await send('POST', '/v1/shops', { ...newShop(`second-${canary}`, 900), name: `Second ${canary}` });
   const platform = await send('POST', '/v1/platforms', { ...newPlatform(platformCode), name: `Platform ${canary}` });
+  const policy = await send('POST', '/v1/policies', {
+    platformId: platform.id,
+    fault: 'undercharge',
+    action: 'top-up',
+    rule: 'forbid',
+    note: `policy ${canary}`,
+  });
   const { webhook } = await send('POST', '/v1/webhooks', { url: `https://example.com/${canary}`, kinds: [] });
   const visit = (shopId: string, openedAt: string, reference: string) =>
     send('POST', '/v1/cases', {
@@ -151,6 +159,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       member: member.id,
       task,
       import: run.id,
+      policy: policy.id,
       webhook: webhook.id,
       delivery: deliveries.data[0].id,
     },

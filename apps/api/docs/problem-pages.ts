@@ -136,6 +136,12 @@ export const PROBLEMS: readonly ProblemText[] = [
     'The file is empty, damaged, cut, or not the text it says it is.',
     'The detail says what is wrong. Send UTF-8 NDJSON, or CSV with a heading.',
   ),
+  entry(
+    'leaving/export_unreadable',
+    'invalid',
+    'The file is not a whole export of this program, or the passphrase is another one. Nothing was founded.',
+    'Take the export again, and keep its passphrase.',
+  ),
   entry('paging/bad_cursor', 'invalid', 'The cursor is damaged or belongs to another list or filter.', 'Start again without "after".'),
   entry('platforms/code_taken', 'conflict', 'Codes of platforms are unique in an organisation.', 'Choose another code.'),
   entry('platforms/not_found', 'not_found', 'No such platform in your organisation.', 'List platforms with GET /v1/platforms.'),
@@ -239,6 +245,19 @@ export const PROBLEMS: readonly ProblemText[] = [
     'invalid',
     'The period ends before or when it begins.',
     'Give an "until" after "since"; "since" is a year ago when left out.',
+  ),
+  entry('policies/not_found', 'not_found', 'No such policy in your organisation.', 'List policies with GET /v1/policies?state=all.'),
+  entry(
+    'policies/contradicts',
+    'conflict',
+    'Another policy in force rules on the same repair, or requires another one, for the fault on the platform.',
+    'End the other one first with DELETE /v1/policies/{id}; the detail names it.',
+  ),
+  entry(
+    'policies/day_out_of_reach',
+    'invalid',
+    'A policy begins at most a year from today.',
+    'Give a day within a year, or leave it out for today.',
   ),
   entry('tasks/not_found', 'not_found', 'No such task in your organisation.', 'List tasks with GET /v1/tasks.'),
   entry(
