@@ -2,7 +2,10 @@
 import { Command } from 'commander';
 import { COMPRESSOR_KINDS, LAYOUTS, REFRIGERANT_NAMES } from '#libs/vocabulary/index.js';
 import { backupCommand, restoreCommand } from './backup.js';
+import { diagnoseCommand } from './diagnose.js';
 import { doctorCommand } from './doctor.js';
+import { eraseCommand, exportCommand, foundFromCommand } from './export.js';
+import { importCommand } from './import.js';
 import { keyCommand } from './key.js';
 import { migrateCommand } from './migrate.js';
 import { organisationCommand } from './organisation.js';
@@ -38,6 +41,47 @@ program
   .option('--name <name>', 'what the key is for', 'issued on the command line')
   .option('--json', 'answer as JSON')
   .action(keyCommand);
+
+const toServer = (command: Command) =>
+  command
+    .option('--url <address>', 'the server (COOLBACK_URL; this machine when left out)')
+    .option('--key <key>', 'the key (COOLBACK_KEY; that of the first start when left out)')
+    .option('--json', 'answer as JSON');
+
+toServer(program.command('import <file>'))
+  .description('send a file of cases: .ndjson, .csv or .tsv, also with .gz; exit code 2 when rows were refused')
+  .option('--map <name>', 'a saved mapping of the columns')
+  .option('--dry-run', 'judge every row, store nothing')
+  .option('--backfill', 'history: no events are raised')
+  .option('--shop <code>', 'shop of rows that name none')
+  .option('--system <name>', 'sending system of rows that name none')
+  .option('--errors <file>', 'write the refused rows there, with what is wrong')
+  .action(importCommand);
+
+toServer(program.command('export <file>'))
+  .description('write everything the organisation has into a file')
+  .option('--passphrase-env <variable>', 'take the key of the hashes along, under the passphrase in this variable')
+  .action(exportCommand);
+
+program
+  .command('found-from <file>')
+  .description('found an organisation from an export (asks the database directly)')
+  .option('--passphrase-env <variable>', 'the variable with the passphrase of the export')
+  .option('--json', 'answer as JSON')
+  .action(foundFromCommand);
+
+program
+  .command('erase <organisation>')
+  .description('erase an organisation with everything it has (asks the database directly, as its owner)')
+  .option('--yes', 'it cannot be undone')
+  .option('--json', 'answer as JSON')
+  .action(eraseCommand);
+
+program
+  .command('diagnose <file>')
+  .description('judge readings offline, one question a line of NDJSON; - reads standard input')
+  .option('--json', 'whole answers, one JSON value a line')
+  .action(diagnoseCommand);
 
 program.command('backup <directory>').description('copy the embedded database while it runs').action(backupCommand);
 program.command('restore <directory>').description('put a backup in place of the embedded database').action(restoreCommand);

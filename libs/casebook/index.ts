@@ -3,6 +3,7 @@ export type { Actor } from './access/actor.js';
 export { ROLE_PERMISSIONS } from './access/actor.js';
 export { Casebook, openCasebook } from './casebook.js';
 export type { OpenedCase } from './cases/cases.service.js';
+export { diagnoseOffline } from './diagnosis/offline.js';
 export { csvTemplate } from './imports/imports.service.js';
 export type { ReceivedFile } from './imports/receive.js';
 export { InvalidInput, parseInput } from './invalid.errors.js';

@@ -208,4 +208,5 @@ export type RowFilter = z.infer<typeof RowFilter>;
 export const LineNumber = z.coerce.number().int().min(1).max(2_000_000_000);
 export const ImportRunPage = z.strictObject({ data: z.array(ImportRun), next: z.string().nullable() }).meta({ id: 'ImportRunPage' });
 export const ImportRowPage = z.strictObject({ data: z.array(ImportRow), next: z.string().nullable() }).meta({ id: 'ImportRowPage' });
+export type ImportRowPage = z.infer<typeof ImportRowPage>;
 export const SavedMappingList = z.strictObject({ data: z.array(SavedMapping) }).meta({ id: 'SavedMappingList' });
