@@ -23,6 +23,13 @@ export function dayOf(number: number): string {
   return new Date(ZERO_MS + number * DAY_MS).toISOString().slice(0, 10);
 }
 
+export const HOME_CLOCK =
+  'Degree-days here are those of the shop that has seen the vehicle most often, not of the shop that repaired it: a shop on a pass repairs cars that heat up elsewhere.';
+/** A car that was repaired on the pass heats up at home: the same repairs with the clock of the shop that has seen the vehicle most often. */
+export function whereTheyLive<T extends { readonly shopId: string; readonly homeShopId: string }>(spans: readonly T[]): T[] {
+  return spans.map((span) => ({ ...span, shopId: span.homeShopId }));
+}
+
 /** Both clocks at every shop. Degree-days are one subtraction in a table that is made once a shop and question. */
 export interface Clocks {
   between(shopId: string, started: string, ended: string): { readonly days: number; readonly degreeDays: number };

@@ -9,15 +9,26 @@ export interface RepairSpan extends EpisodeSpan {
   readonly layout: string | null;
   readonly action: RepairAction;
   readonly intent: RepairIntent;
+  /** The shop that has seen the vehicle most often: it lives in that climate, wherever it was repaired. */
+  readonly homeShopId: string;
 }
 
 export async function repairSpans(tx: Tx, orgId: string, fault: FaultCode): Promise<RepairSpan[]> {
   const { rows } = await tx.query<RepairSpan>({
     name: 'holding.spans',
-    text: `select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
+    text: `with repaired as (select vehicle_id from episode where org_id = $1 and fault = $2),
+           seen as (
+             select t.vehicle_id, t.shop_id from sighting t where t.org_id = $1 and t.vehicle_id in (select vehicle_id from repaired)
+             union all
+             select c.vehicle_id, c.shop_id from shop_case c
+              where c.org_id = $1 and c.status <> 'void' and c.vehicle_id in (select vehicle_id from repaired)),
+           home as (select vehicle_id, mode() within group (order by shop_id) as shop_id from seen group by vehicle_id)
+           select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
                   e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", e.platform_id as "platformId",
-                  p.family, p.layout, e.action, e.intent
-             from episode e left join platform p on p.org_id = e.org_id and p.id = e.platform_id
+                  p.family, p.layout, e.action, e.intent, coalesce(h.shop_id, e.shop_id) as "homeShopId"
+             from episode e
+             left join platform p on p.org_id = e.org_id and p.id = e.platform_id
+             left join home h on h.vehicle_id = e.vehicle_id
             where e.org_id = $1 and e.fault = $2`,
     values: [orgId, fault],
   });

@@ -9,7 +9,7 @@ import {
   smallCellRates,
 } from '#libs/outcomes/index.js';
 import { linkageCautions, linkedShareOf } from './cautions.js';
-import { type Clocks, DEGREE_DAY_BASE_C, dayOf } from './clocks.js';
+import { type Clocks, DEGREE_DAY_BASE_C, dayOf, HOME_CLOCK, whereTheyLive } from './clocks.js';
 import type { MedianPrice, RepairSpan } from './holding.queries.js';
 import { CENSORED, definitionsOf, MINIMUM_EPISODES, percent, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 
@@ -44,13 +44,14 @@ interface Estimate {
 }
 
 export function holdingAnswer(facts: HoldingFacts): HoldingAnswer {
-  const { shop, platform, fault, from, now, clocks, spans } = facts;
+  const { shop, platform, fault, from, now, clocks } = facts;
+  const spans = whereTheyLive(facts.spans);
   const daily = shop.normals.map((month) => coolingDegreeDays(month, DEGREE_DAY_BASE_C));
   const seasonEnd = endOfHotSeason(daily, from);
   const until = seasonEnd ?? from + YEAR_DAYS;
   const horizon = clocks.degreeDays(shop.id, from, until);
   const view: Viewpoint = { clock: 'degree-days', horizons: [horizon], clocks, asOf: now };
-  const estimates = optionsOf(facts, view, dayOf(until));
+  const estimates = optionsOf({ ...facts, spans }, view, dayOf(until));
   const options = estimates.map(({ option }) => option);
   const linkedShare = linkedShareOf(spans);
   const known = options.filter((option) => option.verdict === 'estimated');
@@ -79,6 +80,7 @@ export function holdingAnswer(facts: HoldingFacts): HoldingAnswer {
     cautions,
     definitions: [
       ...definitionsOf('degree-days'),
+      HOME_CLOCK,
       'Holding: the share that has not come back, in any of the four ways a repair comes back, by the end of the next hot season here. The season ends with the first month that has less than a tenth of the heat of the hottest, at least 30 days ahead.',
       'Repairs of all shops of the organisation count; the heat ahead is that of this shop. Shares of small cells are drawn towards the family and the fault, and the interval carries the uncertainty of that.',
       'Expected cost: median price of the repair, plus the probability of a return times what was charged when such a repair came back. Only the first return is priced.',

@@ -1,6 +1,7 @@
 import type { Completeness, ShopReview, ShopStanding } from '#libs/contracts/index.js';
 import { causeOnly, exactPoisson, ratioLimits, riskSets, shopFunnel, shrunkRates, stepAt } from '#libs/outcomes/index.js';
 import { linkageCautions, linkedShareOf } from './cautions.js';
+import { HOME_CLOCK, whereTheyLive } from './clocks.js';
 import { definitionsOf, isReturn, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 import { type ShownShop, withheldCautions } from './shop-names.js';
 import type { RecordedCases, ReviewedSpan } from './shops-review.queries.js';
@@ -115,17 +116,12 @@ export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFac
     definitions: [
       ...definitionsOf('degree-days').slice(0, 2),
       definitionsOf('degree-days')[3]!,
-      'Degree-days here are those of the shop that has seen the vehicle most often, not of the shop that repaired it: a shop on a pass repairs cars that heat up elsewhere.',
+      HOME_CLOCK,
       `Expected: for every repair the cumulative hazard of a return at its own follow-up, at most ${horizon} degree-days, of all shops together in the same platform family, fault and intent; in the fault and intent, or the intent alone, where those are under ${FEWEST_IN_STRATUM} repairs or ${FEWEST_SHOPS} shops.`,
       'Funnel: exact Poisson limits; where shops differ by more than chance (winsorised φ), that spread is allowed for (τ²). Findings are controlled over all shops (Benjamini–Hochberg).',
       `No verdict under ${FEWEST_EXPECTED} expected returns.`,
     ],
   };
-}
-
-/** A car that was repaired on the pass heats up at home: the clock runs where it lives. */
-function whereTheyLive(spans: readonly ReviewedSpan[]): ReviewedSpan[] {
-  return spans.map((span) => ({ ...span, shopId: span.homeShopId }));
 }
 
 type Hazard = (span: ReviewedSpan, time: number) => number;

@@ -1,7 +1,7 @@
 import type { Policy, PolicyReport, RepairAction } from '#libs/contracts/index.js';
 import { type PeriodCount, policyEffect } from '#libs/outcomes/index.js';
 import { linkageCautions, linkedShareOf } from '../outcomes/cautions.js';
-import { dayNumber } from '../outcomes/clocks.js';
+import { dayNumber, HOME_CLOCK, whereTheyLive } from '../outcomes/clocks.js';
 import type { RepairSpan } from '../outcomes/holding.queries.js';
 import { shareOf } from '../outcomes/record-quality.js';
 import { MINIMUM_EPISODES, RETURNED, sampleOf, type Viewpoint } from '../outcomes/return-rates.js';
@@ -91,6 +91,7 @@ export function policyReport({ policy, layout, spans, ruled, shown, withheld, vi
     definitions: [
       `Followed: share of repairs of the fault on the platform since the policy that are as it says, exact 95 % limits. Before: the ${YEAR_DAYS} days before it.`,
       `Effect: returns per degree-day, each repair followed for at most ${FOLLOWED_DEGREE_DAYS}, after over before, divided by the same on platforms of the same layout without such a policy (difference in differences of log rates).`,
+      HOME_CLOCK,
       `Nothing is said under ${MINIMUM_EPISODES} repairs before or after, or without any return in one of the four.`,
     ],
   };
@@ -100,7 +101,7 @@ type Period = PolicyReport['before'];
 const countOf = ({ returns, degreeDays }: Period): PeriodCount => ({ events: returns, exposure: degreeDays });
 
 function periodOf(spans: readonly RepairSpan[], view: Viewpoint): Period {
-  const { time, end } = sampleOf(spans, view);
+  const { time, end } = sampleOf(whereTheyLive(spans), view);
   let returns = 0;
   let degreeDays = 0;
   for (let i = 0; i < spans.length; i++) {
