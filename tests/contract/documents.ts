@@ -46,6 +46,8 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   correctImportRow: 'Mutation.correctImportRow',
   getImport: 'Query.import',
   // Files, and streams of events, travel over REST alone.
+  exportCases: null,
+  exportOrganisation: null,
   importCases: null,
   importErrors: null,
   importEvents: null,
@@ -94,6 +96,7 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   vehicleHistory: 'Query.vehicleHistory',
   voidCase: 'Mutation.voidCase',
   createWebhook: 'Mutation.createWebhook',
+  deleteVehicle: 'Mutation.deleteVehicle',
   deleteWebhook: 'Mutation.deleteWebhook',
   enableWebhook: 'Mutation.enableWebhook',
   listDeliveries: 'Query.deliveries',
