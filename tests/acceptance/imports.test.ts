@@ -221,7 +221,7 @@ describe('a rejected row', () => {
     const later = { ...api.casebook.context, clock: () => new Date(Date.now() + 31 * 86_400_000) };
     const { Casebook } = await import('#libs/casebook/index.js');
     expect(await new Casebook(later).imports.purge(org.orgId)).toBeGreaterThan(0);
-    expect((await get(`/v1/imports/${run.id}/errors`)).body).toMatchObject({
+    expect(JSON.parse((await get(`/v1/imports/${run.id}/errors`)).body)).toMatchObject({
       sent: null,
       problems: [{ pointer: '/complaint' }],
     });
