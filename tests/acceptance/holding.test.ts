@@ -39,7 +39,7 @@ describe('holding odds at the counter', () => {
     expect(stopGap['words']).toMatch(/of 100 cars .* will not have come back by 2027-1[01]-01\. It costs about \d+ EUR/);
     expect(body).toMatchObject({ from: '2027-01-01', hasHotSeason: true, currency: 'EUR' });
     expect(body.linkedShare).toBeLessThan(1);
-    expect(body.message).toContain('replace compressor and condenser still holds');
+    expect(body.message).toContain('replace compressor and condenser (lasting repair) still holds');
     // price + F x return cost, in whole units of the currency.
     const { price, returnCost, holding, expectedCost } = stopGap as Record<string, unknown> as Record<string, number>;
     expect(Math.abs(expectedCost! - (price! + (1 - holding!) * returnCost!))).toBeLessThanOrEqual(0.5);

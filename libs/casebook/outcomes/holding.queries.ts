@@ -1,5 +1,6 @@
 import type { FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
 import { DAY_ZERO, type EpisodeSpan } from './outcomes.queries.js';
 
 /** One repair of the asked fault, with the platform it was done on. */
@@ -14,25 +15,17 @@ export interface RepairSpan extends EpisodeSpan {
 }
 
 export async function repairSpans(tx: Tx, orgId: string, fault: FaultCode): Promise<RepairSpan[]> {
-  const { rows } = await tx.query<RepairSpan>({
+  const { rows } = await tx.query<Omit<RepairSpan, 'homeShopId'>>({
     name: 'holding.spans',
-    text: `with repaired as (select vehicle_id from episode where org_id = $1 and fault = $2),
-           seen as (
-             select t.vehicle_id, t.shop_id from sighting t where t.org_id = $1 and t.vehicle_id in (select vehicle_id from repaired)
-             union all
-             select c.vehicle_id, c.shop_id from shop_case c
-              where c.org_id = $1 and c.status <> 'void' and c.vehicle_id in (select vehicle_id from repaired)),
-           home as (select vehicle_id, mode() within group (order by shop_id) as shop_id from seen group by vehicle_id)
-           select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
+    text: `select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
                   e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", e.platform_id as "platformId",
-                  p.family, p.layout, e.action, e.intent, coalesce(h.shop_id, e.shop_id) as "homeShopId"
+                  p.family, p.layout, e.action, e.intent
              from episode e
              left join platform p on p.org_id = e.org_id and p.id = e.platform_id
-             left join home h on h.vehicle_id = e.vehicle_id
             where e.org_id = $1 and e.fault = $2`,
     values: [orgId, fault],
   });
-  return rows;
+  return withHomes(rows, await homeShops(tx, orgId, vehiclesOf(rows)));
 }
 
 /** Median of prices of one kind of repair, at the shop and over all shops with its currency. */

@@ -190,10 +190,11 @@ function returnCostOf(prices: readonly MedianPrice[], kind: string, again: Price
 }
 
 const plain = (word: string) => word.replaceAll('-', ' ');
+const MEANT = { temporary: ' (to buy time)', permanent: ' (lasting repair)', unknown: ' (purpose not recorded)' } as const;
+const nameOf = ({ action, intent }: Pick<HoldingOption, 'action' | 'intent'>) => `${plain(action)}${MEANT[intent]}`;
 
 function wordsFor(option: HoldingOption, until: string, currency: string): string {
-  const kind = option.intent === 'temporary' ? ' (to buy time)' : option.intent === 'permanent' ? ' (lasting repair)' : '';
-  const name = `${plain(option.action)}${kind}`;
+  const name = nameOf(option);
   if (option.holding === null) return `${name}: too few such repairs were followed long enough to say how long it holds.`;
   const of100 = (share: number | null) => Math.round((share ?? 0) * 100);
   const cost =
@@ -281,7 +282,7 @@ function messageOf(options: readonly HoldingOption[], known: readonly HoldingOpt
   if (options.length === 0) return 'No repair of this fault on such a system is known yet: nothing can be said on how long one would hold.';
   if (known.length === 0) return 'Repairs of this fault are known, but too few were followed long enough to say how long one would hold.';
   const best = known[0]!;
-  const others = known.slice(1).map((option) => `${plain(option.action)} ${percent(option.holding!)}`);
+  const others = known.slice(1).map((option) => `${nameOf(option)} ${percent(option.holding!)}`);
   const compared = others.length === 0 ? '' : ` Others: ${others.join(', ')}.`;
-  return `By ${until}, ${plain(best.action)} still holds on ${percent(best.holding!)} (${percent(best.low!)} to ${percent(best.high!)}).${compared}${paying === null ? '' : ` ${paying.message}`}`;
+  return `By ${until}, ${nameOf(best)} still holds on ${percent(best.holding!)} (${percent(best.low!)} to ${percent(best.high!)}).${compared}${paying === null ? '' : ` ${paying.message}`}`;
 }

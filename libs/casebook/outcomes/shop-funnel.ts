@@ -144,12 +144,18 @@ function hazardsOf(spans: readonly ReviewedSpan[], view: Viewpoint): Hazard {
     return { keyOf, groups };
   });
   const made = new Map<string, { times: Float64Array; total: Float64Array }>();
+  const levelOf = new Map<string, (typeof levels)[number]>();
   return (span, time) => {
-    const level =
-      levels.find(({ keyOf, groups }) => {
-        const group = groups.get(keyOf(span))!;
-        return group.length >= FEWEST_IN_STRATUM && new Set(group.map((one) => one.shopId)).size >= FEWEST_SHOPS;
-      }) ?? levels.at(-1)!;
+    const finest = levels[0]!.keyOf(span);
+    let level = levelOf.get(finest);
+    if (!level) {
+      level =
+        levels.find(({ keyOf, groups }) => {
+          const group = groups.get(keyOf(span))!;
+          return group.length >= FEWEST_IN_STRATUM && new Set(group.map((one) => one.shopId)).size >= FEWEST_SHOPS;
+        }) ?? levels.at(-1)!;
+      levelOf.set(finest, level);
+    }
     const key = level.keyOf(span);
     let curve = made.get(key);
     if (!curve) {

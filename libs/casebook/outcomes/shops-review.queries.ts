@@ -1,5 +1,6 @@
 import type { FaultCode, RepairIntent, ShopReviewQuestion } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
 import { DAY_ZERO, type EpisodeSpan } from './outcomes.queries.js';
 
 export interface ReviewedSpan extends EpisodeSpan {
@@ -14,24 +15,19 @@ export interface ReviewedSpan extends EpisodeSpan {
 
 export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQuestion): Promise<ReviewedSpan[]> {
   const { fault, intent, platformId, since, until } = question;
-  const { rows } = await tx.query<ReviewedSpan>({
+  const { rows } = await tx.query<Omit<ReviewedSpan, 'homeShopId'>>({
     name: 'shops-review.spans',
-    text: `with seen as (
-             select t.vehicle_id, t.shop_id from sighting t where t.org_id = $1
-             union all
-             select c.vehicle_id, c.shop_id from shop_case c where c.org_id = $1 and c.vehicle_id is not null and c.status <> 'void'),
-           home as (select vehicle_id, mode() within group (order by shop_id) as shop_id from seen group by vehicle_id)
-           select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
+    text: `select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
                   e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", e.platform_id as "platformId", coalesce(p.family, '') as family, e.fault, e.intent,
-                  e.end_shop_id as "endShopId", coalesce(h.shop_id, e.shop_id) as "homeShopId"
+                  e.end_shop_id as "endShopId"
              from episode e
              left join platform p on p.org_id = e.org_id and p.id = e.platform_id
-             left join home h on h.vehicle_id = e.vehicle_id
             where e.org_id = $1 and ($2::text is null or e.fault = $2) and ($3::text is null or e.intent = $3)
               and ($4::uuid is null or e.platform_id = $4) and ($5::date is null or e.started_on >= $5) and ($6::date is null or e.started_on < $6)`,
     values: [orgId, fault ?? null, intent ?? null, platformId ?? null, since ?? null, until ?? null],
   });
-  return rows;
+  const isWhole = Object.values(question).every((value) => value === undefined);
+  return withHomes(rows, await homeShops(tx, orgId, isWhole ? null : vehiclesOf(rows)));
 }
 
 export interface ReviewedShop {
