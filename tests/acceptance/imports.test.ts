@@ -249,7 +249,7 @@ describe('a delimited file', () => {
 
   it('has its three faulty rows of a thousand mended from the messages alone', async () => {
     const lines = Array.from(
-      { length: 1000 },
+      { length: 400 },
       (_, i) => `T-${i},quay,2026-05-0${(i % 9) + 1} 10:00,cools-poorly,${20 + (i % 9)},Cel,knot-r`,
     );
     lines[100] = 'T-100,quay,2026-05-04 10:00,cools porly,24,Cel,knot-r';
@@ -259,7 +259,7 @@ describe('a delimited file', () => {
       `reference,shop_code,opened_at,complaint,outside_air,temperature_unit,platform_code\n${lines.join('\n')}\n`,
       { type: 'text/csv' },
     );
-    expect(run).toMatchObject({ received: 1000, opened: 997, rejected: 3 });
+    expect(run).toMatchObject({ received: 400, opened: 397, rejected: 3 });
     for (const row of await rows(run.id, 'rejected')) {
       const [problem] = row.problems;
       const meant = /Did you mean "([^"]+)"/.exec(problem.remedy)?.[1] ?? '2026-12-04 10:00';
@@ -268,7 +268,7 @@ describe('a delimited file', () => {
       });
       expect(body).toMatchObject({ outcome: 'opened', corrected: true });
     }
-    expect((await get(`/v1/imports/${run.id}`)).body).toMatchObject({ opened: 1000, rejected: 0 });
+    expect((await get(`/v1/imports/${run.id}`)).body).toMatchObject({ opened: 400, rejected: 0 });
   }, 120_000);
 
   it('is refused whole when its heading cannot be right', async () => {
