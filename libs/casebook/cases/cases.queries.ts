@@ -199,6 +199,10 @@ export async function replaceWords(tx: Tx, orgId: string, caseId: string, words:
     text: 'delete from case_word where org_id = $1 and case_id = $2',
     values: [orgId, caseId],
   });
+  await insertWords(tx, orgId, caseId, words);
+}
+
+export async function insertWords(tx: Tx, orgId: string, caseId: string, words: readonly string[]): Promise<void> {
   if (words.length === 0) return;
   await tx.query({
     name: 'cases.insert-words',

@@ -43,12 +43,14 @@ import {
   findEvidence,
   insertCase,
   insertEvidence,
+  insertWords,
   listCases,
   lockSource,
   replaceWords,
   toCase,
   updateCase,
 } from './cases.queries.js';
+import { dayInZone } from './day-in-zone.js';
 import { type Accepted, addFindings, addReadings, amendEvidence, EMPTY_EVIDENCE, judgingContext } from './evidence-rules.js';
 import { caseHash } from './fingerprint.js';
 import { odometerKm } from './quantities.js';
@@ -80,16 +82,23 @@ export class CasesService {
    */
   async openCase(actor: Actor, input: NewCase): Promise<OpenedCase> {
     requirePermission(actor, 'cases:write');
-    return this.context.inTenant(actor.orgId, (tx) => this.openIn(tx, actor, input));
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { outcome, id } = await this.storeOrder(tx, actor, input, await this.orderStored(tx, actor, input));
+      return { outcome, case: await this.wholeCase(tx, actor, id) };
+    });
   }
 
-  private async openIn(tx: Tx, actor: Actor, input: NewCase): Promise<OpenedCase> {
+  /** The case an order was stored as, and the order locked: whoever stores it next waits. Null for a new one. */
+  async orderStored(tx: Tx, actor: Actor, { source }: NewCase): Promise<CaseRow | null> {
+    if (!source) return null;
+    await lockSource(tx, actor.orgId, source.system, source.reference);
+    return findCaseBySource(tx, actor.orgId, source.system, source.reference);
+  }
+
+  /** Opens or revises, in an open transaction, when it is known what the order was stored as (`orderStored`). */
+  async storeOrder(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow | null): Promise<{ outcome: OpenedCase['outcome']; id: string }> {
     const hash = caseHash(input);
-    if (input.source) {
-      await lockSource(tx, actor.orgId, input.source.system, input.source.reference);
-      const stored = await findCaseBySource(tx, actor.orgId, input.source.system, input.source.reference);
-      if (stored) return this.reviseFromSource(tx, actor, input, stored, hash);
-    }
+    if (stored) return { outcome: await this.reviseFromSource(tx, actor, input, stored, hash), id: stored.id };
     const at = this.context.clock();
     const shop = await this.parts.shops.resolveShop(tx, actor, input);
     const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle');
@@ -125,7 +134,7 @@ export class CasesService {
       at,
     );
     await insertEvidence(tx, actor.orgId, id, 1, accepted.evidence, at);
-    await this.indexWords(tx, actor.orgId, id, input);
+    await insertWords(tx, actor.orgId, id, wordsOf([input.complaintText, input.notes]));
     await upsertSighting(tx, actor.orgId, {
       id: uuidv7(),
       vehicleId: vehicle.id,
@@ -140,7 +149,7 @@ export class CasesService {
       const row = (await findCase(tx, actor.orgId, null, id))!;
       await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
     }
-    return { outcome: 'opened', case: await this.wholeCase(tx, actor, id) };
+    return { outcome: 'opened', id };
   }
 
   /** Amends an open case: parts of the evidence that are given replace the stored part whole. */
@@ -224,12 +233,10 @@ export class CasesService {
     return toCase(row, evidence, proofs, repairs);
   }
 
-  private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow, hash: Buffer): Promise<OpenedCase> {
+  private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow, hash: Buffer): Promise<OpenedCase['outcome']> {
     const source = input.source!;
     if (!mayOpenShop(actor, stored.shopId)) throw new SourceElsewhere(source.system, source.reference);
-    if (stored.sourceHash && hash.equals(stored.sourceHash)) {
-      return { outcome: 'unchanged', case: await this.wholeCase(tx, actor, stored.id) };
-    }
+    if (stored.sourceHash && hash.equals(stored.sourceHash)) return 'unchanged';
     if (source.revision <= (stored.sourceRevision ?? 0)) {
       throw new SourceRevisionNotNewer(source.system, source.reference, source.revision, stored.sourceRevision ?? 0);
     }
@@ -267,7 +274,7 @@ export class CasesService {
       const row = await lockCase(tx, actor, stored.id);
       await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
     }
-    return { outcome: 'revised', case: await this.wholeCase(tx, actor, stored.id) };
+    return 'revised';
   }
 
   private addEvidence(
@@ -347,9 +354,4 @@ export class CasesService {
 
 function mergeWarnings(before: readonly Warning[], added: readonly Warning[]): Warning[] {
   return [...before, ...added].slice(-50);
-}
-
-/** The calendar day of an instant in a time zone, YYYY-MM-DD. */
-export function dayInZone(instant: string, timeZone: string): string {
-  return new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' }).format(new Date(instant));
 }

@@ -67,6 +67,7 @@ export async function storeEntry(
   try {
     const { outcome, caseId } = await storeLine(tx, operations, actor, judged.line, judged.hasOwnRevision, {
       replaceChanged: judging.options.mapping.revisionFromRow === true,
+      zones: judging.zones,
     });
     if (judging.options.dryRun) await rollbackToSavepoint(tx);
     else await releaseSavepoint(tx);

@@ -1,9 +1,9 @@
 import type { Case, ImportLine, ImportProof, ImportRepair, NewCase, NewProof, NewRepair, RowOutcome } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop } from '../access/actor.js';
-import { findCaseBySource, lockSource } from '../cases/cases.queries.js';
+import type { CaseRow } from '../cases/cases.queries.js';
 import type { CasesService } from '../cases/cases.service.js';
-import { dayInZone } from '../cases/cases.service.js';
+import { dayInZone } from '../cases/day-in-zone.js';
 import { caseHash, fingerprint } from '../cases/fingerprint.js';
 import type { RepairsService } from '../repairs/repairs.service.js';
 import { findShop } from '../shops/shops.queries.js';
@@ -20,69 +20,83 @@ export interface LineOperations {
  */
 export async function storeLine(
   tx: Tx,
-  { cases, repairs }: LineOperations,
+  operations: LineOperations,
   actor: Actor,
   given: ImportLine,
   hasOwnRevision: boolean,
-  options: { readonly replaceChanged: boolean },
+  options: { readonly replaceChanged: boolean; readonly zones: ReadonlyMap<string, string> },
 ): Promise<{ outcome: Exclude<RowOutcome, 'rejected'>; caseId: string }> {
+  const { cases, repairs } = operations;
   const { repairs: repairsGiven = [], proofs: proofsGiven = [], closure, voided, ...written } = given;
-  const { superseded, input } = await againstStored(tx, actor, written, hasOwnRevision, options.replaceChanged);
-  if (superseded !== null) return { outcome: 'unchanged', caseId: superseded };
-  const { outcome, case: stored } = await cases.openCase(actor, input);
+  const before = await cases.orderStored(tx, actor, written);
+  const counted = asRevision(actor, written, before, hasOwnRevision, options.replaceChanged);
+  if (counted === 'superseded') return { outcome: 'unchanged', caseId: before!.id };
+  const { outcome, id } = await cases.storeOrder(tx, actor, counted, before);
+  const stored = outcome === 'opened' ? NEW : await cases.wholeCase(tx, actor, id);
   let changed = false;
   if (stored.status !== 'void') {
     const knownProofs = countsOf(stored.proofs.map(proofSays));
     for (const proof of proofsGiven.map(wholeProof)) {
       if (take(knownProofs, proofSays(proof))) continue;
-      await repairs.recordProof(actor, stored.id, proof);
+      await repairs.recordProof(actor, id, proof);
       changed = true;
     }
+    let day: string | undefined;
+    const zone = outcome === 'opened' ? options.zones.get(written.shopCode ?? '') : undefined;
     const knownRepairs = countsOf(stored.repairs.map(repairSays));
     for (const given of repairsGiven) {
-      const repair = wholeRepair(given, await defaultDay(tx, actor.orgId, stored, given));
+      if (given.day === undefined) day ??= await dayOfVisit(tx, operations, actor, id, written.openedAt, zone);
+      const repair = wholeRepair(given, given.day ?? day!);
       if (take(knownRepairs, repairSays(repair))) continue;
-      await repairs.recordRepair(actor, stored.id, repair);
+      await repairs.recordRepair(actor, id, repair);
       changed = true;
     }
     if (voided !== undefined) {
-      await cases.voidCase(actor, stored.id, voided, (await cases.getCase(actor, stored.id)).version);
+      await cases.voidCase(actor, id, voided, (await cases.getCase(actor, id)).version);
       changed = true;
     } else if (closure && stored.status === 'open') {
-      await cases.closeCase(actor, stored.id, closure, (await cases.getCase(actor, stored.id)).version);
+      await cases.closeCase(actor, id, closure, (await cases.getCase(actor, id)).version);
       changed = true;
     }
   }
-  return { outcome: outcome === 'unchanged' && changed ? 'revised' : outcome, caseId: stored.id };
+  return { outcome: outcome === 'unchanged' && changed ? 'revised' : outcome, caseId: id };
 }
+
+/** What there is on a case that was opened a moment ago. */
+const NEW: Pick<Case, 'status' | 'proofs' | 'repairs'> = { status: 'open', proofs: [], repairs: [] };
 
 /**
  * The revision a line counts as. A revision lower than the stored one was replaced already. A row without revisions of its own counts as the
  * stored revision, and as the next one when it says something else and the mapping lets changed rows replace the stored order.
  */
-async function againstStored(
-  tx: Tx,
+function asRevision(
   actor: Actor,
   written: NewCase,
+  stored: CaseRow | null,
   hasOwnRevision: boolean,
   replaceChanged: boolean,
-): Promise<{ superseded: string | null; input: NewCase }> {
+): NewCase | 'superseded' {
   const { source } = written;
-  if (!source) return { superseded: null, input: written };
-  await lockSource(tx, actor.orgId, source.system, source.reference);
-  const stored = await findCaseBySource(tx, actor.orgId, source.system, source.reference);
-  if (!stored || !mayOpenShop(actor, stored.shopId)) return { superseded: null, input: written };
+  if (!source || !stored || !mayOpenShop(actor, stored.shopId)) return written;
   const current = stored.sourceRevision ?? 0;
-  if (hasOwnRevision) return { superseded: source.revision < current ? stored.id : null, input: written };
+  if (hasOwnRevision) return source.revision < current ? 'superseded' : written;
   const same = { ...written, source: { ...source, revision: current } };
   const isSame = stored.sourceHash !== null && caseHash(same).equals(stored.sourceHash);
-  return { superseded: null, input: isSame || !replaceChanged ? same : { ...written, source: { ...source, revision: current + 1 } } };
+  return isSame || !replaceChanged ? same : { ...written, source: { ...source, revision: current + 1 } };
 }
 
-async function defaultDay(tx: Tx, orgId: string, stored: Case, given: ImportRepair): Promise<string> {
-  if (given.day !== undefined) return given.day;
-  const shop = await findShop(tx, orgId, stored.shopId);
-  return dayInZone(stored.openedAt, shop!.timeZone);
+/** The day the car came in, at the shop. */
+async function dayOfVisit(
+  tx: Tx,
+  { cases }: LineOperations,
+  actor: Actor,
+  caseId: string,
+  openedAt: string | undefined,
+  zone: string | undefined,
+) {
+  if (openedAt !== undefined && zone !== undefined) return dayInZone(openedAt, zone);
+  const stored = await cases.wholeCase(tx, actor, caseId);
+  return dayInZone(stored.openedAt, (await findShop(tx, actor.orgId, stored.shopId))!.timeZone);
 }
 
 const wholeProof = (given: ImportProof): NewProof => ({ ...given, note: given.note ?? null });

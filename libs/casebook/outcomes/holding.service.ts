@@ -1,7 +1,7 @@
 import type { HoldingAnswer, HoldingQuestion, Platform } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
-import { dayInZone } from '../cases/cases.service.js';
+import { dayInZone } from '../cases/day-in-zone.js';
 import type { CasebookContext } from '../context.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
