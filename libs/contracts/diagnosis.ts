@@ -75,6 +75,54 @@ export const Restriction = z
   })
   .meta({ id: 'Restriction', description: 'Between which two points of the circuit something blocks, and what it may be.' });
 
+export const ThermalPicture = z
+  .strictObject({
+    rows: z
+      .array(z.strictObject({ height: z.number(), temperatureK: z.number(), healthyK: z.number() }).meta({ id: 'FaceRow' }))
+      .describe('From the top (height 0) down; healthyK is what a sound condenser that agrees with the rows above the step would show'),
+    stepK: z.number().describe('Largest fall from one height to the next beyond the healthy one'),
+    stepAt: z.number().describe('Its height, 0 top to 1 bottom'),
+    boundaryAt: z.number().nullable().describe('Height where subcooling begins; null on layouts without'),
+    boundaryStepK: z.number().nullable(),
+    coldestAboveAirK: z.number().describe('Coldest condensing row less the air in front of it'),
+    leftOut: z.int().describe("Temperatures left out because another cooler's warm air stands there"),
+    verdict: z.enum(['step-inside', 'step-at-cartridge', 'no-step']).meta({ id: 'ThermalVerdict' }),
+    message: z.string(),
+  })
+  .meta({ id: 'ThermalPicture', description: 'What a thermal map of the condenser face shows beyond the healthy profile.' });
+export type ThermalPicture = z.infer<typeof ThermalPicture>;
+
+export const TracePicture = z
+  .strictObject({
+    trace: z.int().describe('Which of the traces of the evidence, from 0'),
+    place: Place,
+    seconds: z.number(),
+    settledPa: z
+      .number()
+      .nullable()
+      .describe('Mean over whole cycles, or middle of a last quarter without drift; null while it drifts. In the reference of the trace'),
+    pullDown: z
+      .strictObject({ seconds: z.number(), fallPa: z.number(), paPerMinute: z.number() })
+      .meta({ id: 'PullDown' })
+      .nullable()
+      .describe('Low side only: the fall, and the time and rate of its middle eight tenths'),
+    cycling: z
+      .strictObject({
+        cycles: z.int(),
+        periodSeconds: z.number(),
+        duty: z.number().describe('Share of the time the compressor is on'),
+        lowPa: z.number(),
+        highPa: z.number(),
+        meanPa: z.number(),
+      })
+      .meta({ id: 'Cycling' })
+      .nullable()
+      .describe('Null under two whole cycles'),
+    message: z.string(),
+  })
+  .meta({ id: 'TracePicture', description: 'What a pressure did in time: pull-down, settled value, cycling.' });
+export type TracePicture = z.infer<typeof TracePicture>;
+
 export const NextTest = z
   .strictObject({
     code: z.string(),
@@ -113,6 +161,10 @@ export const DiagnosisResult = z
     predictions: z.array(Prediction),
     contradictions: z.array(z.string()),
     restriction: Restriction.nullable(),
+    thermal: ThermalPicture.nullable()
+      .optional()
+      .describe('Null without temperatures at four heights outside the air of other coolers; absent in answers of earlier versions'),
+    traces: z.array(TracePicture).optional().describe('Traces of at least a minute; absent in answers of earlier versions'),
     unseen: z.array(FaultCode).describe('Faults these readings cannot show'),
     notModelled: z.array(z.string()),
     nextTests: z.array(NextTest).describe('Most worth doing first'),

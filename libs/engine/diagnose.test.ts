@@ -84,7 +84,10 @@ describe('a pressure lost inside the condenser', () => {
 
   it('is settled to the cartridge by a temperature step there', () => {
     const rows = [72, 62, 60, 59, 58, 57.5, 57, 41, 40].map((t) => [K(t), K(t)]);
-    expect(top({ ...story, thermalMaps: [{ rowsK: rows }] })).toBe('filter-cartridge');
+    const result = diagnose({ ...story, thermalMaps: [{ rowsK: rows }] });
+    expect(result.faults[0]!.code).toBe('filter-cartridge');
+    expect(result.thermal).toMatchObject({ verdict: 'step-at-cartridge', leftOut: 0 });
+    expect(result.thermal!.rows).toHaveLength(9);
     expect(top({ ...story, findings: [{ code: 'temperature-step-at-cartridge' }] })).toBe('filter-cartridge');
   });
 
@@ -94,6 +97,18 @@ describe('a pressure lost inside the condenser', () => {
     expect(result.faults[0]!.code).toBe('condenser-passages');
     expect(result.restriction!.heightShare).toBeGreaterThan(0.3);
     expect(result.restriction!.heightShare).toBeLessThan(0.6);
+    expect(result.thermal).toMatchObject({ verdict: 'step-inside', stepAt: result.restriction!.heightShare });
+    // A sound condenser agrees above the step, and is warmer below it by the step.
+    const [, second, , , fifth] = result.thermal!.rows;
+    expect(Math.abs(second!.temperatureK - second!.healthyK)).toBeLessThan(4);
+    expect(fifth!.healthyK - fifth!.temperatureK).toBeGreaterThan(12);
+  });
+
+  it('leaves out what stands in the warm air of another cooler, and says how much', () => {
+    const rows = [72, 62, 60, 58, 40, 33, 31, 31, 30].map((t) => [K(t), K(t)]);
+    const shaded = { ...platform, coolerZones: [{ left: 0, right: 0.5, top: 0, bottom: 1 }] };
+    expect(diagnose({ ...story, platform: shaded, thermalMaps: [{ rowsK: rows }] }).thermal!.leftOut).toBe(9);
+    expect(diagnose({ ...story, thermalMaps: [{ rowsK: rows.slice(0, 3) }] }).thermal).toBeNull();
   });
 
   it('turns round when port and transducer change places: the pressures no longer fit a restriction', () => {

@@ -12,6 +12,7 @@ import { pairKey } from './posterior.js';
 import { restrictionOf } from './restriction.js';
 import type { EngineResult, FaultProbability, Interval } from './result.js';
 import { signatureOf } from './signature.js';
+import { tracePicture } from './traces.js';
 import { trustOf } from './trust.js';
 import { ENGINE_VERSION } from './version.js';
 
@@ -143,6 +144,8 @@ export function diagnose(input: EngineInput): EngineResult {
     predictions: predictionsOf(analysis, functionals, leader, runnerUp),
     contradictions: contradictionsOf(analysis, functionals, leader),
     restriction,
+    thermal: analysis.thermal?.picture ?? null,
+    traces: input.traces.flatMap((trace, i) => tracePicture(trace, i) ?? []),
     unseen: unseenFaults(analysis, seen, functionals),
     notModelled: [...NOT_MODELLED],
     nextTests: rankTests(input, posterior.codes, answered),

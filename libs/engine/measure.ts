@@ -6,6 +6,7 @@ import { CMD, DIMS, DUTY, pressureDim, SPD, temperatureDim } from './dims.js';
 import type { EngineInput } from './evidence.js';
 import { isHighSide, isLowSide, type Seating, seat } from './places.js';
 import { saturationSlope, saturationTemperature } from './saturation.js';
+import { tracePicture } from './traces.js';
 
 export type Device = 'gauge' | 'transducer';
 
@@ -238,22 +239,11 @@ export function measure(input: EngineInput, readings: readonly CanonicalReading[
   };
 }
 
-/**
- * Share of the time a cycling clutch is on, from a low-side trace: while on, the low side falls; while off, it rises.
- * Null without a low-side trace of at least one minute or when it does not swing by 0.4 bar.
- */
+/** Share of the time a cycling clutch is on, from a low-side trace. Null without a trace of two whole cycles. */
 export function dutyFromTraces(input: EngineInput): number | null {
-  for (const trace of input.traces) {
-    if (!isLowSide(trace.place)) continue;
-    const samples = [...trace.samples].sort((a, b) => a.second - b.second);
-    const span = samples.at(-1)!.second - samples[0]!.second;
-    const values = samples.map((s) => s.pressurePa);
-    if (span < 60 || Math.max(...values) - Math.min(...values) < 40_000) continue;
-    let on = 0;
-    for (let i = 1; i < samples.length; i++) {
-      if (samples[i]!.pressurePa < samples[i - 1]!.pressurePa) on += samples[i]!.second - samples[i - 1]!.second;
-    }
-    return on / span;
+  for (const [i, trace] of input.traces.entries()) {
+    const cycling = isLowSide(trace.place) ? tracePicture(trace, i)?.cycling : null;
+    if (cycling) return cycling.duty;
   }
   return null;
 }

@@ -1,5 +1,6 @@
 import type { Analysis } from './analysis.js';
 import { entryOf } from './catalogue/entries.js';
+import { STEP_K } from './channels/thermal.js';
 import type { FaultCode } from './codes.js';
 import { placeOfDim } from './functionals.js';
 import type { weighedFunctionals } from './ledger.js';
@@ -27,7 +28,7 @@ export function restrictionOf(analysis: Analysis, functionals: ReturnType<typeof
   const total = candidates.reduce((sum, code) => sum + p(code), 0);
   if (candidates.length === 0 || total < 0.25) return null;
   const likely = candidates.filter((code) => p(code) >= 0.12 * total).sort((a, b) => p(b) - p(a));
-  const insideKnown = likely.length === 1 && likely[0] === 'condenser-passages' && thermal !== null && thermal.stepK > 5;
+  const insideKnown = likely.length === 1 && likely[0] === 'condenser-passages' && thermal !== null && thermal.stepK > STEP_K;
   const atCartridge = likely.length === 1 && likely[0] === 'filter-cartridge' && thermal?.boundaryStepK != null;
   const heightShare = insideKnown ? thermal!.stepAt : atCartridge ? 1 - (input.platform.subcoolShare ?? 0.22) : null;
   const names = likely.map((code) => entryOf(code).name.toLowerCase());

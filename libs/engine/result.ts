@@ -72,6 +72,45 @@ export interface Restriction {
   message: string;
 }
 
+/** A height of the condenser face, 0 top to 1 bottom. */
+export interface FaceRow {
+  height: number;
+  temperatureK: number;
+  /** What a sound condenser that agrees with the rows above the step would show here, K. */
+  healthyK: number;
+}
+
+/** What a thermal map of the condenser face shows once the healthy profile is taken out. */
+export interface ThermalPicture {
+  rows: FaceRow[];
+  /** Largest fall from one height to the next beyond the healthy one, K, and its height. */
+  stepK: number;
+  stepAt: number;
+  /** Height where subcooling begins on this layout, and the fall over it beyond the healthy one; null where it has none. */
+  boundaryAt: number | null;
+  boundaryStepK: number | null;
+  /** Coldest condensing row less the air in front of it, K. */
+  coldestAboveAirK: number;
+  /** Temperatures left out because another cooler's warm air stands there. */
+  leftOut: number;
+  verdict: 'step-inside' | 'step-at-cartridge' | 'no-step';
+  message: string;
+}
+
+/** What a pressure did in time, in the reference of its trace. */
+export interface TracePicture {
+  /** Which of the traces, from 0. */
+  trace: number;
+  place: Place;
+  seconds: number;
+  /** Where it stayed: the mean over whole cycles, or the middle of a last quarter that no longer drifts; null while it drifts. */
+  settledPa: number | null;
+  /** Low side only: the fall, and its middle eight tenths in time. */
+  pullDown: { seconds: number; fallPa: number; paPerMinute: number } | null;
+  cycling: { cycles: number; periodSeconds: number; duty: number; lowPa: number; highPa: number; meanPa: number } | null;
+  message: string;
+}
+
 export interface NextTest {
   code: string;
   name: string;
@@ -109,6 +148,8 @@ export interface EngineResult {
   predictions: Prediction[];
   contradictions: string[];
   restriction: Restriction | null;
+  thermal: ThermalPicture | null;
+  traces: TracePicture[];
   unseen: FaultCode[];
   notModelled: string[];
   nextTests: NextTest[];

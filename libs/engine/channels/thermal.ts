@@ -1,6 +1,7 @@
 import type { EngineInput, EngineThermalMap } from '../evidence.js';
 import { logDensity1 } from '../gaussian.js';
 import type { HypothesisNode } from '../node.js';
+import type { ThermalPicture } from '../result.js';
 import type { Weather } from '../weather.js';
 import type { Channel } from './channel.js';
 
@@ -21,17 +22,24 @@ export interface ThermalFeatures {
   readonly coldestAboveAirK: number;
   readonly rows: number;
   readonly bareMetal: boolean;
+  readonly picture: ThermalPicture;
 }
 
 const SUBCOOL_DEFAULT = 0.22;
+/** A fall beyond the healthy one that is more than unevenness, K (common practice). */
+export const STEP_K = 5;
 
 /** Rows of a map, spots binned by height; parts in the warm air of another cooler are left out. */
-function rowsOf(map: EngineThermalMap, input: EngineInput): Row[] {
+function rowsOf(map: EngineThermalMap, input: EngineInput): { rows: Row[]; leftOut: number } {
+  let leftOut = 0;
   const zones = input.platform.coolerZones ?? [];
   const shaded = (x: number, y: number) => zones.some((z) => x >= z.left && x <= z.right && y >= z.top && y <= z.bottom);
   const bins = new Map<number, number[]>();
   const put = (x: number, y: number, t: number) => {
-    if (shaded(x, y)) return;
+    if (shaded(x, y)) {
+      leftOut++;
+      return;
+    }
     const bin = Math.min(Math.floor(y * 16), 15);
     bins.set(bin, [...(bins.get(bin) ?? []), t]);
   };
@@ -42,7 +50,8 @@ function rowsOf(map: EngineThermalMap, input: EngineInput): Row[] {
       put((j + 0.5) / row.length, (i + 0.5) / grid.length, t);
     });
   });
-  return [...bins.entries()].sort(([a], [b]) => a - b).map(([bin, ts]) => ({ y: (bin + 0.5) / 16, temperatureK: median(ts) }));
+  const rows = [...bins.entries()].sort(([a], [b]) => a - b).map(([bin, ts]) => ({ y: (bin + 0.5) / 16, temperatureK: median(ts) }));
+  return { rows, leftOut };
 }
 
 const median = (xs: readonly number[]) => {
@@ -65,7 +74,7 @@ export function thermalFeatures(input: EngineInput, weather: Weather): ThermalFe
   const stage = input.stage ?? 'before';
   const maps = input.thermalMaps.filter((m) => (m.stage ?? 'before') === stage);
   const all = maps
-    .map((map) => ({ map, rows: rowsOf(map, input) }))
+    .map((map) => ({ map, ...rowsOf(map, input) }))
     .sort((a, b) => b.rows.length - a.rows.length || mapKey(a.map) - mapKey(b.map));
   const best = all[0];
   if (!best || best.rows.length < 4) return null;
@@ -90,14 +99,36 @@ export function thermalFeatures(input: EngineInput, weather: Weather): ThermalFe
   }
   const condensing = best.rows.filter((r) => boundary === null || r.y < boundary);
   const coldest = Math.min(...(condensing.length > 0 ? condensing : best.rows).map((r) => r.temperatureK));
+  const coldestAboveAirK = coldest - weather.condenserAir.value;
+  const level = average(rest.filter(({ y }) => y < stepAt).map(({ t }) => t));
+  const rows = best.rows.map(({ y, temperatureK }) => ({ height: y, temperatureK, healthyK: level + healthyShape(y, boundary) }));
+  const seen = { stepK, stepAt, boundaryStepK, coldestAboveAirK };
   return {
-    stepK,
-    stepAt,
-    boundaryStepK,
-    coldestAboveAirK: coldest - weather.condenserAir.value,
+    ...seen,
     rows: best.rows.length,
     bareMetal: best.map.bareMetal ?? false,
+    picture: { ...seen, rows, boundaryAt: boundary, leftOut: best.leftOut, ...verdictOf(seen) },
   };
+}
+
+/** Whether the largest step is the one over the boundary to subcooling; then it is not counted as one inside the passes. */
+const isAtBoundary = ({ stepK, boundaryStepK }: Pick<ThermalFeatures, 'stepK' | 'boundaryStepK'>) =>
+  boundaryStepK !== null && Math.abs(boundaryStepK) >= stepK - 1.5;
+
+function verdictOf(seen: Pick<ThermalFeatures, 'stepK' | 'stepAt' | 'boundaryStepK'>): Pick<ThermalPicture, 'verdict' | 'message'> {
+  const size = (kelvin: number) => `${kelvin.toFixed(0)} K (${(1.8 * kelvin).toFixed(0)} °F)`;
+  if (isAtBoundary(seen) && seen.boundaryStepK! > STEP_K) {
+    const message = `It falls ${size(seen.boundaryStepK!)} more than a sound one where subcooling begins, that is across the cartridge.`;
+    return { verdict: 'step-at-cartridge', message };
+  }
+  if (seen.stepK > STEP_K && !isAtBoundary(seen)) {
+    const place = `${(100 * seen.stepAt).toFixed(0)} % of the height from the top`;
+    return {
+      verdict: 'step-inside',
+      message: `It falls ${size(seen.stepK)} more than a sound one at ${place}, inside the condensing passes.`,
+    };
+  }
+  return { verdict: 'no-step', message: `No step of more than ${size(STEP_K)} beyond what a sound condenser shows.` };
 }
 
 const average = (xs: readonly number[]) => xs.reduce((a, b) => a + b, 0) / xs.length;
@@ -110,8 +141,7 @@ export function thermalChannels(features: ThermalFeatures | null, weather: Weath
   const look = features.bareMetal ? 6 : 2.5;
   const channels: Channel[] = [];
   const size = (node: HypothesisNode) => (node.severity < 0.4 ? 0 : node.severity < 0.7 ? 1 : 2);
-  const atBoundary = features.boundaryStepK !== null && Math.abs(features.boundaryStepK) >= features.stepK - 1.5;
-  const inside = atBoundary ? 0 : features.stepK;
+  const inside = isAtBoundary(features) ? 0 : features.stepK;
   channels.push({
     observation: 'pass-step',
     label: 'Largest temperature step inside the condensing passes',

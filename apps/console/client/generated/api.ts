@@ -256,6 +256,66 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/events": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Events as they happen, as server-sent events, the data of each an EventMessage; Last-Event-ID goes on where a reader left off
+         * @description Needs the permission `webhooks:read`.
+         */
+        get: operations["streamEvents"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/export": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Everything the organisation has, as NDJSON; the first line is an ExportHead. Export-Passphrase takes the key of the hashes along
+         * @description Needs the permission `organisation:export`.
+         */
+        get: operations["exportOrganisation"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/export/cases.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The list of cases as CSV, whole
+         * @description Needs the permission `cases:read`.
+         */
+        get: operations["exportCases"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/faults": {
         parameters: {
             query?: never;
@@ -832,6 +892,46 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/outcomes/watches": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What is new: faults and returns beyond what their exposure explains, from the last look
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["listWatches"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/outcomes/watches/scoring": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Look at all streams again; the worker does it
+         * @description Needs the permission `platforms:write`.
+         */
+        post: operations["requestWatchScoring"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/platforms": {
         parameters: {
             query?: never;
@@ -878,6 +978,70 @@ export interface paths {
          * @description Needs the permission `platforms:write`.
          */
         patch: operations["changePlatform"];
+        trace?: never;
+    };
+    "/v1/policies": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What is forbidden or required, by platform and fault
+         * @description Needs the permission `platforms:read`.
+         */
+        get: operations["listPolicies"];
+        put?: never;
+        /**
+         * Forbid or require a repair for a fault on a platform
+         * @description Needs the permission `platforms:write`.
+         */
+        post: operations["setPolicy"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/policies/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * End a policy today; it stays known, so that what it did can be judged
+         * @description Needs the permission `platforms:write`.
+         */
+        delete: operations["endPolicy"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/policies/{id}/report": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Whether a policy is followed, and whether it worked
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["reportPolicy"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
         trace?: never;
     };
     "/v1/shops": {
@@ -1042,7 +1206,11 @@ export interface paths {
         get: operations["getVehicle"];
         put?: never;
         post?: never;
-        delete?: never;
+        /**
+         * Forget a vehicle: hashes, sightings, and which cases were its
+         * @description Needs the permission `vehicles:delete`.
+         */
+        delete: operations["deleteVehicle"];
         options?: never;
         head?: never;
         patch?: never;
@@ -1082,6 +1250,130 @@ export interface paths {
          * @description Needs the permission `vehicles:read`.
          */
         post: operations["lookUpVehicle"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/webhooks": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Addresses that are told of events
+         * @description Needs the permission `webhooks:read`.
+         */
+        get: operations["listWebhooks"];
+        put?: never;
+        /**
+         * Be told of events at an address of yours; the signing secret is shown this once
+         * @description Needs the permission `webhooks:write`.
+         */
+        post: operations["createWebhook"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/webhooks/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Tell an address no more
+         * @description Needs the permission `webhooks:write`.
+         */
+        delete: operations["deleteWebhook"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/webhooks/{id}/deliveries": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The delivery log, newest first
+         * @description Needs the permission `webhooks:read`.
+         */
+        get: operations["listDeliveries"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/webhooks/{id}/deliveries/{deliveryId}/replay": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Send an event once more, with the same webhook-id
+         * @description Needs the permission `webhooks:write`.
+         */
+        post: operations["replayDelivery"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/webhooks/{id}/enabling": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Tell a disabled address again, of what happens from now on
+         * @description Needs the permission `webhooks:write`.
+         */
+        post: operations["enableWebhook"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/webhooks/{id}/rotation": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * A new signing secret; for a day deliveries carry signatures of both
+         * @description Needs the permission `webhooks:write`.
+         */
+        post: operations["rotateWebhookSecret"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1374,10 +1666,23 @@ export interface components {
             low: number;
             probability: number;
         };
+        Cycling: {
+            cycles: number;
+            /** @description Share of the time the compressor is on */
+            duty: number;
+            highPa: number;
+            lowPa: number;
+            meanPa: number;
+            periodSeconds: number;
+        };
         /** @enum {string} */
         DateOrder: "year-month-day" | "day-month-year" | "month-day-year";
         /** @enum {string} */
         DecimalMark: "point" | "comma";
+        Deleted: {
+            /** Format: uuid */
+            id: string;
+        };
         /** @enum {string} */
         Delimiter: "," | ";" | "tab" | "|";
         /** @description One event for one address. */
@@ -1409,6 +1714,10 @@ export interface components {
             error: string | null;
             status: number | null;
             tookMs: number;
+        };
+        DeliveryPage: {
+            data: components["schemas"]["Delivery"][];
+            next: string | null;
         };
         /** @enum {string} */
         DeliveryState: "waiting" | "delivered" | "given-up";
@@ -1460,8 +1769,12 @@ export interface components {
             signature: components["schemas"]["Signature"];
             status: components["schemas"]["DiagnosisStatus"];
             summary: string;
+            /** @description Null without temperatures at four heights outside the air of other coolers; absent in answers of earlier versions */
+            thermal?: components["schemas"]["ThermalPicture"] | null;
             /** @description Leaders these readings do not separate */
             tied: components["schemas"]["HypothesisCode"][];
+            /** @description Traces of at least a minute; absent in answers of earlier versions */
+            traces?: components["schemas"]["TracePicture"][];
             trust: components["schemas"]["TrustFinding"][];
             /** @description Faults these readings cannot show */
             unseen: components["schemas"]["FaultCode"][];
@@ -1553,6 +1866,23 @@ export interface components {
             /** @description Natural log of the likelihood ratio of this hypothesis against the average of the others */
             logOdds: number;
             size: components["schemas"]["EvidenceSize"];
+        };
+        ExportHead: {
+            /** Format: date-time */
+            exportedAt: string;
+            /** @constant */
+            format: "coolback-export";
+            /** @description The key of the hashes, under the passphrase that was given; null without one */
+            hashKey: string | null;
+            organisation: string;
+            /** @description In the order in which their rows follow */
+            tables: string[];
+            version: number;
+        };
+        FaceRow: {
+            healthyK: number;
+            height: number;
+            temperatureK: number;
         };
         /** @enum {string} */
         FanState: "off" | "low" | "high" | "unknown";
@@ -2006,6 +2336,20 @@ export interface components {
             /** @description Patterns over the first eight characters of the VIN */
             vinPatterns: string[];
         };
+        NewPolicy: {
+            action: components["schemas"]["RepairAction"];
+            fault: components["schemas"]["FaultCode"];
+            /** @description Why; shown where the work is done */
+            note?: string;
+            /** Format: uuid */
+            platformId: string;
+            rule: components["schemas"]["PolicyRule"];
+            /**
+             * Format: date
+             * @description In force from this day on, at most a year from today; today when left out
+             */
+            since?: string;
+        };
         NewProof: {
             /** @description The cause, or the set that remains when the method cannot tell within it */
             faults: components["schemas"]["FaultCode"][];
@@ -2190,7 +2534,7 @@ export interface components {
             until?: string;
         };
         /** @enum {string} */
-        Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read";
+        Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "vehicles:delete" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read" | "webhooks:read" | "webhooks:write" | "organisation:export";
         /**
          * @description Place of a reading. Ports and transducers stand where the platform says they sit.
          * @enum {string}
@@ -2262,6 +2606,80 @@ export interface components {
             /** @description Patterns over the first eight characters of the VIN */
             vinPatterns?: string[];
         };
+        Policy: {
+            action: components["schemas"]["RepairAction"];
+            /** Format: date-time */
+            createdAt: string;
+            /** @description Not in force any more from this day on */
+            endedOn: string | null;
+            fault: components["schemas"]["FaultCode"];
+            /** Format: uuid */
+            id: string;
+            note: string | null;
+            /** Format: uuid */
+            platformId: string;
+            rule: components["schemas"]["PolicyRule"];
+            /** Format: date */
+            since: string;
+        };
+        PolicyFilter: {
+            fault?: components["schemas"]["FaultCode"];
+            /** Format: uuid */
+            platformId?: string;
+            /** @description in-force (when left out): today, or from a day to come; all: ended ones too */
+            state?: components["schemas"]["PolicyStates"];
+        };
+        PolicyList: {
+            data: components["schemas"]["Policy"][];
+        };
+        PolicyPeriod: {
+            degreeDays: number;
+            episodes: number;
+            /** @description Returns per 1000 degree-days */
+            per1000: number | null;
+            returns: number;
+        };
+        PolicyReport: {
+            after: components["schemas"]["PolicyPeriod"];
+            before: components["schemas"]["PolicyPeriod"];
+            cautions: string[];
+            comparisonAfter: components["schemas"]["PolicyPeriod"];
+            /** @description The fault on platforms of the same layout without such a policy */
+            comparisonBefore: components["schemas"]["PolicyPeriod"];
+            definitions: string[];
+            /** @description Repairs of the fault on the platform since the policy that are as it says */
+            followed: components["schemas"]["Share"];
+            /** @description The same in the year before */
+            followedBefore: components["schemas"]["Share"];
+            high: number | null;
+            linkedShare: number;
+            low: number | null;
+            message: string;
+            policy: components["schemas"]["Policy"];
+            pValue: number | null;
+            /** @description Change of returns per degree-day where the policy holds, over that of the comparison; under 1: fewer */
+            ratio: number | null;
+            /** @description The shop that surely follows least first */
+            shops: components["schemas"]["PolicyShop"][];
+            verdict: components["schemas"]["PolicyVerdict"];
+            withheld: number;
+        };
+        /**
+         * @description forbid: not this repair for the fault. require: this repair and no other.
+         * @enum {string}
+         */
+        PolicyRule: "forbid" | "require";
+        PolicyShop: {
+            followed: components["schemas"]["Share"];
+            shopCode: string | null;
+            /** @description Null for a shop the caller may not open */
+            shopId: string | null;
+            shopName: string | null;
+        };
+        /** @enum {string} */
+        PolicyStates: "in-force" | "all";
+        /** @enum {string} */
+        PolicyVerdict: "estimated" | "not-enough";
         Prediction: {
             healthy: number | null;
             label: string;
@@ -2323,6 +2741,11 @@ export interface components {
          * @enum {string}
          */
         ProofMethod: "opened-part" | "laboratory" | "verified-after-readings" | "judgement";
+        PullDown: {
+            fallPa: number;
+            paPerMinute: number;
+            seconds: number;
+        };
         /** @description A value with its UCUM unit code, as typed. */
         Quantity: {
             /** @description UCUM code: [psi] bar kPa [in_i'Hg] mm[Hg] Cel [degF] K g kg [oz_av] [lb_av] % /min min h km [mi_i] m [ft_i] V mA */
@@ -2914,6 +3337,24 @@ export interface components {
             stage?: components["schemas"]["ReadingStage"];
             unit: components["schemas"]["ThermalUnit"];
         };
+        /** @description What a thermal map of the condenser face shows beyond the healthy profile. */
+        ThermalPicture: {
+            /** @description Height where subcooling begins; null on layouts without */
+            boundaryAt: number | null;
+            boundaryStepK: number | null;
+            /** @description Coldest condensing row less the air in front of it */
+            coldestAboveAirK: number;
+            /** @description Temperatures left out because another cooler's warm air stands there */
+            leftOut: number;
+            message: string;
+            /** @description From the top (height 0) down; healthyK is what a sound condenser that agrees with the rows above the step would show */
+            rows: components["schemas"]["FaceRow"][];
+            /** @description Its height, 0 top to 1 bottom */
+            stepAt: number;
+            /** @description Largest fall from one height to the next beyond the healthy one */
+            stepK: number;
+            verdict: components["schemas"]["ThermalVerdict"];
+        };
         ThermalSpot: {
             temperature: number;
             x: number;
@@ -2921,6 +3362,22 @@ export interface components {
         };
         /** @enum {string} */
         ThermalUnit: "Cel" | "[degF]" | "K";
+        /** @enum {string} */
+        ThermalVerdict: "step-inside" | "step-at-cartridge" | "no-step";
+        /** @description What a pressure did in time: pull-down, settled value, cycling. */
+        TracePicture: {
+            /** @description Null under two whole cycles */
+            cycling: components["schemas"]["Cycling"] | null;
+            message: string;
+            place: components["schemas"]["Place"];
+            /** @description Low side only: the fall, and the time and rate of its middle eight tenths */
+            pullDown: components["schemas"]["PullDown"] | null;
+            seconds: number;
+            /** @description Mean over whole cycles, or middle of a last quarter without drift; null while it drifts. In the reference of the trace */
+            settledPa: number | null;
+            /** @description Which of the traces of the evidence, from 0 */
+            trace: number;
+        };
         TraceSample: {
             second: number;
             value: number;
@@ -3041,6 +3498,109 @@ export interface components {
             pointer: string;
             remedy: string;
         };
+        WatchAlarm: {
+            expected: number;
+            high: number;
+            /** @description 95 % limits of the ratio, exact, the expectation taken as known */
+            low: number;
+            observed: number;
+            ratio: number;
+            /**
+             * Format: date
+             * @description Where the change most likely began
+             */
+            since: string;
+            /** Format: date */
+            week: string;
+        };
+        WatchBoard: {
+            /** @description Streams with an alarm within the watched year */
+            alarms: number;
+            baselineFrom: string | null;
+            cautions: string[];
+            definitions: string[];
+            /** @description Over all streams together, when nothing happens */
+            falseAlarmsPerYear: number;
+            linkedShare: number;
+            message: string;
+            /** @description Ratio of rates the charts are tuned for */
+            ratio: number;
+            /** @description When the streams were last looked at; null when never */
+            scoredAt: string | null;
+            /** @description Negative-binomial size of weekly counts; null when they vary no more than Poisson ones */
+            size: number | null;
+            /** @description Streams watched */
+            streams: number;
+            verdict: components["schemas"]["WatchVerdict"];
+            watchedFrom: string | null;
+            watchedUntil: string | null;
+            /** @description Alarms first, newest first, then by how far on the way */
+            watches: components["schemas"]["WatchStream"][];
+        };
+        /** @enum {string} */
+        WatchInclude: "alarms" | "rising" | "all";
+        /**
+         * @description new-faults: faults proved or repaired that are no return of an earlier repair. returns: repairs that came back in any of the four ways.
+         * @enum {string}
+         */
+        WatchKind: "new-faults" | "returns";
+        WatchQuestion: {
+            fault?: components["schemas"]["FaultCode"];
+            /** @description alarms (when left out): streams with an alarm within the watched year; rising: also those on the way; all: every watched stream */
+            include?: components["schemas"]["WatchInclude"];
+            kind?: components["schemas"]["WatchKind"];
+            /** Format: uuid */
+            platformId?: string;
+        };
+        /**
+         * @description alarm: an alarm within the last eight weeks. rising: more than half way to one. quiet: neither.
+         * @enum {string}
+         */
+        WatchState: "alarm" | "rising" | "quiet";
+        WatchStream: {
+            alarms: components["schemas"]["WatchAlarm"][];
+            baselineEvents: number;
+            /** @description Share of the expectation that comes from other platforms */
+            borrowed: number;
+            expected: number;
+            fault: components["schemas"]["FaultCode"];
+            kind: components["schemas"]["WatchKind"];
+            message: string;
+            /** @description Null without an alarm, without known model years, or when nothing beyond chance is seen */
+            modelYears: components["schemas"]["WatchYears"] | null;
+            /** @description In the watched year */
+            observed: number;
+            platformCode: string;
+            /** Format: uuid */
+            platformId: string;
+            platformName: string;
+            /** @description Shops that saw the events of the watched year */
+            shops: number;
+            state: components["schemas"]["WatchState"];
+            statistic: number;
+            threshold: number;
+            weeks: components["schemas"]["WatchWeek"][];
+        };
+        /** @enum {string} */
+        WatchVerdict: "watched" | "not-enough" | "never";
+        WatchWeek: {
+            count: number;
+            expected: number;
+            statistic: number;
+            /**
+             * Format: date
+             * @description Its first day
+             */
+            week: string;
+        };
+        WatchYears: {
+            events: number;
+            expected: number;
+            firstYear: number;
+            lastYear: number;
+            pValue: number;
+            ratio: number;
+        };
         Webhook: {
             /** Format: date-time */
             createdAt: string;
@@ -3055,6 +3615,9 @@ export interface components {
             updatedAt: string;
             url: string;
             version: number;
+        };
+        WebhookList: {
+            data: components["schemas"]["Webhook"][];
         };
     };
     responses: never;
@@ -3097,11 +3660,14 @@ export type ConstantRule = components['schemas']['ConstantRule'];
 export type CoolerZone = components['schemas']['CoolerZone'];
 export type CsvField = components['schemas']['CsvField'];
 export type CurvePoint = components['schemas']['CurvePoint'];
+export type Cycling = components['schemas']['Cycling'];
 export type DateOrder = components['schemas']['DateOrder'];
 export type DecimalMark = components['schemas']['DecimalMark'];
+export type Deleted = components['schemas']['Deleted'];
 export type Delimiter = components['schemas']['Delimiter'];
 export type Delivery = components['schemas']['Delivery'];
 export type DeliveryAttempt = components['schemas']['DeliveryAttempt'];
+export type DeliveryPage = components['schemas']['DeliveryPage'];
 export type DeliveryState = components['schemas']['DeliveryState'];
 export type Diagnosis = components['schemas']['Diagnosis'];
 export type DiagnosisList = components['schemas']['DiagnosisList'];
@@ -3118,6 +3684,8 @@ export type EventMessage = components['schemas']['EventMessage'];
 export type Evidence = components['schemas']['Evidence'];
 export type EvidenceSize = components['schemas']['EvidenceSize'];
 export type EvidenceWeight = components['schemas']['EvidenceWeight'];
+export type ExportHead = components['schemas']['ExportHead'];
+export type FaceRow = components['schemas']['FaceRow'];
 export type FanState = components['schemas']['FanState'];
 export type FaultCatalogue = components['schemas']['FaultCatalogue'];
 export type FaultCode = components['schemas']['FaultCode'];
@@ -3166,6 +3734,7 @@ export type NewFindings = components['schemas']['NewFindings'];
 export type NewKey = components['schemas']['NewKey'];
 export type NewMember = components['schemas']['NewMember'];
 export type NewPlatform = components['schemas']['NewPlatform'];
+export type NewPolicy = components['schemas']['NewPolicy'];
 export type NewProof = components['schemas']['NewProof'];
 export type NewReading = components['schemas']['NewReading'];
 export type NewReadings = components['schemas']['NewReadings'];
@@ -3190,6 +3759,15 @@ export type Place = components['schemas']['Place'];
 export type Platform = components['schemas']['Platform'];
 export type PlatformPage = components['schemas']['PlatformPage'];
 export type PlatformPatch = components['schemas']['PlatformPatch'];
+export type Policy = components['schemas']['Policy'];
+export type PolicyFilter = components['schemas']['PolicyFilter'];
+export type PolicyList = components['schemas']['PolicyList'];
+export type PolicyPeriod = components['schemas']['PolicyPeriod'];
+export type PolicyReport = components['schemas']['PolicyReport'];
+export type PolicyRule = components['schemas']['PolicyRule'];
+export type PolicyShop = components['schemas']['PolicyShop'];
+export type PolicyStates = components['schemas']['PolicyStates'];
+export type PolicyVerdict = components['schemas']['PolicyVerdict'];
 export type Prediction = components['schemas']['Prediction'];
 export type PressureReference = components['schemas']['PressureReference'];
 export type PressureTrace = components['schemas']['PressureTrace'];
@@ -3198,6 +3776,7 @@ export type Problem = components['schemas']['Problem'];
 export type ProblemIssue = components['schemas']['ProblemIssue'];
 export type Proof = components['schemas']['Proof'];
 export type ProofMethod = components['schemas']['ProofMethod'];
+export type PullDown = components['schemas']['PullDown'];
 export type Quantity = components['schemas']['Quantity'];
 export type Reading = components['schemas']['Reading'];
 export type ReadingMeaning = components['schemas']['ReadingMeaning'];
@@ -3252,8 +3831,11 @@ export type Task = components['schemas']['Task'];
 export type TaskList = components['schemas']['TaskList'];
 export type TaskState = components['schemas']['TaskState'];
 export type ThermalMap = components['schemas']['ThermalMap'];
+export type ThermalPicture = components['schemas']['ThermalPicture'];
 export type ThermalSpot = components['schemas']['ThermalSpot'];
 export type ThermalUnit = components['schemas']['ThermalUnit'];
+export type ThermalVerdict = components['schemas']['ThermalVerdict'];
+export type TracePicture = components['schemas']['TracePicture'];
 export type TraceSample = components['schemas']['TraceSample'];
 export type TrustFinding = components['schemas']['TrustFinding'];
 export type TrustLevel = components['schemas']['TrustLevel'];
@@ -3268,7 +3850,18 @@ export type VehicleLookup = components['schemas']['VehicleLookup'];
 export type Visit = components['schemas']['Visit'];
 export type VisitRepair = components['schemas']['VisitRepair'];
 export type Warning = components['schemas']['Warning'];
+export type WatchAlarm = components['schemas']['WatchAlarm'];
+export type WatchBoard = components['schemas']['WatchBoard'];
+export type WatchInclude = components['schemas']['WatchInclude'];
+export type WatchKind = components['schemas']['WatchKind'];
+export type WatchQuestion = components['schemas']['WatchQuestion'];
+export type WatchState = components['schemas']['WatchState'];
+export type WatchStream = components['schemas']['WatchStream'];
+export type WatchVerdict = components['schemas']['WatchVerdict'];
+export type WatchWeek = components['schemas']['WatchWeek'];
+export type WatchYears = components['schemas']['WatchYears'];
 export type Webhook = components['schemas']['Webhook'];
+export type WebhookList = components['schemas']['WebhookList'];
 export type $defs = Record<string, never>;
 export interface operations {
     listAudit: {
@@ -5256,6 +5849,237 @@ export interface operations {
             };
         };
     };
+    streamEvents: {
+        parameters: {
+            query?: {
+                /** @description Place of the last event that was seen, where the header Last-Event-ID cannot be sent; 0 for the beginning */
+                after?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/event-stream": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    exportOrganisation: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/x-ndjson": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    exportCases: {
+        parameters: {
+            query?: {
+                /** @description Leading or proved fault */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description Filter by shopId. */
+                shopId?: string;
+                /** @description Filter by since. */
+                since?: string;
+                /** @description Filter by status. */
+                status?: components["schemas"]["CaseStatus"];
+                /** @description Filter by until. */
+                until?: string;
+                /** @description Filter by vehicleId. */
+                vehicleId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     listFaults: {
         parameters: {
             query?: never;
@@ -5415,6 +6239,41 @@ export interface operations {
         /** @description Plain, or gzip with Content-Encoding. Content-Digest (sha-256) is checked when sent. */
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "shopCode": "harbour-road",
+                 *       "vehicle": {
+                 *         "vin": "1M8GDM9AXKP042788",
+                 *         "platformCode": "heron-c"
+                 *       },
+                 *       "openedAt": "2025-06-02T09:00:00+02:00",
+                 *       "complaint": "cools-poorly",
+                 *       "source": {
+                 *         "system": "orders",
+                 *         "reference": "A-1044",
+                 *         "revision": 1
+                 *       },
+                 *       "proofs": [
+                 *         {
+                 *           "faults": [
+                 *             "filter-cartridge"
+                 *           ],
+                 *           "method": "opened-part"
+                 *         }
+                 *       ],
+                 *       "repairs": [
+                 *         {
+                 *           "fault": "filter-cartridge",
+                 *           "action": "replace-filter-cartridge",
+                 *           "intent": "temporary",
+                 *           "cost": 140
+                 *         }
+                 *       ],
+                 *       "closure": {
+                 *         "outcome": "repaired"
+                 *       }
+                 *     }
+                 */
                 "application/x-ndjson": components["schemas"]["ImportLine"];
                 "text/csv": string;
                 "text/tab-separated-values": string;
@@ -6000,6 +6859,43 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "case": {
+                 *         "shopCode": "harbour-road",
+                 *         "vehicle": {
+                 *           "vin": "1M8GDM9AXKP042788",
+                 *           "platformCode": "heron-c"
+                 *         },
+                 *         "openedAt": "2025-06-02T09:00:00+02:00",
+                 *         "complaint": "cools-poorly",
+                 *         "source": {
+                 *           "system": "orders",
+                 *           "reference": "A-1044",
+                 *           "revision": 1
+                 *         },
+                 *         "proofs": [
+                 *           {
+                 *             "faults": [
+                 *               "filter-cartridge"
+                 *             ],
+                 *             "method": "opened-part"
+                 *           }
+                 *         ],
+                 *         "repairs": [
+                 *           {
+                 *             "fault": "filter-cartridge",
+                 *             "action": "replace-filter-cartridge",
+                 *             "intent": "temporary",
+                 *             "cost": 140
+                 *           }
+                 *         ],
+                 *         "closure": {
+                 *           "outcome": "repaired"
+                 *         }
+                 *       }
+                 *     }
+                 */
                 "application/json": components["schemas"]["RowCorrection"];
             };
         };
@@ -6191,6 +7087,47 @@ export interface operations {
         };
         requestBody: {
             content: {
+                /**
+                 * @example {
+                 *       "name": "Orders of the eastern shops",
+                 *       "mapping": {
+                 *         "columns": [
+                 *           {
+                 *             "column": "Order no.",
+                 *             "field": "reference"
+                 *           },
+                 *           {
+                 *             "column": "Chassis",
+                 *             "field": "vin"
+                 *           },
+                 *           {
+                 *             "column": "Mileage",
+                 *             "field": "odometer",
+                 *             "unit": "[mi_i]"
+                 *           },
+                 *           {
+                 *             "column": "Work",
+                 *             "field": "line_text"
+                 *           }
+                 *         ],
+                 *         "constants": [
+                 *           {
+                 *             "field": "system",
+                 *             "value": "orders"
+                 *           }
+                 *         ],
+                 *         "lines": [
+                 *           {
+                 *             "contains": "cartridge",
+                 *             "action": "replace-filter-cartridge",
+                 *             "fault": "filter-cartridge",
+                 *             "intent": "temporary"
+                 *           }
+                 *         ],
+                 *         "dates": "day-month-year"
+                 *       }
+                 *     }
+                 */
                 "application/json": components["schemas"]["NewSavedMapping"];
             };
         };
@@ -8260,6 +9197,175 @@ export interface operations {
             };
         };
     };
+    listWatches: {
+        parameters: {
+            query?: {
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description alarms (when left out): streams with an alarm within the watched year; rising: also those on the way; all: every watched stream */
+                include?: components["schemas"]["WatchInclude"];
+                /** @description Filter by kind. */
+                kind?: components["schemas"]["WatchKind"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WatchBoard"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    requestWatchScoring: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Task"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     listPlatforms: {
         parameters: {
             query?: {
@@ -8699,6 +9805,394 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listPolicies: {
+        parameters: {
+            query?: {
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description in-force (when left out): today, or from a day to come; all: ended ones too */
+                state?: components["schemas"]["PolicyStates"];
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PolicyList"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    setPolicy: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "platformId": "0197a2b4-7c00-7000-8000-000000000002",
+                 *       "fault": "filter-cartridge",
+                 *       "action": "replace-filter-cartridge",
+                 *       "rule": "forbid",
+                 *       "note": "A cartridge alone rarely lasts a summer on this platform: replace compressor and condenser with it."
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewPolicy"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Policy"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    endPolicy: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/policies/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Policy"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    reportPolicy: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/policies/{id}/report. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PolicyReport"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9819,6 +11313,92 @@ export interface operations {
             };
         };
     };
+    deleteVehicle: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/vehicles/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deleted"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     vehicleHistory: {
         parameters: {
             query?: never;
@@ -10024,6 +11604,673 @@ export interface operations {
             };
         };
     };
+    listWebhooks: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WebhookList"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    createWebhook: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "url": "https://orders.example.com/coolback",
+                 *       "kinds": [
+                 *         "case.returned",
+                 *         "import.finished"
+                 *       ]
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewWebhook"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["IssuedWebhook"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    deleteWebhook: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/webhooks/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deleted"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listDeliveries: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+            };
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/webhooks/{id}/deliveries. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeliveryPage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    replayDelivery: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path: {
+                /** @description Identifier in /v1/webhooks/{id}/deliveries/{deliveryId}/replay. */
+                deliveryId: string;
+                /** @description Identifier in /v1/webhooks/{id}/deliveries/{deliveryId}/replay. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Delivery"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    enableWebhook: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path: {
+                /** @description Identifier in /v1/webhooks/{id}/enabling. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Webhook"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    rotateWebhookSecret: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/webhooks/{id}/rotation. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["IssuedWebhook"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
 }
 type FlattenedDeepRequired<T> = {
     [K in keyof T]-?: FlattenedDeepRequired<T[K] extends unknown[] | undefined | null ? Extract<T[K], unknown[]>[number] : T[K]>;
@@ -10070,8 +12317,11 @@ export const measurementErrorCodeValues: ReadonlyArray<FlattenedDeepRequired<com
 export const offerOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["OfferOutcome"]> = ["offered", "chosen", "declined"];
 export const patternIncludeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternInclude"]> = ["found", "weighed", "all"];
 export const patternVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternVerdict"]> = ["replicated", "discovered", "not-shown", "too-few"];
-export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read"];
+export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "vehicles:delete", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read", "webhooks:read", "webhooks:write", "organisation:export"];
 export const placeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Place"]> = ["evaporator-outlet", "accumulator", "compressor-suction", "compressor-discharge", "condenser-inlet", "condenser-outlet", "liquid-line-before-drier", "liquid-line-after-drier", "valve-inlet", "valve-outlet", "evaporator-core", "condenser-surface", "vent", "evaporator-air-inlet", "condenser-air-inlet", "outside", "low-side-port", "high-side-port", "high-side-transducer", "low-side-transducer", "service-machine", "compressor"];
+export const policyRuleValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PolicyRule"]> = ["forbid", "require"];
+export const policyStatesValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PolicyStates"]> = ["in-force", "all"];
+export const policyVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PolicyVerdict"]> = ["estimated", "not-enough"];
 export const pressureReferenceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PressureReference"]> = ["vented-gauge", "sealed-gauge", "absolute", "unknown"];
 export const priceSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PriceSource"]> = ["shop", "organisation", "same-repair", "none"];
 export const proofMethodValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ProofMethod"]> = ["opened-part", "laboratory", "verified-after-readings", "judgement"];
@@ -10089,4 +12339,9 @@ export const shopVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>[
 export const shownFromValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShownFrom"]> = ["own", "family", "fault", "repair"];
 export const taskStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["TaskState"]> = ["waiting", "running", "done", "failed"];
 export const thermalUnitValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ThermalUnit"]> = ["Cel", "[degF]", "K"];
+export const thermalVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ThermalVerdict"]> = ["step-inside", "step-at-cartridge", "no-step"];
 export const trustLevelValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["TrustLevel"]> = ["ok", "note", "doubt", "stop"];
+export const watchIncludeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["WatchInclude"]> = ["alarms", "rising", "all"];
+export const watchKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["WatchKind"]> = ["new-faults", "returns"];
+export const watchStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["WatchState"]> = ["alarm", "rising", "quiet"];
+export const watchVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["WatchVerdict"]> = ["watched", "not-enough", "never"];
