@@ -2,22 +2,23 @@ import { type Barometer, localBarometer } from './barometer.js';
 import { circuitOf } from './calibration/circuit.js';
 import { currentCalibration } from './calibration/current.js';
 import { canonical } from './canonical.js';
-import type { Channel } from './channels/channel.js';
+import { type Heard, heard } from './channels/channel.js';
 import { findingChannels } from './channels/findings.js';
 import { restChannels } from './channels/rest.js';
 import { samePlaceChannels } from './channels/same-place.js';
 import { sundryChannels } from './channels/sundry.js';
 import { type ThermalFeatures, thermalChannels, thermalFeatures } from './channels/thermal.js';
 import { weightChannels } from './channels/weight.js';
-import type { FaultCode, HypothesisCode } from './codes.js';
+import type { HypothesisCode } from './codes.js';
 import { cascadeEdges, cascadeNodes } from './effects/cascades.js';
 import { mistakeNodes, sensorBiasNode } from './effects/mistakes.js';
 import type { EngineInput } from './evidence.js';
 import type { Expectation } from './expectation.js';
+import { groupsOf, type NodeGroup, twinsOf } from './groups.js';
 import { type Measured, measure } from './measure.js';
 import type { HypothesisNode } from './node.js';
 import { type Seating, seatings } from './places.js';
-import { circuitLikelihoods, normalise, type Posterior, pairKey } from './posterior.js';
+import { circuitLikelihoods, normalise, type Posterior } from './posterior.js';
 import { cascadeShare, priorOf } from './priors.js';
 import { type Weather, weatherOf } from './weather.js';
 
@@ -29,28 +30,37 @@ export interface Analysis {
   readonly weather: Weather;
   readonly healthy: Expectation;
   readonly nodes: readonly HypothesisNode[];
+  readonly groups: readonly NodeGroup[];
+  /** First node with the same circuit, for each node. */
+  readonly twins: Int32Array;
   readonly prior: ReadonlyMap<HypothesisCode, number>;
   readonly posterior: Posterior;
   /** The seating of port and transducer that fits best; its measurements. */
   readonly seating: Seating;
   readonly seatingProbability: number;
   readonly measured: Measured;
-  readonly channels: readonly Channel[];
+  readonly channels: readonly Heard[];
   readonly thermal: ThermalFeatures | null;
 }
 
-function logPriors(nodes: readonly HypothesisNode[], prior: ReadonlyMap<HypothesisCode, number>, input: EngineInput): Float64Array {
-  const causes = new Map<HypothesisCode, Set<FaultCode>>();
-  for (const n of nodes) if (n.cascade !== null) causes.set(n.code, (causes.get(n.code) ?? new Set()).add(n.cascade));
-  // Severities from simulation and beyond it share one prior.
-  const shares = new Map<string, number>();
-  for (const n of nodes) shares.set(pairKey(n.code, n.cascade), (shares.get(pairKey(n.code, n.cascade)) ?? 0) + n.share);
-  return Float64Array.from(nodes, (n) => {
-    const sources = [...(causes.get(n.code) ?? [])];
-    const taken = sources.reduce((sum, cause) => sum + cascadeShare(cause, input), 0);
-    const part = n.cascade === null ? 1 - taken : cascadeShare(n.cascade, input);
-    return Math.log(prior.get(n.code)! * part * (n.share / shares.get(pairKey(n.code, n.cascade))!));
-  });
+function logPriors(
+  count: number,
+  groups: readonly NodeGroup[],
+  nodes: readonly HypothesisNode[],
+  prior: ReadonlyMap<HypothesisCode, number>,
+  input: EngineInput,
+): Float64Array {
+  const out = new Float64Array(count);
+  const taken = new Map<HypothesisCode, number>();
+  for (const { code, cascade } of groups) if (cascade !== null) taken.set(code, (taken.get(code) ?? 0) + cascadeShare(cascade, input));
+  for (const { code, cascade, members } of groups) {
+    // Severities from simulation and beyond it share one prior.
+    let shares = 0;
+    for (const i of members) shares += nodes[i]!.share;
+    const part = cascade === null ? 1 - (taken.get(code) ?? 0) : cascadeShare(cascade, input);
+    for (const i of members) out[i] = Math.log((prior.get(code)! * part * nodes[i]!.share) / shares);
+  }
+  return out;
 }
 
 /** Evidence to posterior; expectations of every dimension only on demand. Pure; the same evidence in any order gives the same numbers. */
@@ -65,6 +75,7 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
   const read = [...new Set(options.flatMap((o) => o.measured.present))].sort((a, b) => a - b);
   const { healthy, faults } = circuitOf(input.platform, weather, currentCalibration(), allDims ? undefined : read);
   let nodes: HypothesisNode[] = [];
+  let groups: NodeGroup[] = [];
   const runs = options.map(({ seating, measured }) => {
     const singles = [
       ...faults.map((n) => (n.code === 'pressure-sensor-bias' ? sensorBiasNode(healthy, measured) : n)),
@@ -72,21 +83,24 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     ];
     const edges = cascadeEdges(new Set(singles.map((n) => n.code)));
     nodes = [...singles, ...cascadeNodes(edges, singles)];
-    const circuit = circuitLikelihoods(nodes, healthy, measured);
-    const own = samePlaceChannels(measured);
-    for (const channel of own) for (let i = 0; i < nodes.length; i++) circuit[i]! += channel.logLikelihood(nodes[i]!);
-    return { seating, measured, circuit, nodes, own };
+    // Every seating has the same hypotheses in the same order.
+    if (groups.length === 0) groups = groupsOf(nodes);
+    const twins = twinsOf(nodes);
+    const circuit = circuitLikelihoods(nodes, twins, healthy, measured);
+    const own = samePlaceChannels(measured).map((channel) => heard(channel, nodes));
+    for (const { logs } of own) for (let i = 0; i < nodes.length; i++) circuit[i]! += logs[i]!;
+    return { seating, measured, circuit, nodes, twins, own };
   });
 
-  const channels: Channel[] = [
+  const channels: Heard[] = [
     ...restChannels(input, runs[0]!.measured, barometer),
     ...weightChannels(input, evidence.readings),
     ...thermalChannels(thermal, weather),
     ...sundryChannels(input, evidence.readings),
     ...findingChannels(input),
-  ];
-  const common = logPriors(nodes, prior, input);
-  for (const channel of channels) for (let i = 0; i < nodes.length; i++) common[i]! += channel.logLikelihood(nodes[i]!);
+  ].map((channel) => heard(channel, nodes));
+  const common = logPriors(nodes.length, groups, nodes, prior, input);
+  for (const { logs } of channels) for (let i = 0; i < nodes.length; i++) common[i]! += logs[i]!;
 
   // Mixture over the seatings the platform leaves open.
   const logWeights = new Float64Array(nodes.length);
@@ -114,8 +128,10 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     weather,
     healthy,
     nodes: chosen.nodes,
+    groups,
+    twins: chosen.twins,
     prior,
-    posterior: normalise(chosen.nodes, logWeights),
+    posterior: normalise(groups, logWeights),
     seating: chosen.seating,
     seatingProbability: 1 / total,
     measured: chosen.measured,

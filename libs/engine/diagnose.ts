@@ -6,8 +6,10 @@ import { applies, entryOf, isFault } from './catalogue/entries.js';
 import { soakOf } from './channels/rest.js';
 import { FAULT_CODES, type FaultCode, type HypothesisCode } from './codes.js';
 import type { EngineInput } from './evidence.js';
-import { functionalsOf, valueOn, varianceOn } from './functionals.js';
+import { functionalsOf, slopesAt, valueOn, varianceOn } from './functionals.js';
+import type { NodeGroup } from './groups.js';
 import { contradictionsOf, ledgerOf, predictionsOf, residualsOf, weighedFunctionals } from './ledger.js';
+import type { HypothesisNode } from './node.js';
 import { pairKey } from './posterior.js';
 import { restrictionOf } from './restriction.js';
 import type { EngineResult, FaultProbability, Interval } from './result.js';
@@ -25,57 +27,52 @@ const NOT_MODELLED = [
   'hybrid chiller loops beyond one extra branch',
 ];
 
-/** Mean and 90 % interval of a quantity of one code over its severities; width from the nodes plus the grid's own. */
-function interval(analysis: Analysis, code: HypothesisCode, cascade: FaultCode | null, of: (i: number) => number, grid: number): Interval {
+/** Mean and 90 % interval of a quantity of one hypothesis over its severities; width from the nodes plus the grid's own. */
+function interval(analysis: Analysis, group: NodeGroup, of: (node: HypothesisNode) => number, grid: number): Interval {
   let mass = 0;
   let sum = 0;
   let square = 0;
-  analysis.nodes.forEach((node, i) => {
-    if (node.code !== code || node.cascade !== cascade) return;
+  for (const i of group.members) {
     const p = analysis.posterior.nodes[i]! + 1e-15;
-    const v = of(i);
+    const v = of(analysis.nodes[i]!);
     mass += p;
     sum += p * v;
     square += p * v * v;
-  });
+  }
   const value = sum / mass;
   const sd = Math.sqrt(Math.max(square / mass - value * value, 0) + grid * grid);
   const clip = (v: number) => Math.min(Math.max(v, 0), 1);
   return { value: clip(value), low: clip(value - 1.645 * sd), high: clip(value + 1.645 * sd) };
 }
 
+const severityOf = (analysis: Analysis, group: NodeGroup) => interval(analysis, group, (node) => node.severity, 0.1);
+
 function faultLines(analysis: Analysis): FaultProbability[] {
-  const { posterior, nodes } = analysis;
+  const { posterior, groups } = analysis;
   const lines: FaultProbability[] = [];
-  const seen = new Set<string>();
-  const line = (code: HypothesisCode, cascade: FaultCode | null, probability: number) => {
-    const sized = isFault(code) && code !== 'healthy' && nodes.filter((n) => n.code === code && n.cascade === cascade).length > 1;
+  const line = (group: NodeGroup, probability: number) => {
+    const { code, cascade } = group;
+    const sized = isFault(code) && code !== 'healthy' && group.members.length > 1;
     lines.push({
       code,
       name: entryOf(code).name,
       probability,
-      severity: sized ? interval(analysis, code, cascade, (i) => nodes[i]!.severity, 0.1) : null,
-      capacityLost: sized ? interval(analysis, code, cascade, (i) => nodes[i]!.capacityLost, 0.05) : null,
+      severity: sized ? severityOf(analysis, group) : null,
+      capacityLost: sized ? interval(analysis, group, (node) => node.capacityLost, 0.05) : null,
       cascade,
     });
   };
-  for (const node of nodes) {
-    const key = pairKey(node.code, null);
-    if (seen.has(key)) continue;
-    seen.add(key);
-    // A pair is a line of its own once the evidence speaks for it; below that its share stays with the fault alone.
-    let alone = posterior.codes.get(node.code)!;
-    for (const other of nodes) {
-      if (other.code !== node.code || other.cascade === null) continue;
-      const pair = pairKey(other.code, other.cascade);
-      if (seen.has(pair)) continue;
-      seen.add(pair);
-      const p = posterior.pairs.get(pair)!;
-      if (p < 0.08) continue;
-      alone -= p;
-      line(other.code, other.cascade, p);
-    }
-    line(node.code, null, Math.max(alone, 0));
+  // A pair is a line of its own once the evidence speaks for it; below that its share stays with the fault alone.
+  const apart = new Map<HypothesisCode, number>();
+  for (const group of groups) {
+    if (group.cascade === null) continue;
+    const p = posterior.pairs.get(pairKey(group.code, group.cascade))!;
+    if (p < 0.08) continue;
+    apart.set(group.code, (apart.get(group.code) ?? 0) + p);
+    line(group, p);
+  }
+  for (const group of groups) {
+    if (group.cascade === null) line(group, Math.max(posterior.codes.get(group.code)! - (apart.get(group.code) ?? 0), 0));
   }
   return lines.sort((a, b) => b.probability - a.probability || (a.code < b.code ? -1 : 1));
 }
@@ -97,9 +94,8 @@ function unseenFaults(
   return FAULT_CODES.filter((code) => {
     if (code === 'healthy' || !applies(code, analysis.input.platform)) return false;
     if (entryOf(code).seenBy.some((o) => observations.has(o) && !functionals.some((w) => w.f.observation === o))) return false;
-    return !analysis.nodes.some(
-      (n, i) => n.code === code && n.cascade === null && functionals.some((w) => Math.abs(w.mean[i]! - w.healthy) / w.tolerance > 1.5),
-    );
+    const group = analysis.groups.find((g) => g.code === code && g.cascade === null);
+    return !group?.members.some((i) => functionals.some((w) => Math.abs(w.mean[i]! - w.healthy) / w.tolerance > 1.5));
   });
 }
 
@@ -168,8 +164,8 @@ function verdict(
   const cannot = (reason: string) => ({ status: 'cannot-tell' as const, reason });
   if (observations === 0) return cannot('No reading of the circuit can be used yet.');
   if (leader === 'undercharge') {
-    const size = interval(analysis, 'undercharge', null, (i) => analysis.nodes[i]!.severity, 0.1);
-    if (size.value > 0.85) {
+    const group = analysis.groups.find((g) => g.code === 'undercharge' && g.cascade === null)!;
+    if (severityOf(analysis, group).value > 0.85) {
       return cannot('The system is nearly empty: other faults cannot show before the leak is found and the charge is restored by weight.');
     }
   }
@@ -256,6 +252,7 @@ export function expectedHealthy(input: EngineInput): HealthyExpectation[] {
     { ...input, readings: input.readings.filter((r) => r.quantity !== 'pressure'), findings: [], thermalMaps: [], traces: [] },
     true,
   );
+  const slopes = slopesAt(healthy.mean, same.platform.refrigerant);
   const low = seating.lowPort === 'compressor-suction' ? 0 : 1;
   const dims = [low, 3, 4, 6, 7, 9, 10, 11];
   return functionalsOf(dims).map((f) => ({
@@ -263,6 +260,6 @@ export function expectedHealthy(input: EngineInput): HealthyExpectation[] {
     label: f.label,
     unit: f.unit,
     value: valueOn(f, healthy.mean, same.platform.refrigerant),
-    tolerance: Math.sqrt(varianceOn(f, healthy.covariance, healthy.mean, same.platform.refrigerant)),
+    tolerance: Math.sqrt(varianceOn(f, healthy.covariance, slopes)),
   }));
 }

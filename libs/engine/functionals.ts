@@ -1,5 +1,5 @@
 import type { RefrigerantName } from './codes.js';
-import { CMD, D0, D1, DIM_PLACE, DIMS, DUTY, E, L, Q1, Q2, SPD, TC, TD, TQ1, TQ2, TS, TV } from './dims.js';
+import { CMD, D0, D1, DIM_PLACE, DIMS, DUTY, E, L, PRESSURE_DIMS, Q1, Q2, SPD, TC, TD, TQ1, TQ2, TS, TV } from './dims.js';
 import type { Measured } from './measure.js';
 import { saturationPressure, saturationSlope } from './saturation.js';
 
@@ -68,16 +68,23 @@ export function seenOn(f: Functional, measured: Measured): number {
   return at(f.plus) - (f.minus === null ? 0 : at(f.minus));
 }
 
+/** Slope of the saturation curve at each pressure dimension of a vector, Pa/K; 1 elsewhere. */
+export function slopesAt(v: Float64Array, name: RefrigerantName): Float64Array {
+  const slopes = new Float64Array(DIMS).fill(1);
+  for (const i of PRESSURE_DIMS) slopes[i] = saturationSlope(name, Math.min(v[i]!, 365));
+  return slopes;
+}
+
 /**
- * Variance of the functional under a covariance of the dimensions, in its own unit squared; slopes at the given means. The difference of two
+ * Variance of the functional under a covariance of the dimensions, in its own unit squared, with the slopes of `slopesAt`. The difference of two
  * covariances may give a negative number: only sums are variances.
  */
-export function varianceOn(f: Functional, covariance: Float64Array, at: Float64Array, name: RefrigerantName): number {
-  const slope = (i: number) => (f.unit === 'Pa' ? saturationSlope(name, Math.min(at[i]!, 365)) : 1);
-  const a = slope(f.plus);
+export function varianceOn(f: Functional, covariance: Float64Array, slopes: Float64Array): number {
+  const pressure = f.unit === 'Pa';
+  const a = pressure ? slopes[f.plus]! : 1;
   let v = a * a * covariance[f.plus * DIMS + f.plus]!;
   if (f.minus !== null) {
-    const b = slope(f.minus);
+    const b = pressure ? slopes[f.minus]! : 1;
     v += b * b * covariance[f.minus * DIMS + f.minus]! - 2 * a * b * covariance[f.plus * DIMS + f.minus]!;
   }
   return v;

@@ -14,9 +14,16 @@ export interface Precision {
   readonly logDet: number;
 }
 
-/** Inverse and log determinant of a symmetric positive definite matrix by Cholesky; row-major d x d. */
-export function precision(covariance: Float64Array, d: number): Precision {
-  const chol = new Float64Array(covariance);
+/** Room to work in, for up to 40 readings: a case weighs about a hundred matrices, and allocating them costs more than the arithmetic. */
+const MOST = 40;
+const chol = new Float64Array(MOST * MOST);
+const tri = new Float64Array(MOST * MOST);
+const z = new Float64Array(MOST);
+const terms = new Float64Array(MOST + 1);
+
+/** Inverse and log determinant of a symmetric positive definite matrix by Cholesky; row-major d x d, d up to 40. The inverse is written to `inverse`. */
+export function precision(covariance: Float64Array, d: number, inverse: Float64Array = new Float64Array(d * d)): Precision {
+  for (let i = 0; i < d * d; i++) chol[i] = covariance[i]!;
   let logDet = 0;
   for (let j = 0; j < d; j++) {
     for (let i = j; i < d; i++) {
@@ -30,7 +37,6 @@ export function precision(covariance: Float64Array, d: number): Precision {
     }
   }
   // Invert the triangle, then multiply it by its transpose.
-  const tri = new Float64Array(d * d);
   for (let j = 0; j < d; j++) {
     tri[j * d + j] = 1 / chol[j * d + j]!;
     for (let i = j + 1; i < d; i++) {
@@ -39,7 +45,6 @@ export function precision(covariance: Float64Array, d: number): Precision {
       tri[i * d + j] = sum / chol[i * d + i]!;
     }
   }
-  const inverse = new Float64Array(d * d);
   for (let i = 0; i < d; i++) {
     for (let j = 0; j <= i; j++) {
       let sum = 0;
@@ -60,7 +65,7 @@ const LOG_TAME = Math.log1p(-WILD);
 /** log Gamma((nu + d)/2) - log Gamma(nu/2) - d/2 log(nu pi), for nu = TAIL_DEGREES. */
 const T_CONSTANT: readonly number[] = (() => {
   const half = (n: number): number => (n === 1 ? 0.5 * Math.log(Math.PI) : n === 2 ? 0 : Math.log(n / 2 - 1) + half(n - 2));
-  return Array.from({ length: 40 }, (_, d) => half(TAIL_DEGREES + d) - half(TAIL_DEGREES) - (d / 2) * Math.log(TAIL_DEGREES * Math.PI));
+  return Array.from({ length: MOST }, (_, d) => half(TAIL_DEGREES + d) - half(TAIL_DEGREES) - (d / 2) * Math.log(TAIL_DEGREES * Math.PI));
 })();
 
 const logT = (q: number, logDet: number, d: number) =>
@@ -71,7 +76,6 @@ export function logDensity(r: Float64Array, p: Precision, logBroad: Float64Array
   const { d, inverse, logDet } = p;
   if (d === 0) return 0;
   let q = 0;
-  const z = new Float64Array(d);
   for (let i = 0; i < d; i++) {
     let sum = 0;
     for (let j = 0; j < d; j++) sum += inverse[i * d + j]! * r[j]!;
@@ -79,21 +83,28 @@ export function logDensity(r: Float64Array, p: Precision, logBroad: Float64Array
     q += sum * r[i]!;
   }
   let best = d * LOG_TAME + logT(Math.max(q, 0), logDet, d);
-  const terms: number[] = [best];
+  terms[0] = best;
   for (let i = 0; i < d; i++) {
     const k = inverse[i * d + i]!;
     const qi = Math.max(q - (z[i]! * z[i]!) / k, 0);
     const term = LOG_WILD + (d - 1) * LOG_TAME + logT(qi, logDet + Math.log(k), d - 1) + logBroad[i]!;
-    terms.push(term);
+    terms[i + 1] = term;
     if (term > best) best = term;
   }
   let sum = 0;
-  for (const term of terms) sum += Math.exp(term - best);
+  for (let i = 0; i <= d; i++) sum += Math.exp(terms[i]! - best);
   return best + Math.log(sum);
 }
 
 /** Log density of one residual under Student's t with 10 degrees of freedom and a 3 % chance of being wild over `broad`. */
 export function logDensity1(r: number, sigma: number, broad: number): number {
-  const tame = T_CONSTANT[1]! - Math.log(sigma) - ((TAIL_DEGREES + 1) / 2) * Math.log1p((r / sigma) ** 2 / TAIL_DEGREES);
-  return Math.log((1 - WILD) * Math.exp(tame) + WILD / broad);
+  return Math.log(density1(r, sigma, broad));
+}
+
+const T_PEAK = Math.exp(T_CONSTANT[1]!);
+
+/** The density itself. */
+export function density1(r: number, sigma: number, broad: number): number {
+  const q = r / sigma;
+  return ((1 - WILD) * T_PEAK * (1 + (q * q) / TAIL_DEGREES) ** (-(TAIL_DEGREES + 1) / 2)) / sigma + WILD / broad;
 }

@@ -1,14 +1,13 @@
 import type { Analysis } from './analysis.js';
 import { entryOf } from './catalogue/entries.js';
-import { type Channel, standardised } from './channels/channel.js';
+import { standardised } from './channels/channel.js';
 import type { HypothesisCode } from './codes.js';
 import { DIMS } from './dims.js';
-import { type Functional, functionalsOf, seenOn, valueOn, varianceOn } from './functionals.js';
-import { logDensity1 } from './gaussian.js';
-import type { HypothesisNode } from './node.js';
+import { type Functional, functionalsOf, seenOn, slopesAt, valueOn, varianceOn } from './functionals.js';
+import { density1 } from './gaussian.js';
 import { broadOf } from './posterior.js';
 import type { EvidenceSize, EvidenceWeight, LedgerLine, Prediction } from './result.js';
-import { saturationSlope } from './saturation.js';
+import { saturationPressure, saturationSlope } from './saturation.js';
 
 /** A quantity of the running circuit with what each hypothesis expects of it. */
 interface Weighed {
@@ -31,30 +30,26 @@ function sizeOf(logOdds: number): EvidenceSize {
 }
 
 /** Weight of one observation for a code: its likelihood, over its severities, against the prior-weighted average of the other codes. */
-function weightsOf(
-  analysis: Analysis,
-  codes: readonly HypothesisCode[],
-  log: (node: HypothesisNode, index: number) => number,
-): EvidenceWeight[] {
-  const byCode = new Map<HypothesisCode, { sum: number; share: number }>();
-  analysis.nodes.forEach((node, i) => {
-    if (node.cascade !== null) return;
-    const held = byCode.get(node.code) ?? { sum: 0, share: 0 };
-    held.sum += node.share * Math.exp(log(node, i));
-    held.share += node.share;
-    byCode.set(node.code, held);
-  });
+function weightsOf(analysis: Analysis, codes: readonly HypothesisCode[], likelihood: (index: number) => number): EvidenceWeight[] {
+  const mean = new Map<HypothesisCode, number>();
   let total = 0;
   let mass = 0;
-  for (const [code, { sum, share }] of byCode) {
+  for (const { code, cascade, members } of analysis.groups) {
+    if (cascade !== null) continue;
+    let sum = 0;
+    let share = 0;
+    for (const i of members) {
+      sum += analysis.nodes[i]!.share * likelihood(i);
+      share += analysis.nodes[i]!.share;
+    }
+    mean.set(code, sum / share);
     const p = analysis.prior.get(code)!;
     total += (p * sum) / share;
     mass += p;
   }
   return codes.map((code) => {
-    const own = byCode.get(code)!;
     const p = analysis.prior.get(code)!;
-    const mine = own.sum / own.share;
+    const mine = mean.get(code)!;
     const others = (total - p * mine) / Math.max(mass - p, 1e-9);
     const logOdds = Math.min(Math.max(Math.log(Math.max(mine, 1e-12) / Math.max(others, 1e-12)), -12), 12);
     return { code, logOdds, size: sizeOf(logOdds) };
@@ -62,22 +57,50 @@ function weightsOf(
 }
 
 export function weighedFunctionals(analysis: Analysis): Weighed[] {
-  const { measured, healthy, input } = analysis;
+  const { measured, healthy, input, nodes, twins } = analysis;
   const name = input.platform.refrigerant;
   const sum = new Float64Array(DIMS * DIMS);
   for (let i = 0; i < sum.length; i++) sum[i] = healthy.covariance[i]! + measured.noise[i]!;
+  const slopes = slopesAt(healthy.mean, name);
+  // Each pressure dimension of each circuit becomes a pressure once, however many quantities it enters.
+  const pressures = new Map<number, Float64Array>();
+  const pressure = (dim: number): Float64Array => {
+    let held = pressures.get(dim);
+    if (!held) {
+      held = new Float64Array(nodes.length);
+      for (let i = 0; i < nodes.length; i++) held[i] = twins[i] === i ? saturationPressure(name, nodes[i]!.mean[dim]!) : held[twins[i]!]!;
+      pressures.set(dim, held);
+    }
+    return held;
+  };
+  const level = (f: Functional, dim: number): ((i: number) => number) => {
+    if (f.unit !== 'Pa') return (i) => nodes[i]!.mean[dim]!;
+    const held = pressure(dim);
+    return (i) => held[i]!;
+  };
   return functionalsOf(measured.present).map((f) => {
-    const base = varianceOn(f, sum, healthy.mean, name);
-    const value = valueOn(f, healthy.mean, name);
+    const base = varianceOn(f, sum, slopes);
+    const plus = level(f, f.plus);
+    const minus = f.minus === null ? null : level(f, f.minus);
+    const mean = new Float64Array(nodes.length);
+    const sigma = new Float64Array(nodes.length);
+    for (let i = 0; i < nodes.length; i++) {
+      if (twins[i] !== i) {
+        mean[i] = mean[twins[i]!]!;
+        sigma[i] = sigma[twins[i]!]!;
+        continue;
+      }
+      mean[i] = plus(i) - (minus === null ? 0 : minus(i));
+      const spread = nodes[i]!.spread;
+      sigma[i] = Math.sqrt(Math.max(base + (spread === null ? 0 : varianceOn(f, spread, slopes)), 0.01 * base));
+    }
     return {
       f,
       seen: seenOn(f, measured),
-      healthy: value,
+      healthy: valueOn(f, healthy.mean, name),
       tolerance: Math.sqrt(Math.max(base, 1e-12)),
-      mean: Float64Array.from(analysis.nodes, (node) => (node.mean === healthy.mean ? value : valueOn(f, node.mean, name))),
-      sigma: Float64Array.from(analysis.nodes, (node) =>
-        Math.sqrt(Math.max(base + (node.spread === null ? 0 : varianceOn(f, node.spread, healthy.mean, name)), 0.01 * base)),
-      ),
+      mean,
+      sigma,
     };
   });
 }
@@ -98,7 +121,7 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
       expectedHealthy: w.healthy,
       tolerance: w.tolerance,
       unit: w.f.unit,
-      weights: weightsOf(analysis, codes, (_, i) => logDensity1(w.seen - w.mean[i]!, w.sigma[i]!, broad)),
+      weights: weightsOf(analysis, codes, (i) => density1(w.seen - w.mean[i]!, w.sigma[i]!, broad)),
     };
   });
   for (const c of analysis.channels) {
@@ -110,7 +133,7 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
       expectedHealthy: c.expectedHealthy,
       tolerance: c.tolerance,
       unit: c.unit,
-      weights: weightsOf(analysis, codes, (node) => c.logLikelihood(node)),
+      weights: weightsOf(analysis, codes, (i) => Math.exp(c.logs[i]!)),
     });
   }
   const loudest = (line: LedgerLine) => Math.max(...line.weights.map((w) => Math.abs(w.logOdds)), 0);
@@ -155,7 +178,6 @@ export function contradictionsOf(analysis: Analysis, functionals: readonly Weigh
   analysis.nodes.forEach((node, i) => {
     if (node.code === leader && (at < 0 || analysis.posterior.nodes[i]! > analysis.posterior.nodes[at]!)) at = i;
   });
-  const best = analysis.nodes[at]!;
   const title = entryOf(leader).name;
   for (const w of functionals) {
     const z = (w.seen - w.mean[at]!) / w.sigma[at]!;
@@ -163,7 +185,7 @@ export function contradictionsOf(analysis: Analysis, functionals: readonly Weigh
       out.push(`${w.f.label} is ${Math.abs(z).toFixed(1)} widths ${z > 0 ? 'above' : 'below'} what “${title}” predicts.`);
   }
   for (const c of analysis.channels) {
-    const log = c.logLikelihood(best);
+    const log = c.logs[at]!;
     if (c.seen === null) {
       if (log < Math.log(0.3)) out.push(`“${c.label}” speaks against “${title}”.`);
     } else if (log < -6.5) out.push(`${c.label} does not fit “${title}”.`);
@@ -175,7 +197,7 @@ export function contradictionsOf(analysis: Analysis, functionals: readonly Weigh
 export function residualsOf(analysis: Analysis, functionals: readonly Weighed[]): Map<string, number> {
   const out = new Map<string, number>();
   for (const w of functionals) out.set(w.f.observation, (w.seen - w.healthy) / w.tolerance);
-  for (const c of analysis.channels as readonly Channel[]) {
+  for (const c of analysis.channels) {
     const z = standardised(c);
     if (z !== null) out.set(c.observation, z);
   }

@@ -47,20 +47,41 @@ const missCost = (code: HypothesisCode) => (code === 'healthy' || entryOf(code).
 /** Evacuation with a weighed charge cures these together. */
 const RECHARGE = new Set<HypothesisCode>(['overcharge', 'air-in-system']);
 
-function lossOf(decision: HypothesisCode, truth: HypothesisCode): number {
+/** Cost of a decision when the truth is another: the part fitted in vain and the fault left in place; nothing when the decision cures it. */
+export function wrongRepairCost(decision: HypothesisCode, truth: HypothesisCode): number {
   if (decision === truth || (RECHARGE.has(decision) && RECHARGE.has(truth))) return 0;
   return repairCost(decision) + missCost(truth);
 }
 
-function smallestLoss(codes: readonly HypothesisCode[], p: Float64Array, losses: Float64Array, scale: number): number {
-  const n = codes.length;
-  let best = Number.POSITIVE_INFINITY;
-  for (let d = 0; d < n; d++) {
-    let sum = 0;
-    for (let t = 0; t < n; t++) sum += p[t]! * losses[d * n + t]!;
-    if (sum < best) best = sum;
+/** Prices of the hypotheses still in question, in their order. */
+interface Prices {
+  readonly repair: Float64Array;
+  readonly miss: Float64Array;
+  readonly recharge: readonly boolean[];
+}
+
+/** Smallest expected cost over the decisions: price x (1 - what it cures) + cost of what it leaves, summed over the truths in one pass. */
+function smallestLoss(p: Float64Array, prices: Prices): number {
+  const { repair, miss, recharge } = prices;
+  let all = 0;
+  let left = 0;
+  let curedAll = 0;
+  let curedLeft = 0;
+  for (let i = 0; i < p.length; i++) {
+    all += p[i]!;
+    left += p[i]! * miss[i]!;
+    if (recharge[i]) {
+      curedAll += p[i]!;
+      curedLeft += p[i]! * miss[i]!;
+    }
   }
-  return best / scale;
+  let best = Number.POSITIVE_INFINITY;
+  for (let d = 0; d < p.length; d++) {
+    const cured = recharge[d] ? curedAll : p[d]!;
+    const curedCost = recharge[d] ? curedLeft : p[d]! * miss[d]!;
+    best = Math.min(best, repair[d]! * (all - cured) + left - curedCost);
+  }
+  return best;
 }
 
 /** A minute of waiting costs the shop a fifth of a minute of work; hours of standing cost little more than the first half hour. */
@@ -79,17 +100,20 @@ export function rankTests(
   const names = [...codes.keys()].filter((c) => (codes.get(c) ?? 0) > 2e-3);
   const n = names.length;
   const p = Float64Array.from(names, (c) => codes.get(c)!);
-  const losses = new Float64Array(n * n);
-  for (let d = 0; d < n; d++) for (let t = 0; t < n; t++) losses[d * n + t] = lossOf(names[d]!, names[t]!);
-  const now = smallestLoss(names, p, losses, 1);
+  const prices: Prices = {
+    repair: Float64Array.from(names, repairCost),
+    miss: Float64Array.from(names, missCost),
+    recharge: names.map((code) => RECHARGE.has(code)),
+  };
+  const now = smallestLoss(p, prices);
+  const yes = new Float64Array(n);
+  const no = new Float64Array(n);
 
   const ranked: NextTest[] = [];
   for (const test of TESTS) {
     if (test.fits && !test.fits(input.platform)) continue;
     if (test.answeredBy.some((o) => answered.has(o))) continue;
     if (input.equipment && test.needs.some((e) => !input.equipment!.includes(e))) continue;
-    const yes = new Float64Array(n);
-    const no = new Float64Array(n);
     let pYes = 0;
     for (let i = 0; i < n; i++) {
       const chance = test.positive[names[i]!] ?? test.other;
@@ -97,12 +121,12 @@ export function rankTests(
       no[i] = p[i]! * (1 - chance);
       pYes += yes[i]!;
     }
-    const after = smallestLoss(names, yes, losses, 1) + smallestLoss(names, no, losses, 1);
+    const after = smallestLoss(yes, prices) + smallestLoss(no, prices);
     const saving = Math.max(now - after, 0);
     // Recovery destroys evidence: what it would settle is discounted while other readings are still to be had.
     const perMinute = (saving / minutes(test)) * (test.destroysEvidence ? 0.7 : 1);
-    const separates = names.filter((c) => (codes.get(c) ?? 0) > 0.03 && Math.abs((test.positive[c] ?? test.other) - test.other) > 0.25);
     if (saving < 1e-4 || pYes === 0) continue;
+    const separates = names.filter((c) => (codes.get(c) ?? 0) > 0.03 && Math.abs((test.positive[c] ?? test.other) - test.other) > 0.25);
     ranked.push({
       code: test.code,
       name: test.name,

@@ -5,7 +5,7 @@ import type { EnginePlatform } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
 import type { Weather } from '../weather.js';
-import { ALL_DIMS, type CalibratedGroup, groupKey, predict, weatherTerms } from './model.js';
+import { ALL_DIMS, type CalibratedGroup, groupKey, predict, predictInto, weatherTerms } from './model.js';
 import { STRUCTURE } from './structure.js';
 
 /** What the running circuit shows on this system in this weather: sound, and under every fault. */
@@ -32,6 +32,9 @@ export function circuitOf(
   const t = weatherTerms(weather, platform.refrigerant);
   const healthy = predict(group.nodes[0]!, t, dims);
   const nodes: HypothesisNode[] = [];
+  // One block for all of them: a hundred small allocations cost more than the arithmetic.
+  const block = new Float64Array(group.nodes.length * (DIMS + DIMS * DIMS));
+  let at = 0;
   const simulated = new Set<string>();
   for (const node of group.nodes) {
     if (!applies(node.code, platform)) continue;
@@ -40,8 +43,10 @@ export function circuitOf(
       nodes.push({ code: 'healthy', cascade: null, severity: 0, capacityLost: 0, share: 1, mean: healthy.mean, spread: null });
       continue;
     }
-    const own = predict(node, t, dims);
-    const spread = own.covariance;
+    const mean = block.subarray(at, at + DIMS);
+    const spread = block.subarray(at + DIMS, at + DIMS + DIMS * DIMS);
+    at += DIMS + DIMS * DIMS;
+    predictInto(node, t, dims, dims, mean, spread);
     for (const i of dims) for (const j of dims) spread[i * DIMS + j]! -= healthy.covariance[i * DIMS + j]!;
     nodes.push({
       code: node.code,
@@ -49,7 +54,7 @@ export function circuitOf(
       severity: node.severity,
       capacityLost: node.capacityLost,
       share: node.share,
-      mean: own.mean,
+      mean,
       spread,
     });
   }

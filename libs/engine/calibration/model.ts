@@ -28,16 +28,6 @@ export function groupKey(layout: Layout, compressor: CompressorKind): string {
   return `${layout}/${compressor === 'variable-commanded' ? 'variable' : compressor}`;
 }
 
-function meanAt(node: CalibratedNode, t: Float64Array, dims: readonly number[]): Float64Array {
-  const mean = new Float64Array(DIMS);
-  for (const i of dims) {
-    let sum = 0;
-    for (let k = 0; k < TERMS; k++) sum += node.coefficients[i * TERMS + k]! * t[k]!;
-    mean[i] = sum;
-  }
-  return mean;
-}
-
 /** All dimensions of the engine. */
 export const ALL_DIMS: readonly number[] = Array.from({ length: DIMS }, (_, i) => i);
 
@@ -70,17 +60,55 @@ export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): We
  *
  * mean = C f(weather);  covariance = K + sum over conditions of d d', d = (C f(c + sigma) - C f(c - sigma)) / 2: conditions not written down are
  * marginalised to first order over one standard deviation to either side, where the clamped box ends the weather ends. The covariance is filled
- * for the dimensions asked for; the mean for all.
+ * for the dimensions asked for, and so is the mean.
  */
-export function predict(node: CalibratedNode, t: WeatherTerms, dims: readonly number[]): Expectation {
-  const mean = meanAt(node, t.at, ALL_DIMS);
-  const covariance = new Float64Array(DIMS * DIMS);
-  for (const i of dims) {
-    for (const j of dims) covariance[i * DIMS + j] = node.covariance[i >= j ? (i * (i + 1)) / 2 + j : (j * (j + 1)) / 2 + i]!;
+export function predict(
+  node: CalibratedNode,
+  t: WeatherTerms,
+  dims: readonly number[],
+  meanDims: readonly number[] = ALL_DIMS,
+): Expectation {
+  const out = { mean: new Float64Array(DIMS), covariance: new Float64Array(DIMS * DIMS) };
+  predictInto(node, t, dims, meanDims, out.mean, out.covariance);
+  return out;
+}
+
+/** One value of the regression. */
+function regressed(coefficients: Float32Array, dim: number, t: Float64Array): number {
+  const row = dim * TERMS;
+  let sum = 0;
+  for (let k = 0; k < TERMS; k++) sum += coefficients[row + k]! * t[k]!;
+  return sum;
+}
+
+const change = new Float64Array(DIMS);
+
+/** The same into arrays that are all zero. */
+export function predictInto(
+  node: CalibratedNode,
+  t: WeatherTerms,
+  dims: readonly number[],
+  meanDims: readonly number[],
+  mean: Float64Array,
+  covariance: Float64Array,
+): void {
+  for (const i of meanDims) mean[i] = regressed(node.coefficients, i, t.at);
+  const d = dims.length;
+  for (let a = 0; a < d; a++) {
+    const i = dims[a]!;
+    for (let b = 0; b <= a; b++) {
+      const j = dims[b]!;
+      covariance[i * DIMS + j] = node.covariance[i >= j ? (i * (i + 1)) / 2 + j : (j * (j + 1)) / 2 + i]!;
+    }
   }
-  for (const change of t.changes) {
-    const d = meanAt(node, change, dims);
-    for (const i of dims) for (const j of dims) covariance[i * DIMS + j]! += d[i]! * d[j]!;
+  for (const terms of t.changes) {
+    for (let a = 0; a < d; a++) change[a] = regressed(node.coefficients, dims[a]!, terms);
+    for (let a = 0; a < d; a++) {
+      const row = dims[a]! * DIMS;
+      for (let b = 0; b <= a; b++) covariance[row + dims[b]!]! += change[a]! * change[b]!;
+    }
   }
-  return { mean, covariance };
+  for (let a = 0; a < d; a++) {
+    for (let b = 0; b < a; b++) covariance[dims[b]! * DIMS + dims[a]!] = covariance[dims[a]! * DIMS + dims[b]!]!;
+  }
 }

@@ -12,6 +12,16 @@ export interface Channel {
   readonly logLikelihood: (node: HypothesisNode) => number;
 }
 
+/** A channel with what it says about every node, in their order: reckoned once, used by posterior, ledger and contradictions. */
+export interface Heard extends Channel {
+  readonly logs: Float64Array;
+}
+
+export const heard = (channel: Channel, nodes: readonly HypothesisNode[]): Heard => ({
+  ...channel,
+  logs: Float64Array.from(nodes, channel.logLikelihood),
+});
+
 /** Standardised residual against healthy, or null. */
 export function standardised(channel: Channel | undefined): number | null {
   if (!channel || channel.seen === null || channel.expectedHealthy === null || !channel.tolerance) return null;
