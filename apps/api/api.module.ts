@@ -7,6 +7,8 @@ import { Casebook } from '#libs/casebook/index.js';
 import type { Pool } from '#libs/database/index.js';
 import { AccessController } from './access/access.controller.js';
 import { AccessResolver } from './access/access.resolver.js';
+import { SessionsController } from './access/sessions.controller.js';
+import { SessionsResolver } from './access/sessions.resolver.js';
 import { CasesController } from './cases/cases.controller.js';
 import { CasesResolver } from './cases/cases.resolver.js';
 import { DiagnosisController } from './diagnosis/diagnosis.controller.js';
@@ -18,6 +20,7 @@ import { graphCall, graphErrors } from './graphql/context.js';
 import { CallerGuard } from './http/caller.guard.js';
 import { HealthController, METRICS, newMetrics, POOL, Readiness } from './http/health.controller.js';
 import { ProblemFilter } from './http/problem.filter.js';
+import { PUBLIC_URL } from './http/public-url.js';
 import { RateLimit } from './http/rate-limit.js';
 import { SchemaPipe } from './http/schema.pipe.js';
 import { ImportsController } from './imports/imports.controller.js';
@@ -49,11 +52,13 @@ export interface ApiParts {
   readonly casebook: Casebook;
   readonly pool: Pool;
   readonly ratePerMinute: number;
+  /** Address under which the world reaches this server; null where it is not told. */
+  readonly publicUrl?: string | null;
 }
 
 @Module({})
 export class ApiModule {
-  static over({ casebook, pool, ratePerMinute }: ApiParts): DynamicModule {
+  static over({ casebook, pool, ratePerMinute, publicUrl = null }: ApiParts): DynamicModule {
     const rateLimit = new RateLimit(ratePerMinute);
     return {
       module: ApiModule,
@@ -66,12 +71,13 @@ export class ApiModule {
           jit: 1,
           queryDepth: 10,
           graphiql: false,
-          context: (request: FastifyRequest, reply: FastifyReply) => graphCall(casebook, rateLimit, request, reply),
+          context: (request: FastifyRequest, reply: FastifyReply) => graphCall(casebook, rateLimit, request, reply, publicUrl),
           errorFormatter: graphErrors,
         }),
       ],
       controllers: [
         AccessController,
+        SessionsController,
         ShopsController,
         PlatformsController,
         VehiclesController,
@@ -93,6 +99,7 @@ export class ApiModule {
       providers: [
         { provide: Casebook, useValue: casebook },
         { provide: POOL, useValue: pool },
+        { provide: PUBLIC_URL, useValue: publicUrl },
         { provide: RateLimit, useValue: rateLimit },
         { provide: Readiness, useValue: new Readiness() },
         { provide: METRICS, useValue: newMetrics() },
@@ -100,6 +107,7 @@ export class ApiModule {
         { provide: APP_GUARD, useClass: CallerGuard },
         { provide: APP_PIPE, useClass: SchemaPipe },
         AccessResolver,
+        SessionsResolver,
         ShopsResolver,
         PlatformsResolver,
         VehiclesResolver,

@@ -6,6 +6,7 @@ const Environment = z.object({
   COOLBACK_PORT: z.coerce.number().int().min(0).max(65_535).default(4280),
   COOLBACK_POOL: z.coerce.number().int().min(1).max(200).default(10),
   COOLBACK_RATE_PER_MINUTE: z.coerce.number().int().min(1).max(1_000_000).default(6_000),
+  COOLBACK_PUBLIC_URL: z.url({ protocol: /^https?$/ }).optional(),
   COOLBACK_LOG: z.enum(['silent', 'error', 'warn', 'info', 'debug']).default('info'),
 });
 
@@ -14,6 +15,7 @@ export interface ApiConfig {
   readonly port: number;
   readonly poolSize: number;
   readonly ratePerMinute: number;
+  readonly publicUrl: string | null;
   readonly logLevel: 'silent' | 'error' | 'warn' | 'info' | 'debug';
 }
 
@@ -28,6 +30,7 @@ export function readApiConfig(environment: Readonly<Record<string, string | unde
     port: parsed.data.COOLBACK_PORT,
     poolSize: parsed.data.COOLBACK_POOL,
     ratePerMinute: parsed.data.COOLBACK_RATE_PER_MINUTE,
+    publicUrl: parsed.data.COOLBACK_PUBLIC_URL ?? null,
     logLevel: parsed.data.COOLBACK_LOG,
   });
 }

@@ -11,7 +11,8 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
   const pool = createPool(database.appUrl, { max: config.poolSize, applicationName: 'coolback api' });
   await assertSafeRole(pool);
   const casebook = openCasebook(pool, serverSecret(environment, database.directory));
-  const app = await createServer({ casebook, pool, ratePerMinute: config.ratePerMinute, logLevel: config.logLevel });
+  const { ratePerMinute, logLevel, publicUrl } = config;
+  const app = await createServer({ casebook, pool, ratePerMinute, logLevel, publicUrl });
   await app.listen({ host: config.host, port: config.port });
   const end = async () => {
     await drain(app);

@@ -1,5 +1,6 @@
 import { inTenant, type Pool, type Tx } from '#libs/database/index.js';
 import { AccessService } from './access/access.service.js';
+import { SessionsService } from './access/sessions.service.js';
 import { AuditService } from './audit/audit.service.js';
 import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
@@ -26,6 +27,7 @@ import { VehiclesService } from './vehicles/vehicles.service.js';
 /** Every operation of the product, by noun. Transports call these and decide nothing themselves. */
 export class Casebook {
   readonly access: AccessService;
+  readonly sessions: SessionsService;
   readonly audit: AuditService;
   readonly shops: ShopsService;
   readonly platforms: PlatformsService;
@@ -49,6 +51,7 @@ export class Casebook {
   constructor(readonly context: CasebookContext) {
     const linking = new LinkingService();
     this.access = new AccessService(context);
+    this.sessions = new SessionsService(context);
     this.audit = new AuditService(context);
     this.shops = new ShopsService(context);
     this.platforms = new PlatformsService(context);

@@ -1,6 +1,8 @@
 export { Unauthenticated } from './access/access.errors.js';
 export type { Actor } from './access/actor.js';
 export { ROLE_PERMISSIONS } from './access/actor.js';
+export { CrossSiteRequest, NobodySignedIn, NoSession } from './access/sessions.errors.js';
+export type { OpenSession } from './access/sessions.service.js';
 export { Casebook, openCasebook } from './casebook.js';
 export type { OpenedCase } from './cases/cases.service.js';
 export { diagnoseOffline } from './diagnosis/offline.js';

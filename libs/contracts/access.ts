@@ -45,6 +45,7 @@ export const Member = z
     role: Role,
     shopIds: z.array(Id).nullable(),
     active: z.boolean(),
+    hasPin: z.boolean().describe('Whether this person can sign in at a shared device'),
     createdAt: Instant,
   })
   .meta({ id: 'Member' });
@@ -93,6 +94,7 @@ export const Me = z
     permissions: z.array(Permission),
     shopIds: z.array(Id).nullable(),
     credentialId: Id,
+    memberId: Id.nullable().describe('The person who signed in; null for a key'),
   })
   .meta({ id: 'Me' });
 export type Me = z.infer<typeof Me>;
@@ -102,6 +104,7 @@ export const AuditEvent = z
     id: Id,
     at: Instant,
     credentialId: Id.nullable(),
+    memberId: Id.nullable().describe('The person, where one had signed in'),
     action: z.string(),
     subjectType: z.string(),
     subjectId: Id,

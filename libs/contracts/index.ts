@@ -16,6 +16,7 @@ export * from './policy.js';
 export * from './problem.js';
 export * from './quantity.js';
 export * from './repair.js';
+export * from './session.js';
 export * from './shop.js';
 export * from './shop-records.js';
 export * from './shop-review.js';

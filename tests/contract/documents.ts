@@ -45,6 +45,16 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   holdingOdds: 'Query.holdingOdds',
   correctImportRow: 'Mutation.correctImportRow',
   getImport: 'Query.import',
+  setPin: 'Mutation.setPin',
+  removePin: 'Mutation.removePin',
+  // Sessions live in cookies.
+  openSession: null,
+  getSession: null,
+  endSession: null,
+  listSessionPeople: null,
+  signIn: null,
+  signOut: null,
+  changeOwnPin: null,
   // Files, and streams of events, travel over REST alone.
   exportCases: null,
   exportOrganisation: null,

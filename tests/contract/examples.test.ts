@@ -112,6 +112,16 @@ async function filled({ path, method }: Route): Promise<{ path: string; etag: st
   return { path: path.replace('{id}', id), etag };
 }
 
+/** What a page of the console would send: the cookie of a session of its own, at a device where somebody has signed in. */
+async function asPage(): Promise<Record<string, string>> {
+  await send('POST', `/v1/members/${ids['member']}/pin`, bodyOf('setPin'));
+  const opened = await send('POST', '/v1/session', bodyOf('openSession'));
+  const page = { cookie: opened.headers.get('set-cookie')!.split(';')[0]!, 'sec-fetch-site': 'same-origin' };
+  const body = { ...(bodyOf('signIn') as object), memberId: ids['member'] };
+  expect((await request(api, null, 'POST', '/v1/session/person', body, page)).status).toBe(200);
+  return page;
+}
+
 describe('the examples of the API description', () => {
   it('stand at every operation that takes a body or must be told something in its address', () => {
     const without = routes.filter(
@@ -143,6 +153,12 @@ describe('the examples of the API description', () => {
     const headers: Record<string, string> = body === undefined ? {} : { 'content-type': exampleOf(route)!.type };
     const tagged = etag !== null && (route.operation.parameters ?? []).some(({ name }) => name === 'If-Match');
     if (tagged) headers['if-match'] = etag;
+    if (describedOperations().find((one) => one.id === id)!.sessionOnly) {
+      const page = await asPage();
+      if (id === 'signIn') body = { ...(body as object), memberId: ids['member'] };
+      expectDescribed(route, await request(api, null, route.method, path, body, { ...headers, ...page }));
+      return;
+    }
     expectDescribed(route, await send(route.method, query === '' ? path : `${path}?${query}`, body, headers));
   });
 });

@@ -38,6 +38,43 @@ export const PROBLEMS: readonly ProblemText[] = [
     'Leave out the permissions or shops that errors names.',
   ),
   entry(
+    'access/no_session',
+    'unauthenticated',
+    'The cookie of the session is missing, unknown, ended or run out, or its key was revoked.',
+    'Open a session with POST /v1/session and a key.',
+  ),
+  entry(
+    'access/nobody_signed_in',
+    'unauthenticated',
+    'The device is shared, and nobody has signed in, or whoever had did nothing for half an hour.',
+    'Pick a name of GET /v1/session/people and send it with its PIN to POST /v1/session/person.',
+  ),
+  entry(
+    'access/cross_site',
+    'forbidden',
+    'A page of another site, or a program that says nothing of where it comes from, used the cookie of a session.',
+    'Programs send a key in the Authorization header.',
+  ),
+  entry(
+    'access/pin_refused',
+    'invalid',
+    'The PIN is not that of the person, or the person cannot sign in here.',
+    'Type it again; an administrator can set a new one with POST /v1/members/{id}/pin.',
+  ),
+  entry(
+    'access/pin_paused',
+    'limited',
+    'Five wrong PINs of one person, or twenty at one device.',
+    'Wait as long as Retry-After says, or have an administrator set a new PIN.',
+  ),
+  entry('access/pin_weak', 'invalid', 'One digit throughout, or digits that follow each other.', 'Choose digits without a pattern.'),
+  entry(
+    'access/shared_needs_key',
+    'invalid',
+    'A token of a sign-in service names one person, and a shared device must outlive them.',
+    'Issue a key with the role and the shops of the device.',
+  ),
+  entry(
     'cases/not_found',
     'not_found',
     'The case does not exist, or belongs to a shop you may not open. The two are not told apart.',

@@ -1,7 +1,7 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { ExecutionResult, GraphQLError } from 'graphql';
-import type { Casebook } from '#libs/casebook/index.js';
-import { bearer } from '../http/caller.guard.js';
+import { type Casebook, NobodySignedIn } from '#libs/casebook/index.js';
+import { authenticate } from '../http/caller.guard.js';
 import { toGraphQLError } from '../http/problem.filter.js';
 import type { RateLimit } from '../http/rate-limit.js';
 import type { GraphCall } from './arguments.js';
@@ -12,9 +12,11 @@ export async function graphCall(
   rateLimit: RateLimit,
   request: FastifyRequest,
   reply: FastifyReply,
+  publicUrl: string | null,
 ): Promise<{ call: GraphCall }> {
-  const actor = await casebook.access.authenticate(bearer(request.headers.authorization), request.id);
+  const { actor, session } = await authenticate(casebook, request, publicUrl);
   rateLimit.spend(actor.credentialId, reply);
+  if (session?.nobody) throw new NobodySignedIn();
   return { call: { casebook, actor } };
 }
 

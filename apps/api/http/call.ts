@@ -1,6 +1,6 @@
 import { createParamDecorator, type ExecutionContext } from '@nestjs/common';
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { type Actor, type Casebook, once, plainKey } from '#libs/casebook/index.js';
+import { type Actor, type Casebook, NoSession, type OpenSession, once, plainKey, Unauthenticated } from '#libs/casebook/index.js';
 import { BadIfMatch, IdempotencyKeyMissing } from './transport.errors.js';
 
 /** One authenticated request: who asks, and how its answer is given. Made by the guard, handed to controllers by `@Caller()`. */
@@ -10,7 +10,20 @@ export class Call {
     readonly actor: Actor,
     private readonly request: FastifyRequest,
     private readonly reply: FastifyReply,
+    private readonly opened: OpenSession | null = null,
   ) {}
+
+  /** The session of the cookie. @throws NoSession when a key asks */
+  get session(): OpenSession {
+    if (!this.opened) throw new NoSession('This concerns the session of a cookie; a key has none. Open one with POST /v1/session.');
+    return this.opened;
+  }
+
+  /** Whoever holds a key or a token. @throws Unauthenticated when a session asks: sessions do not beget sessions */
+  get keyHolder(): Actor {
+    if (this.opened) throw new Unauthenticated('A session is opened with a key: "Authorization: Bearer <key>".');
+    return this.actor;
+  }
 
   /** Version named by If-Match, undefined when the header is absent. @throws BadIfMatch */
   get expectedVersion(): number | undefined {

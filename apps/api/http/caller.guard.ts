@@ -1,9 +1,12 @@
 import { type CanActivate, type ExecutionContext, Inject, Injectable, SetMetadata } from '@nestjs/common';
 import { Reflector } from '@nestjs/core';
-import type { FastifyReply } from 'fastify';
-import { Casebook } from '#libs/casebook/index.js';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { type Actor, Casebook, NobodySignedIn, type OpenSession } from '#libs/casebook/index.js';
 import { type AuthenticatedRequest, Call } from './call.js';
+import { SESSION_ONLY } from './operation.js';
+import { PUBLIC_URL } from './public-url.js';
 import { RateLimit } from './rate-limit.js';
+import { cookieSecret, requireOwnPage } from './session-cookie.js';
 
 export const OPEN_TO_ALL = 'coolback:open-to-all';
 /** Marks a route that needs no key: health, documents, the console's files. */
@@ -16,33 +19,51 @@ export class CallerGuard implements CanActivate {
     @Inject(Casebook) private readonly casebook: Casebook,
     @Inject(RateLimit) private readonly rateLimit: RateLimit,
     @Inject(Reflector) private readonly reflector: Reflector,
+    @Inject(PUBLIC_URL) private readonly publicUrl: string | null,
   ) {}
 
-  private readonly open = new WeakMap<object, boolean>();
+  private readonly flags = new WeakMap<object, { readonly open: boolean; readonly sessionOnly: boolean }>();
 
   async canActivate(context: ExecutionContext): Promise<boolean> {
     if (context.getType<string>() !== 'http') return true;
-    if (this.isOpen(context)) return true;
+    const { open, sessionOnly } = this.flagsOf(context);
+    if (open) return true;
     const http = context.switchToHttp();
     const request = http.getRequest<AuthenticatedRequest>();
     const reply = http.getResponse<FastifyReply>();
-    const actor = await this.casebook.access.authenticate(bearer(request.headers.authorization), request.id);
+    const { actor, session } = await authenticate(this.casebook, request, this.publicUrl);
     this.rateLimit.spend(actor.credentialId, reply);
-    reply.header('vary', 'Authorization');
-    request.call = new Call(this.casebook, actor, request, reply);
+    reply.header('vary', 'Authorization, Cookie');
+    if (session?.nobody && !sessionOnly) throw new NobodySignedIn();
+    request.call = new Call(this.casebook, actor, request, reply, session);
     return true;
   }
 
   /** Read from the decorators once a handler: reflection on every request is dear. */
-  private isOpen(context: ExecutionContext): boolean {
+  private flagsOf(context: ExecutionContext): { readonly open: boolean; readonly sessionOnly: boolean } {
     const handler = context.getHandler();
-    let open = this.open.get(handler);
-    if (open === undefined) {
-      open = this.reflector.getAllAndOverride<boolean>(OPEN_TO_ALL, [handler, context.getClass()]) === true;
-      this.open.set(handler, open);
+    let flags = this.flags.get(handler);
+    if (flags === undefined) {
+      const is = (name: string) => this.reflector.getAllAndOverride<boolean>(name, [handler, context.getClass()]) === true;
+      flags = { open: is(OPEN_TO_ALL), sessionOnly: is(SESSION_ONLY) };
+      this.flags.set(handler, flags);
     }
-    return open;
+    return flags;
   }
+}
+
+/** Who asks: by key or token where one is sent, else by the session of a cookie. */
+export async function authenticate(
+  casebook: Casebook,
+  request: FastifyRequest,
+  publicUrl: string | null,
+): Promise<{ actor: Actor; session: OpenSession | null }> {
+  const { authorization, cookie } = request.headers;
+  const secret = authorization === undefined ? cookieSecret(cookie) : undefined;
+  if (secret === undefined) return { actor: await casebook.access.authenticate(bearer(authorization), request.id), session: null };
+  requireOwnPage(request, publicUrl === null ? null : new URL(publicUrl).origin);
+  const session = await casebook.sessions.authenticate(secret, request.id);
+  return { actor: session.actor, session };
 }
 
 export function bearer(header: string | undefined): string | undefined {

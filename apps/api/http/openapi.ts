@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { ImportLine, Problem, STATUS_OF_KIND } from '#libs/contracts/index.js';
 import { OPEN_TO_ALL } from './caller.guard.js';
 import { type DescribedOperation, describedOperations } from './operation.js';
+import { SESSION_COOKIE } from './session-cookie.js';
 
 interface JsonObject {
   [key: string]: unknown;
@@ -36,11 +37,19 @@ export function openApiDocument(version: string): JsonObject {
       license: { name: 'All rights reserved', identifier: 'LicenseRef-Proprietary' },
     },
     servers: [{ url: '/' }],
-    security: [{ key: [] }],
+    security: [{ key: [] }, { session: [] }],
     tags: [...new Set(describedOperations().map(tagOf))].sort().map((name) => ({ name, description: `Operations on ${name}.` })),
     paths: Object.fromEntries(Object.entries(paths).sort(([a], [b]) => (a < b ? -1 : 1))),
     components: {
-      securitySchemes: { key: { type: 'http', scheme: 'bearer', description: 'A key of this service, `cbk_…`.' } },
+      securitySchemes: {
+        key: { type: 'http', scheme: 'bearer', description: 'A key of this service, `cbk_…`.' },
+        session: {
+          type: 'apiKey',
+          in: 'cookie',
+          name: SESSION_COOKIE,
+          description: 'The cookie of POST /v1/session. Honoured for pages of this server only.',
+        },
+      },
       schemas,
     },
   };
@@ -108,7 +117,7 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
     summary: operation.summary,
     description: operation.permission ? `Needs the permission \`${operation.permission}\`.` : operation.summary,
     tags: [tagOf(operation)],
-    ...(isOpenToAll(operation) ? { security: [] } : {}),
+    ...(isOpenToAll(operation) ? { security: [] } : operation.sessionOnly ? { security: [{ session: [] }] } : {}),
     ...(parameters.length > 0 ? { parameters } : {}),
     ...(operation.body
       ? {
@@ -156,7 +165,8 @@ const fileBody = (example: unknown): JsonObject => ({
 function problemResponses(operation: DescribedOperation): JsonObject {
   const statuses = new Set<number>([STATUS_OF_KIND.unavailable, 500]);
   if (!isOpenToAll(operation)) for (const status of [STATUS_OF_KIND.unauthenticated, STATUS_OF_KIND.limited]) statuses.add(status);
-  if (operation.permission) statuses.add(STATUS_OF_KIND.forbidden);
+  // A session is refused to pages of other sites wherever one would do.
+  if (!isOpenToAll(operation)) statuses.add(STATUS_OF_KIND.forbidden);
   if (operation.params) statuses.add(STATUS_OF_KIND.not_found);
   if (operation.body || operation.query || operation.params) statuses.add(STATUS_OF_KIND.invalid);
   if (operation.body || operation.file)

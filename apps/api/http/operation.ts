@@ -1,4 +1,4 @@
-import { applyDecorators } from '@nestjs/common';
+import { applyDecorators, SetMetadata } from '@nestjs/common';
 import type { z } from 'zod';
 import type { Permission } from '#libs/contracts/index.js';
 
@@ -16,6 +16,8 @@ export interface OperationFacts {
   readonly creates?: boolean;
   /** Takes If-Match: required, or only honoured when sent. */
   readonly ifMatch?: 'required' | 'optional';
+  /** Concerns the session of a cookie, also while nobody has signed in at its device. */
+  readonly sessionOnly?: boolean;
   /** The body is a file of cases, handed on as it arrives. */
   readonly file?: boolean;
   /** Media type of an answer that is not JSON. */
@@ -31,11 +33,13 @@ export interface DescribedOperation extends OperationFacts {
   readonly handler: string;
 }
 
+export const SESSION_ONLY = 'coolback:session-only';
+
 const OPERATIONS: DescribedOperation[] = [];
 
 /** Describes a route for OpenAPI. The path and method are read from Nest's own decorators. */
 export function Operation(facts: OperationFacts): MethodDecorator {
-  return applyDecorators((target: object, key?: string | symbol) => {
+  return applyDecorators(SetMetadata(SESSION_ONLY, facts.sessionOnly === true), (target: object, key?: string | symbol) => {
     OPERATIONS.push({ ...facts, controller: target.constructor, handler: String(key) });
   });
 }

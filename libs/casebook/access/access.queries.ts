@@ -92,7 +92,8 @@ export async function listKeys(
   return rows;
 }
 
-const MEMBER_COLUMNS = `id, version, name, role, case when all_shops then null else shop_ids end as "shopIds", active, created_at as "createdAt"`;
+const MEMBER_COLUMNS = `id, version, name, role, case when all_shops then null else shop_ids end as "shopIds", active,
+  exists (select 1 from member_pin p where p.org_id = member.org_id and p.member_id = member.id) as "hasPin", created_at as "createdAt"`;
 
 export async function insertMember(tx: Tx, orgId: string, member: Member): Promise<void> {
   await tx.query({

@@ -95,6 +95,7 @@ export class AccessService {
         permissions: [...actor.permissions],
         shopIds: actor.shopIds ? [...actor.shopIds] : null,
         credentialId: actor.credentialId,
+        memberId: actor.memberId ?? null,
       };
     });
   }
@@ -219,7 +220,7 @@ export class AccessService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       await requireShops(tx, actor, input.shopIds);
       const at = this.context.clock();
-      const member: Member = { id: uuidv7(), version: 1, active: true, createdAt: at.toISOString(), ...input };
+      const member: Member = { id: uuidv7(), version: 1, active: true, hasPin: false, createdAt: at.toISOString(), ...input };
       await insertMember(tx, actor.orgId, member);
       await appendAudit(tx, actor, at, 'member.added', { type: 'member', id: member.id }, { role: member.role });
       return member;
@@ -259,7 +260,7 @@ export class AccessService {
   }
 }
 
-const isPast = (instant: string | null, now: Date): boolean => instant !== null && Date.parse(instant) <= now.getTime();
+export const isPast = (instant: string | null, now: Date): boolean => instant !== null && Date.parse(instant) <= now.getTime();
 
 function tooWide(actor: Actor, input: NewKey, permissions: readonly Permission[]): ProblemIssue[] {
   const issues: ProblemIssue[] = [];
@@ -285,7 +286,7 @@ const WIDER_SHOPS: ProblemIssue = {
 };
 
 /** Whether everything these limits open is open to the actor too. Keys and people beyond that are as if they were not there. */
-function isWithin(actor: Actor, shopIds: readonly string[] | null): boolean {
+export function isWithin(actor: Actor, shopIds: readonly string[] | null): boolean {
   return actor.shopIds === null || (shopIds?.every((id) => mayOpenShop(actor, id)) ?? false);
 }
 

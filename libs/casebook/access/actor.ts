@@ -5,6 +5,8 @@ import { Forbidden } from './access.errors.js';
 export interface Actor {
   readonly orgId: string;
   readonly credentialId: string;
+  /** The person, where one signed in: at a shared device, or through the organisation's own sign-in service. */
+  readonly memberId?: string;
   readonly role: Role;
   readonly permissions: readonly Permission[];
   /** Shops this credential is limited to; null means every shop. */

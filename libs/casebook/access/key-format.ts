@@ -6,9 +6,10 @@ import { crc32 } from 'node:zlib';
  * looking a key up happens under its tenant; the checksum lets scanners and typing mistakes be told from wrong keys
  * without asking the database. The secret has 160 random bits; only its SHA-256 is stored.
  */
-const PREFIX = 'cbk';
+/** `cbk` keys; `cbs` secrets of console sessions, which travel in a cookie. */
+type Prefix = 'cbk' | 'cbs';
 const ALPHABET = '0123456789abcdefghjkmnpqrstvwxyz';
-const PATTERN = /^cbk_([0-9a-f]{32})_([0-9a-hjkmnp-tv-z]{32})([0-9a-hjkmnp-tv-z]{7})$/;
+const PATTERN = /^(cbk|cbs)_([0-9a-f]{32})_([0-9a-hjkmnp-tv-z]{32})([0-9a-hjkmnp-tv-z]{7})$/;
 
 function base32(bytes: Uint8Array): string {
   let bits = 0;
@@ -37,19 +38,19 @@ function checksumOf(body: string): number {
 }
 
 /** A new key for an organisation (UUID). */
-export function issueKeySecret(orgId: string): string {
-  const body = `${PREFIX}_${orgId.replaceAll('-', '')}_${base32(randomBytes(20))}`;
+export function issueKeySecret(orgId: string, prefix: Prefix = 'cbk'): string {
+  const body = `${prefix}_${orgId.replaceAll('-', '')}_${base32(randomBytes(20))}`;
   return body + checksum(body);
 }
 
 /** The organisation a well-formed key names, or null when it is not one of ours. */
-export function organisationOfKey(secret: string): string | null {
+export function organisationOfKey(secret: string, prefix: Prefix = 'cbk'): string | null {
   const match = PATTERN.exec(secret);
-  if (!match) return null;
+  if (!match || match[1] !== prefix) return null;
   const body = secret.slice(0, -7);
-  const given = Buffer.from(match[3]!);
+  const given = Buffer.from(match[4]!);
   if (!timingSafeEqual(given, Buffer.from(checksum(body)))) return null;
-  return match[1]!.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, '$1-$2-$3-$4-$5');
+  return match[2]!.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, '$1-$2-$3-$4-$5');
 }
 
 /** What is stored of a key. */

@@ -14,8 +14,8 @@ export async function appendAudit(
 ): Promise<void> {
   await tx.query({
     name: 'audit.append',
-    text: `insert into audit_event (org_id, id, at, credential_id, action, subject_type, subject_id, request_id, change)
-           values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+    text: `insert into audit_event (org_id, id, at, credential_id, action, subject_type, subject_id, request_id, change, member_id)
+           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
     values: [
       actor.orgId,
       uuidv7(),
@@ -26,6 +26,7 @@ export async function appendAudit(
       subject.id,
       actor.requestId,
       JSON.stringify(change),
+      actor.memberId ?? null,
     ],
   });
 }
@@ -41,7 +42,7 @@ export async function listAudit(
 ): Promise<AuditEvent[]> {
   const { rows } = await tx.query<AuditEvent>({
     name: 'audit.list',
-    text: `select id, at, credential_id as "credentialId", action, subject_type as "subjectType", subject_id as "subjectId",
+    text: `select id, at, credential_id as "credentialId", member_id as "memberId", action, subject_type as "subjectType", subject_id as "subjectId",
                   request_id as "requestId", change::text as change
              from audit_event
             where org_id = $1 and ($2::uuid is null or id < $2) and ($4::uuid is null or subject_id = $4)
@@ -56,11 +57,11 @@ export async function listAudit(
   return rows;
 }
 
-/** Identity of the last change in the organisation: while it stays the same, whatever was computed from the data stays true. */
+/** Identity of the last change in the organisation: while it stays the same, whatever was computed from the data stays true. Who comes and goes changes nothing. */
 export async function lastChange(tx: Tx, orgId: string): Promise<string | null> {
   const { rows } = await tx.query<{ id: string }>({
     name: 'audit.last-change',
-    text: 'select id from audit_event where org_id = $1 order by id desc limit 1',
+    text: `select id from audit_event where org_id = $1 and subject_type <> 'session' order by id desc limit 1`,
     values: [orgId],
   });
   return rows[0]?.id ?? null;

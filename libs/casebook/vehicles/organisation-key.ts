@@ -18,6 +18,6 @@ export async function organisationKey(context: CasebookContext, tx: Tx, orgId: s
 }
 
 /** A key for one purpose, so that what is sealed for one can never be opened as the other. */
-export function keyFor(purpose: 'import rows' | 'import references' | 'webhook secrets', organisation: Buffer): Buffer {
+export function keyFor(purpose: 'import rows' | 'import references' | 'webhook secrets' | 'pins', organisation: Buffer): Buffer {
   return createHmac('sha256', organisation).update(purpose).digest();
 }
