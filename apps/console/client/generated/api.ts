@@ -652,6 +652,30 @@ export interface paths {
         patch: operations["changeMember"];
         trace?: never;
     };
+    "/v1/members/{id}/pin": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Set the PIN with which a person signs in at shared devices
+         * @description Needs the permission `members:write`.
+         */
+        post: operations["setPin"];
+        /**
+         * Take the PIN of a person away, and sign them out everywhere
+         * @description Needs the permission `members:write`.
+         */
+        delete: operations["removePin"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/outcomes/charge-accuracy": {
         parameters: {
             query?: never;
@@ -1044,6 +1068,98 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/session": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The session of the cookie, and who acts in it
+         * @description The session of the cookie, and who acts in it
+         */
+        get: operations["getSession"];
+        put?: never;
+        /**
+         * Exchange the key for a session of the console, kept in a cookie that scripts cannot read
+         * @description Exchange the key for a session of the console, kept in a cookie that scripts cannot read
+         */
+        post: operations["openSession"];
+        /**
+         * End the session and take its cookie away
+         * @description End the session and take its cookie away
+         */
+        delete: operations["endSession"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/session/people": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Who may sign in at this device
+         * @description Who may sign in at this device
+         */
+        get: operations["listSessionPeople"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/session/person": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Sign in at a shared device with a PIN
+         * @description Sign in at a shared device with a PIN
+         */
+        post: operations["signIn"];
+        /**
+         * Sign out; the device stays open for the next
+         * @description Sign out; the device stays open for the next
+         */
+        delete: operations["signOut"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/session/pin": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Change the PIN of whoever has signed in
+         * @description Change the PIN of whoever has signed in
+         */
+        post: operations["changeOwnPin"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/shops": {
         parameters: {
             query?: never;
@@ -1400,6 +1516,8 @@ export interface components {
             credentialId: string | null;
             /** Format: uuid */
             id: string;
+            /** @description The person, where one had signed in */
+            memberId: string | null;
             requestId: string | null;
             /** Format: uuid */
             subjectId: string;
@@ -1784,6 +1902,10 @@ export interface components {
         EndCount: {
             count: number;
             end: components["schemas"]["EpisodeEnd"];
+        };
+        EndedSession: {
+            /** Format: uuid */
+            id: string;
         };
         Episode: {
             action: components["schemas"]["RepairAction"];
@@ -2209,6 +2331,8 @@ export interface components {
         Me: {
             /** Format: uuid */
             credentialId: string;
+            /** @description The person who signed in; null for a key */
+            memberId: string | null;
             /** Format: uuid */
             organisationId: string;
             organisationName: string;
@@ -2225,6 +2349,8 @@ export interface components {
             active: boolean;
             /** Format: date-time */
             createdAt: string;
+            /** @description Whether this person can sign in at a shared device */
+            hasPin: boolean;
             /** Format: uuid */
             id: string;
             name: string;
@@ -2307,6 +2433,9 @@ export interface components {
             role: components["schemas"]["Role"];
             /** @description null: every shop */
             shopIds: string[] | null;
+        };
+        NewPin: {
+            pin: string;
         };
         NewPlatform: {
             /** @description Specified charge, g */
@@ -2403,6 +2532,10 @@ export interface components {
         NewSavedMapping: {
             mapping: components["schemas"]["ImportMapping"];
             name: string;
+        };
+        NewSession: {
+            /** @description True for a device that several people use: nobody may do anything before signing in with a PIN */
+            shared: boolean;
         };
         NewShop: {
             code: string;
@@ -2535,6 +2668,10 @@ export interface components {
         };
         /** @enum {string} */
         Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "vehicles:delete" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read" | "webhooks:read" | "webhooks:write" | "organisation:export";
+        PinChange: {
+            currentPin: string;
+            pin: string;
+        };
         /**
          * @description Place of a reading. Ports and transducers stand where the platform says they sit.
          * @enum {string}
@@ -3116,6 +3253,31 @@ export interface components {
         SavedMappingList: {
             data: components["schemas"]["SavedMapping"][];
         };
+        Session: {
+            /** Format: date-time */
+            expiresAt: string;
+            /** Format: uuid */
+            id: string;
+            /** Format: uuid */
+            organisationId: string;
+            organisationName: string;
+            /** @description What may be done now; empty at a shared device while nobody has signed in */
+            permissions: components["schemas"]["Permission"][];
+            /** @description Who has signed in; null at a shared device while nobody has, and for a key of its own */
+            person: components["schemas"]["SessionPerson"] | null;
+            role: components["schemas"]["Role"];
+            shared: boolean;
+            shopIds: string[] | null;
+        };
+        SessionPeople: {
+            data: components["schemas"]["SessionPerson"][];
+        };
+        SessionPerson: {
+            /** Format: uuid */
+            id: string;
+            name: string;
+            role: components["schemas"]["Role"];
+        };
         /** @description Severity between 0 and 1 with a 90 % interval. */
         Severity: {
             high: number;
@@ -3248,6 +3410,11 @@ export interface components {
             values: (number | null)[];
             /** @description Dimensions and calibration; signatures are compared only with equals */
             version: string;
+        };
+        SignIn: {
+            /** Format: uuid */
+            memberId: string;
+            pin: string;
         };
         SimilarCase: {
             /** @description null when the case belongs to a shop you may not open */
@@ -3675,6 +3842,7 @@ export type DiagnosisQuestion = components['schemas']['DiagnosisQuestion'];
 export type DiagnosisResult = components['schemas']['DiagnosisResult'];
 export type DiagnosisStatus = components['schemas']['DiagnosisStatus'];
 export type EndCount = components['schemas']['EndCount'];
+export type EndedSession = components['schemas']['EndedSession'];
 export type Episode = components['schemas']['Episode'];
 export type EpisodeEnd = components['schemas']['EpisodeEnd'];
 export type EpisodeGroup = components['schemas']['EpisodeGroup'];
@@ -3733,6 +3901,7 @@ export type NewFinding = components['schemas']['NewFinding'];
 export type NewFindings = components['schemas']['NewFindings'];
 export type NewKey = components['schemas']['NewKey'];
 export type NewMember = components['schemas']['NewMember'];
+export type NewPin = components['schemas']['NewPin'];
 export type NewPlatform = components['schemas']['NewPlatform'];
 export type NewPolicy = components['schemas']['NewPolicy'];
 export type NewProof = components['schemas']['NewProof'];
@@ -3740,6 +3909,7 @@ export type NewReading = components['schemas']['NewReading'];
 export type NewReadings = components['schemas']['NewReadings'];
 export type NewRepair = components['schemas']['NewRepair'];
 export type NewSavedMapping = components['schemas']['NewSavedMapping'];
+export type NewSession = components['schemas']['NewSession'];
 export type NewShop = components['schemas']['NewShop'];
 export type NewSighting = components['schemas']['NewSighting'];
 export type NewWebhook = components['schemas']['NewWebhook'];
@@ -3755,6 +3925,7 @@ export type PatternRatio = components['schemas']['PatternRatio'];
 export type PatternVerdict = components['schemas']['PatternVerdict'];
 export type PeriodQuestion = components['schemas']['PeriodQuestion'];
 export type Permission = components['schemas']['Permission'];
+export type PinChange = components['schemas']['PinChange'];
 export type Place = components['schemas']['Place'];
 export type Platform = components['schemas']['Platform'];
 export type PlatformPage = components['schemas']['PlatformPage'];
@@ -3809,6 +3980,9 @@ export type RowOutcome = components['schemas']['RowOutcome'];
 export type RowProblem = components['schemas']['RowProblem'];
 export type SavedMapping = components['schemas']['SavedMapping'];
 export type SavedMappingList = components['schemas']['SavedMappingList'];
+export type Session = components['schemas']['Session'];
+export type SessionPeople = components['schemas']['SessionPeople'];
+export type SessionPerson = components['schemas']['SessionPerson'];
 export type Severity = components['schemas']['Severity'];
 export type Share = components['schemas']['Share'];
 export type Shop = components['schemas']['Shop'];
@@ -3821,6 +3995,7 @@ export type ShopVerdict = components['schemas']['ShopVerdict'];
 export type ShownFrom = components['schemas']['ShownFrom'];
 export type Sighting = components['schemas']['Sighting'];
 export type Signature = components['schemas']['Signature'];
+export type SignIn = components['schemas']['SignIn'];
 export type SimilarCase = components['schemas']['SimilarCase'];
 export type SimilarCases = components['schemas']['SimilarCases'];
 export type SimilarQuestion = components['schemas']['SimilarQuestion'];
@@ -6108,6 +6283,15 @@ export interface operations {
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
             429: {
                 headers: {
                     [name: string]: unknown;
@@ -7717,6 +7901,15 @@ export interface operations {
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
             429: {
                 headers: {
                     [name: string]: unknown;
@@ -8074,6 +8267,214 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    setPin: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/members/{id}/pin. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "pin": "4093"
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewPin"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Member"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    removePin: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/members/{id}/pin. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Member"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10184,6 +10585,625 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    getSession: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Session"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    openSession: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "shared": true
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewSession"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Session"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    endSession: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["EndedSession"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listSessionPeople: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SessionPeople"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    signIn: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "memberId": "0197a2b4-7c00-7000-8000-00000000000f",
+                 *       "pin": "4093"
+                 *     }
+                 */
+                "application/json": components["schemas"]["SignIn"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Session"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    signOut: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Session"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    changeOwnPin: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "currentPin": "4093",
+                 *       "pin": "7218"
+                 *     }
+                 */
+                "application/json": components["schemas"]["PinChange"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Session"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
                 headers: {
                     [name: string]: unknown;
                 };
