@@ -6,7 +6,7 @@ import { createServer, drain } from '#apps/api/server.js';
 import { type Actor, type Casebook, openCasebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
 import type { Role } from '#libs/contracts/index.js';
 import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
-import { DEMO_ORGANISATION, FIRST_CASES, loadRegion, planRegion } from '#libs/demo/index.js';
+import { DEMO_ORGANISATION, DEMO_SEED, FIRST_CASES, firstDayOf, loadRegion, PLANNED_CASES, planRegion } from '#libs/demo/index.js';
 import { type KeyFile, readKeyFile, writeKeyFile } from './key-file.js';
 import { progressBar } from './progress.js';
 
@@ -54,7 +54,8 @@ export async function startCommand(options: StartOptions): Promise<void> {
 async function prepareDemo(casebook: Casebook, directory: string, keys: KeyFile): Promise<KeyFile> {
   const { orgId } = DEMO_ORGANISATION;
   if (!(await casebook.access.isFounded(orgId))) {
-    const total = planRegion().reduce((sum, vehicle) => sum + vehicle.visits.length, 0);
+    const plan = planRegion(DEMO_SEED, PLANNED_CASES, firstDayOf(casebook.context.clock()));
+    const total = plan.reduce((sum, vehicle) => sum + vehicle.visits.length, 0);
     await casebook.context.inTenant(orgId, async (tx) => {
       const within = casebook.within(tx, orgId);
       await within.access.foundOrganisation({ ...DEMO_ORGANISATION, demo: true });

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
-import { RecurrenceLine } from './outcome.js';
+import { ClockFit, RecurrenceLine } from './outcome.js';
 import { RepairAction, RepairIntent } from './repair.js';
 import { Day, Id } from './text.js';
 
@@ -84,6 +84,7 @@ export const HoldingAnswer = z
     breakEven: BreakEvenDay.nullable().describe('Null where only one kind of repair is known'),
     episodes: z.int(),
     linkedShare: z.number(),
+    clockFit: ClockFit,
     cautions: z.array(z.string()),
     definitions: z.array(z.string()),
   })

@@ -25,6 +25,26 @@ export const Clock = z
   .meta({ id: 'Clock', description: "Cooling degree-days of the shop's climate (base 18 °C), or calendar days." });
 export type Clock = z.infer<typeof Clock>;
 
+/** Which clock the repairs asked about run by, fitted from when they came back. */
+export const ClockFit = z
+  .strictObject({
+    coldDayShare: z.number().describe('What a day without heat counts on the heat clock of this answer, in degree-days'),
+    fitted: z.number().nullable().describe('The share as fitted, 0.01 to 100; null where nothing can be told'),
+    low: z.number().nullable(),
+    high: z.number().nullable(),
+    returns: z.int().describe('Returns the fit stands on'),
+    verdict: z
+      .enum(['heat', 'calendar', 'both', 'cannot-tell'])
+      .meta({ id: 'ClockVerdict' })
+      .describe('The clock that is not refuted (likelihood ratio, 5 %)'),
+    calendarRefutedP: z.number().describe('p of calendar days alone'),
+    heatAloneRefutedP: z.number().describe('p of heat alone'),
+    noticedLate: z.boolean().describe('What fails in the cold is noticed only when it gets warm; allowed for'),
+    message: z.string(),
+  })
+  .meta({ id: 'ClockFit' });
+export type ClockFit = z.infer<typeof ClockFit>;
+
 /** One repair on one vehicle for one fault, and how it ended. */
 export const Episode = z
   .strictObject({
@@ -101,6 +121,7 @@ export const ReturnAnswer = z
     linkedShare: z
       .number()
       .describe('Share of these repairs whose vehicle can be followed across shops; returns of the others are not seen'),
+    clockFit: ClockFit,
     cautions: z.array(z.string()),
     definitions: z.array(z.string()),
   })

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
+import { ClockFit } from './outcome.js';
 import { RepairAction } from './repair.js';
 import { Share } from './shop-records.js';
 import { Day, Id, Instant, text } from './text.js';
@@ -89,6 +90,7 @@ export const PolicyReport = z
     high: z.number().nullable(),
     pValue: z.number().nullable(),
     linkedShare: z.number(),
+    clockFit: ClockFit.describe('Of the fault on all platforms'),
     cautions: z.array(z.string()),
     definitions: z.array(z.string()),
   })

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
+import { ClockFit } from './outcome.js';
 import { RepairIntent } from './repair.js';
 import { Day, Id } from './text.js';
 
@@ -72,6 +73,7 @@ export const ShopReview = z
     episodes: z.int(),
     returns: z.int(),
     linkedShare: z.number(),
+    clockFit: ClockFit,
     message: z.string(),
     cautions: z.array(z.string()),
     definitions: z.array(z.string()),

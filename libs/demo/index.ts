@@ -1,5 +1,5 @@
 export { loadRegion } from './load.js';
-export { planRegion } from './plan.js';
+export { DEMO_SEED, firstDayOf, PLANNED_CASES, planRegion } from './plan.js';
 export { DEBRIS_PLATFORMS, DEMO_ORGANISATION, DEMO_PLATFORMS, DEMO_SHOPS, EMERGING, WEAK_SHOP } from './region.js';
 
 /** The region is open to visitors once this many cases are in; the worker loads the rest. */

@@ -1,7 +1,7 @@
 import { type Actor, type Casebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
 import type { Platform, Shop } from '#libs/contracts/index.js';
 import { drawsOf } from './draws.js';
-import { DEMO_SEED, type PlannedVehicle, type PlannedVisit, planRegion, REGION_DAYS } from './plan.js';
+import { DEMO_SEED, firstDayOf, PLANNED_CASES, type PlannedVehicle, type PlannedVisit, planRegion } from './plan.js';
 import { evidenceOf } from './readings.js';
 import { DEMO_PLATFORMS, DEMO_SHOPS } from './region.js';
 
@@ -41,9 +41,9 @@ export async function loadRegion(casebook: Casebook, orgId: string, options: Loa
   const actor = loader(orgId);
   const task = await casebook.context.inTenant(orgId, (tx) => casebook.tasks.findTask(tx, orgId, options.taskId));
   if (!task) throw new Error(`there is no task ${options.taskId} to load the demo for`);
-  const firstDay = firstDayOf(new Date(task.createdAt));
+  const firstDay = firstDayOf(new Date(task.createdAt)).getTime();
   const places = await ensurePlaces(casebook, actor);
-  const plan = planRegion();
+  const plan = planRegion(DEMO_SEED, PLANNED_CASES, new Date(firstDay));
   const total = plan.reduce((sum, vehicle) => sum + vehicle.visits.length, 0);
   let done = task.done;
   let vehicle = vehicleAfter(plan, done);
@@ -93,11 +93,6 @@ function vehicleAfter(plan: readonly PlannedVehicle[], cases: number): number {
   let vehicle = 0;
   while (vehicle < plan.length && counted < cases) counted += plan[vehicle++]!.visits.length;
   return vehicle;
-}
-
-function firstDayOf(began: Date): number {
-  const month = Date.UTC(began.getUTCFullYear(), began.getUTCMonth(), 1);
-  return month - REGION_DAYS * DAY_MS;
 }
 
 const dayOf = (firstDay: number, day: number) => new Date(firstDay + day * DAY_MS).toISOString().slice(0, 10);

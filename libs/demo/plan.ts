@@ -127,10 +127,23 @@ const DEBRIS_CARTRIDGE_HAZARD = 1 / 340;
 const WEAK_FACTOR = 2.6;
 const FIRST_FAULT_HAZARD = 1 / 2_100;
 
-/** The whole region, vehicle by vehicle: the same for the same seed. */
-export function planRegion(seed: number = DEMO_SEED, cases: number = PLANNED_CASES): readonly PlannedVehicle[] {
+const DAY_MS = 86_400_000;
+/** The first of a January, for plans that are laid on no calendar. */
+const SOME_JANUARY = new Date('2024-01-01T00:00:00Z');
+
+/** The first day of a region that is loaded from this moment on: it ends with the month before. */
+export function firstDayOf(began: Date): Date {
+  return new Date(Date.UTC(began.getUTCFullYear(), began.getUTCMonth(), 1) - REGION_DAYS * DAY_MS);
+}
+
+/** The whole region, vehicle by vehicle: the same for the same seed and first day. Summers are those of the calendar from that day on. */
+export function planRegion(
+  seed: number = DEMO_SEED,
+  cases: number = PLANNED_CASES,
+  firstDay: Date = SOME_JANUARY,
+): readonly PlannedVehicle[] {
   const vehicles: PlannedVehicle[] = [];
-  const heat = DEMO_SHOPS.map((shop) => heatTable(shop.normals));
+  const heat = DEMO_SHOPS.map((shop) => heatTable(shop.normals, firstDay));
   let planned = 0;
   for (let index = 0; planned < cases; index++) {
     const vehicle = planVehicle(index, drawsOf(seed, index), heat);
@@ -141,10 +154,10 @@ export function planRegion(seed: number = DEMO_SEED, cases: number = PLANNED_CAS
 }
 
 /** Cumulative degree-days above 18 °C by day of the region, from the monthly means, with a little every day. */
-function heatTable(normals: readonly { readonly meanC: number; readonly sdC: number }[]): Float64Array {
+function heatTable(normals: readonly { readonly meanC: number; readonly sdC: number }[], firstDay: Date): Float64Array {
   const table = new Float64Array(REGION_DAYS + 2);
   for (let day = 0; day <= REGION_DAYS; day++) {
-    const { meanC, sdC } = normals[Math.floor(((day % 365) / 365) * 12)]!;
+    const { meanC, sdC } = normals[new Date(firstDay.getTime() + day * DAY_MS).getUTCMonth()]!;
     const above = meanC - 18;
     // A smooth hinge: what a month with this mean and spread gives on its warmer days.
     const degreeDays = above > 2 * sdC ? above : (sdC / 1.7) * Math.log1p(Math.exp((1.7 * above) / sdC));

@@ -26,7 +26,7 @@ export {
   degreeDayTableFromMonths,
   type MonthNormal,
 } from './heat/degree-days.js';
-export { type DatedEpisodes, fitHeatClock, type HeatClockFit, heatTime } from './heat/heat-clock.js';
+export { type DatedEpisodes, fitHeatClock, type HeatClockFit, type HeatClockOptions, heatTime } from './heat/heat-clock.js';
 export { endOfHotSeason } from './heat/season.js';
 export { type BreakEven, breakEven, type HoldingOdds, holdingOdds, type RepairOption } from './holding/holding-odds.js';
 export { exactBinomial, type Interval, jeffreys, midPBinomial, wilson } from './intervals/binomial.js';

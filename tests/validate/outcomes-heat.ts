@@ -3,6 +3,7 @@ import {
   type Columns,
   degreeDayTable,
   fitHeatClock,
+  type HeatClockOptions,
   heatTime,
   logRank,
   returnProbability,
@@ -86,7 +87,13 @@ export interface ClockStudy {
 }
 
 /** Episodes begun on any day in two climates, followed up to 500 days; c fitted. trueC Infinity: wear by calendar days only. */
-export function clockStudy(studies: number, episodes: number, trueC: number, seed: number): ClockStudy {
+export function clockStudy(
+  studies: number,
+  episodes: number,
+  trueC: number,
+  seed: number,
+  sample?: HeatClockOptions['sample'],
+): ClockStudy {
   const random = seeded(seed);
   const tables = [MILD, HOT].map((normals) => degreeDayTable(normals, FIRST, LAST));
   const calendar = trueC === Number.POSITIVE_INFINITY;
@@ -109,11 +116,71 @@ export function clockStudy(studies: number, episodes: number, trueC: number, see
       returned.push(day === null ? 0 : 1);
       days.push(day ?? follow);
     }
-    const fit = fitHeatClock({ start, days, returned, climate }, tables, FIRST);
+    const fit = fitHeatClock({ start, days, returned, climate }, tables, FIRST, sample === undefined ? {} : { sample });
     found.push(fit.c);
     verdicts[fit.verdict] = (verdicts[fit.verdict] ?? 0) + 1 / studies;
     if (fit.lower <= Math.min(trueC, 100) + 1e-9 && Math.min(trueC, 100) <= fit.upper + 1e-9) held++;
   }
   found.sort((a, b) => a - b);
   return { medianC: found[Math.floor(found.length / 2)]!, coverage: held / studies, verdicts };
+}
+
+export interface NoticedStudy {
+  /** Share of studies by verdict, with noticing in the model; and by the clock that knows nothing of it. */
+  readonly verdicts: Readonly<Record<string, number>>;
+  /** Share of studies in which a delay of noticing was seen. */
+  readonly delaySeen: number;
+  /** Share of returns recorded from March to May. */
+  readonly spring: number;
+}
+
+/**
+ * Faults that come by the calendar, or by heat, and are noticed only on days on which somebody cools: on a day of r degree-days with a chance of
+ * r/(r + 1.5) and 0.003 besides, which is not the form the fit supposes.
+ */
+export function noticedStudy(
+  studies: number,
+  episodes: number,
+  wear: 'calendar' | 'heat',
+  seed: number,
+  sample?: HeatClockOptions['sample'],
+): NoticedStudy {
+  const random = seeded(seed);
+  const tables = [MILD, HOT].map((normals) => degreeDayTable(normals, FIRST, LAST));
+  const verdicts: Record<string, number> = {};
+  let delaySeen = 0;
+  let [spring, returns] = [0, 0];
+  for (let s = 0; s < studies; s++) {
+    const start: number[] = [];
+    const days: number[] = [];
+    const returned: number[] = [];
+    const climate: number[] = [];
+    for (let i = 0; i < episodes; i++) {
+      const place = i % 2;
+      const table = tables[place]!;
+      const begun = FIRST + Math.floor(random.uniform() * 730);
+      const follow = 200 + Math.floor(random.uniform() * 500);
+      const failed = wear === 'calendar' ? Math.floor(random.exponential() * 900) : returnDay(random, table, begun, 0.01, 0.0005, follow);
+      let noticed = failed;
+      while (noticed !== null && noticed < follow) {
+        const at = begun + noticed - FIRST;
+        const r = table[at + 1]! - table[at]!;
+        if (random.uniform() < r / (r + 1.5) + 0.003) break;
+        noticed++;
+      }
+      const back = noticed !== null && noticed < follow;
+      start.push(begun);
+      climate.push(place);
+      returned.push(back ? 1 : 0);
+      days.push(back ? noticed! : follow);
+      if (!back) continue;
+      returns++;
+      const month = new Date((begun + noticed!) * 86_400_000).getUTCMonth();
+      if (month >= 2 && month <= 4) spring++;
+    }
+    const fit = fitHeatClock({ start, days, returned, climate }, tables, FIRST, sample === undefined ? {} : { sample });
+    verdicts[fit.verdict] = (verdicts[fit.verdict] ?? 0) + 1 / studies;
+    if (fit.noticedPerDegreeDay !== null) delaySeen += 1 / studies;
+  }
+  return { verdicts, delaySeen, spring: spring / returns };
 }

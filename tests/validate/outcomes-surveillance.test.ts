@@ -1,7 +1,7 @@
 import { describe, expect, it } from '@jest/globals';
 import { seasonalRunLength } from '#libs/outcomes/index.js';
 import { cusumStudy, seasonOf } from './outcomes-cusum.js';
-import { artefactStudy, clockStudy } from './outcomes-heat.js';
+import { artefactStudy, clockStudy, noticedStudy } from './outcomes-heat.js';
 import { studySize, tell } from './outcomes-size.js';
 
 describe('weekly charts keep their false-alarm rate', () => {
@@ -46,5 +46,19 @@ describe('degree-days', () => {
     // Either verdict refutes the calendar; with c at its least the other test errs 5 times in 100.
     expect((heat.verdicts['heat'] ?? 0) + (heat.verdicts['both'] ?? 0)).toBeGreaterThan(0.9);
     expect(calendar.medianC).toBeGreaterThan(20);
+  });
+
+  it('a leak that goes by the calendar and is noticed in spring is not taken for one of heat', () => {
+    const n = studySize(100);
+    const sample = { controls: 30, returns: 400 };
+    const calendar = noticedStudy(n, 600, 'calendar', 14, sample);
+    const heat = noticedStudy(n, 600, 'heat', 15, sample);
+    tell('noticed in spring', { calendar, heat });
+    const slack = 3 * Math.sqrt((0.05 * 0.95) / n);
+    expect(calendar.spring).toBeGreaterThan(0.33);
+    expect(calendar.verdicts['heat'] ?? 0).toBe(0);
+    expect(calendar.verdicts['calendar'] ?? 0).toBeGreaterThan(0.95 - slack);
+    expect(heat.verdicts['calendar'] ?? 0).toBe(0);
+    expect(heat.verdicts['heat'] ?? 0).toBeGreaterThan(0.95 - slack - 0.02);
   });
 });

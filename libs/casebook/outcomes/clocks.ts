@@ -4,8 +4,8 @@ import { DAY_ZERO, type ShopClimate } from './outcomes.queries.js';
 /** Base temperature of the cooling degree-days, °C. */
 export const DEGREE_DAY_BASE_C = 18;
 /**
- * What a day without any heat still counts, in degree-days: the heat clock must not stop in winter or in a cool climate, or a fault that
- * leaks on calendar time could never come back there. A small fixed share; how well a clock fits is a question of its own.
+ * What a day without any heat still counts, in degree-days, where the repairs asked about do not tell: the heat clock must not stop in winter or in a cool
+ * climate, or a fault that leaks on calendar time could never come back there (common practice: a tenth of a mild day).
  */
 export const COLD_DAY_SHARE = 0.1;
 
@@ -23,15 +23,15 @@ export function dayOf(number: number): string {
   return new Date(ZERO_MS + number * DAY_MS).toISOString().slice(0, 10);
 }
 
-export const HOME_CLOCK =
-  'Degree-days here are those of the shop that has seen the vehicle most often, not of the shop that repaired it: a shop on a pass repairs cars that heat up elsewhere.';
-/** A car that was repaired on the pass heats up at home: the same repairs with the clock of the shop that has seen the vehicle most often. */
-export function whereTheyLive<T extends { readonly shopId: string; readonly homeShopId: string }>(spans: readonly T[]): T[] {
-  return spans.map((span) => ({ ...span, shopId: span.homeShopId }));
-}
-
 /** Both clocks at every shop. Degree-days are one subtraction in a table that is made once a shop and question. */
 export interface Clocks {
+  /** What a day without any heat counts, in degree-days. */
+  readonly coldDayShare: number;
+  /** The same clocks with another share of a day without heat. */
+  withColdDay(share: number): Clocks;
+  /** Cumulative degree-days of a shop, without the share of a cold day, by day from `firstDay` on. */
+  tableOf(shopId: string): Float64Array;
+  readonly firstDay: number;
   between(shopId: string, started: string, ended: string): { readonly days: number; readonly degreeDays: number };
   /** Degree-days from day number to day number at a shop. */
   degreeDays(shopId: string, started: number, ended: number): number;
@@ -50,17 +50,24 @@ export function clocksOf(climates: readonly ShopClimate[], now: Date): Clocks {
     }
     return table;
   };
-  const degreeDays = (shopId: string, started: number, ended: number): number => {
-    const table = tableOf(shopId);
-    const at = (day: number) => table[Math.max(0, Math.min(table.length - 1, day - firstDay))]!;
-    return at(ended) - at(started) + COLD_DAY_SHARE * (ended - started);
+  const withColdDay = (coldDayShare: number): Clocks => {
+    const degreeDays = (shopId: string, started: number, ended: number): number => {
+      const table = tableOf(shopId);
+      const at = (day: number) => table[Math.max(0, Math.min(table.length - 1, day - firstDay))]!;
+      return at(ended) - at(started) + coldDayShare * (ended - started);
+    };
+    return {
+      coldDayShare,
+      withColdDay,
+      tableOf,
+      firstDay,
+      degreeDays,
+      between: (shopId, started, ended) => {
+        const from = dayNumber(started);
+        const to = dayNumber(ended);
+        return { days: to - from, degreeDays: Math.round(degreeDays(shopId, from, to) * 10) / 10 };
+      },
+    };
   };
-  return {
-    degreeDays,
-    between: (shopId, started, ended) => {
-      const from = dayNumber(started);
-      const to = dayNumber(ended);
-      return { days: to - from, degreeDays: Math.round(degreeDays(shopId, from, to) * 10) / 10 };
-    },
-  };
+  return withColdDay(COLD_DAY_SHARE);
 }

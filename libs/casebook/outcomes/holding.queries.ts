@@ -10,8 +10,6 @@ export interface RepairSpan extends EpisodeSpan {
   readonly layout: string | null;
   readonly action: RepairAction;
   readonly intent: RepairIntent;
-  /** The shop that has seen the vehicle most often: it lives in that climate, wherever it was repaired. */
-  readonly homeShopId: string;
 }
 
 export async function repairSpans(tx: Tx, orgId: string, fault: FaultCode): Promise<RepairSpan[]> {

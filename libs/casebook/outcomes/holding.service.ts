@@ -10,6 +10,7 @@ import { findShop } from '../shops/shops.queries.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { findVehicle } from '../vehicles/vehicles.queries.js';
 import { clocksOf, dayNumber, dayOf } from './clocks.js';
+import { fittedClock } from './heat-clock.js';
 import { holdingAnswer } from './holding.js';
 import { repairPrices, repairSpans, returnPrices } from './holding.queries.js';
 import { DayOutOfReach } from './outcomes.errors.js';
@@ -35,14 +36,15 @@ export class HoldingService {
       if (Math.abs(from - today) > YEAR_DAYS) {
         throw new DayOutOfReach(dayOf(from), dayOf(today - YEAR_DAYS), dayOf(today + YEAR_DAYS));
       }
+      const spans = await repairSpans(tx, orgId, fault);
       return holdingAnswer({
         shop,
         platform,
         fault,
         from,
         now,
-        clocks: clocksOf(await shopClimates(tx, orgId), now),
-        spans: await repairSpans(tx, orgId, fault),
+        ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), now), now),
+        spans,
         prices: await repairPrices(tx, orgId, fault, shopId, shop.currency),
         returnPrices: await returnPrices(tx, orgId, fault, shopId, shop.currency),
       });

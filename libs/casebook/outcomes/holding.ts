@@ -1,4 +1,13 @@
-import type { BreakEvenDay, FaultCode, HoldingAnswer, HoldingOption, Platform, PriceSource, Shop } from '#libs/contracts/index.js';
+import type {
+  BreakEvenDay,
+  ClockFit,
+  FaultCode,
+  HoldingAnswer,
+  HoldingOption,
+  Platform,
+  PriceSource,
+  Shop,
+} from '#libs/contracts/index.js';
 import {
   breakEven,
   coolingDegreeDays,
@@ -8,8 +17,8 @@ import {
   type SmallCell,
   smallCellRates,
 } from '#libs/outcomes/index.js';
-import { linkageCautions, linkedShareOf } from './cautions.js';
-import { type Clocks, DEGREE_DAY_BASE_C, dayOf, HOME_CLOCK, whereTheyLive } from './clocks.js';
+import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
+import { type Clocks, DEGREE_DAY_BASE_C, dayOf } from './clocks.js';
 import type { MedianPrice, RepairSpan } from './holding.queries.js';
 import { CENSORED, definitionsOf, MINIMUM_EPISODES, percent, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 
@@ -21,6 +30,7 @@ export interface HoldingFacts {
   readonly from: number;
   readonly now: Date;
   readonly clocks: Clocks;
+  readonly fit: ClockFit;
   readonly spans: readonly RepairSpan[];
   readonly prices: readonly MedianPrice[];
   readonly returnPrices: readonly MedianPrice[];
@@ -44,19 +54,18 @@ interface Estimate {
 }
 
 export function holdingAnswer(facts: HoldingFacts): HoldingAnswer {
-  const { shop, platform, fault, from, now, clocks } = facts;
-  const spans = whereTheyLive(facts.spans);
+  const { shop, platform, fault, from, now, spans, clocks } = facts;
   const daily = shop.normals.map((month) => coolingDegreeDays(month, DEGREE_DAY_BASE_C));
   const seasonEnd = endOfHotSeason(daily, from);
   const until = seasonEnd ?? from + YEAR_DAYS;
   const horizon = clocks.degreeDays(shop.id, from, until);
   const view: Viewpoint = { clock: 'degree-days', horizons: [horizon], clocks, asOf: now };
-  const estimates = optionsOf({ ...facts, spans }, view, dayOf(until));
+  const estimates = optionsOf(facts, view, dayOf(until));
   const options = estimates.map(({ option }) => option);
   const linkedShare = linkedShareOf(spans);
   const known = options.filter((option) => option.verdict === 'estimated');
   const paying = breakEvenOf(estimates, facts, view);
-  const cautions = [...linkageCautions(linkedShare, spans.length)];
+  const cautions = [...linkageCautions(linkedShare, spans.length), ...clockCautions(facts.fit, 'degree-days')];
   if (platform === null) cautions.push('The platform is not known: the figures are those of all platforms together.');
   if (seasonEnd === null) cautions.push('The climate of this shop has no hot season that ends: the odds are for a year from now.');
   if (known.some((option) => option.shownFrom !== 'own')) {
@@ -77,10 +86,10 @@ export function holdingAnswer(facts: HoldingFacts): HoldingAnswer {
     breakEven: paying,
     episodes: spans.length,
     linkedShare,
+    clockFit: facts.fit,
     cautions,
     definitions: [
-      ...definitionsOf('degree-days'),
-      HOME_CLOCK,
+      ...definitionsOf('degree-days', clocks.coldDayShare),
       'Holding: the share that has not come back, in any of the four ways a repair comes back, by the end of the next hot season here. The season ends with the first month that has less than a tenth of the heat of the hottest, at least 30 days ahead.',
       'Repairs of all shops of the organisation count; the heat ahead is that of this shop. Shares of small cells are drawn towards the family and the fault, and the interval carries the uncertainty of that.',
       'Expected cost: median price of the repair, plus the probability of a return times what was charged when such a repair came back. Only the first return is priced.',

@@ -1,5 +1,6 @@
 import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
 
 /** Day 0 of the day numbers below. */
 export const DAY_ZERO = '1970-01-01';
@@ -10,6 +11,8 @@ export interface EpisodeSpan {
   readonly ended: number;
   readonly end: EpisodeEnd;
   readonly shopId: string;
+  /** The shop that has seen the vehicle most often: it lives in that climate, wherever it was repaired. */
+  readonly homeShopId: string;
   readonly vehicleId: string | null;
   readonly linkedBy: string;
 }
@@ -55,23 +58,24 @@ function whereGroup(orgId: string, group: EpisodeGroup): Where {
 
 export async function spansOf(tx: Tx, orgId: string, group: EpisodeGroup): Promise<EpisodeSpan[]> {
   const where = whereGroup(orgId, group);
-  const { rows } = await tx.query<EpisodeSpan>({
+  const { rows } = await tx.query<Omit<EpisodeSpan, 'homeShopId'>>({
     name: `outcomes.spans.${where.name}`,
     text: `select ${SPAN} from episode e ${where.join} where ${where.text}`,
     values: where.values,
   });
-  return rows;
+  return withHomes(rows, await homeShops(tx, orgId, vehiclesOf(rows)));
 }
 
 export async function boardSpans(tx: Tx, orgId: string, group: EpisodeGroup): Promise<BoardSpan[]> {
   const where = whereGroup(orgId, group);
-  const { rows } = await tx.query<BoardSpan>({
+  const { rows } = await tx.query<Omit<BoardSpan, 'homeShopId'>>({
     name: `outcomes.board.${where.name}`,
     text: `select ${SPAN}, e.platform_id as "platformId", e.fault, e.intent
              from episode e ${where.join} where ${where.text} and e.platform_id is not null`,
     values: where.values,
   });
-  return rows;
+  const isWhole = where.values.length === 1;
+  return withHomes(rows, await homeShops(tx, orgId, isWhole ? null : vehiclesOf(rows)));
 }
 
 /** Episodes of a group, newest repair first, without the clocks. */

@@ -21,8 +21,18 @@ import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import { recurrenceBoard } from './board.js';
 import { clocksOf } from './clocks.js';
+import { fittedClock } from './heat-clock.js';
+import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
 import { boardPlatforms, boardSpans, type EpisodeSpan, listEpisodes, shopClimates, spansOf } from './outcomes.queries.js';
-import { DEFAULT_HORIZONS, MINIMUM_EPISODES, RETURNED, returnAnswer, sampleOf, type Viewpoint } from './return-rates.js';
+import {
+  DEFAULT_HORIZONS,
+  type FittedViewpoint,
+  MINIMUM_EPISODES,
+  RETURNED,
+  returnAnswer,
+  sampleOf,
+  type Viewpoint,
+} from './return-rates.js';
 
 /** Boards kept in memory; each is used only while nothing in its organisation has changed. */
 const KEPT_BOARDS = 200;
@@ -111,11 +121,12 @@ export class OutcomesService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const rows = await listEpisodes(tx, actor.orgId, actor.shopIds, group, after, first + 1);
       const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock());
-      const episodes = rows.map((row): Episode => {
+      const homes = await homeShops(tx, actor.orgId, vehiclesOf(rows));
+      const episodes = withHomes(rows, homes).map(({ homeShopId, ...row }): Episode => {
         const ownEnd = row.endShopId !== null && mayOpenShop(actor, row.endShopId);
         return {
           ...row,
-          ...clocks.between(row.shopId, row.startedOn, row.endedOn),
+          ...clocks.between(homeShopId, row.startedOn, row.endedOn),
           endCaseId: ownEnd ? row.endCaseId : null,
           endShopId: ownEnd ? row.endShopId : null,
         };
@@ -128,7 +139,7 @@ export class OutcomesService {
     actor: Actor,
     question: Pick<ReturnQuestion, 'clock' | 'horizons'>,
     groups: readonly EpisodeGroup[],
-  ): Promise<{ view: Viewpoint; groups: EpisodeSpan[][] }> {
+  ): Promise<{ view: FittedViewpoint; groups: EpisodeSpan[][] }> {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const found: EpisodeSpan[][] = [];
       for (const group of groups) {
@@ -142,7 +153,9 @@ export class OutcomesService {
       const clock = question.clock ?? 'degree-days';
       const horizons = question.horizons?.length ? [...question.horizons].sort((a, b) => a - b) : DEFAULT_HORIZONS[clock];
       const asOf = this.context.clock();
-      return { groups: found, view: { clock, horizons, clocks: clocksOf(await shopClimates(tx, actor.orgId), asOf), asOf } };
+      // Both groups of a comparison are read on one clock, fitted on both together.
+      const { clocks, fit } = fittedClock(found.flat(), clocksOf(await shopClimates(tx, actor.orgId), asOf), asOf);
+      return { groups: found, view: { clock, horizons, clocks, fit, asOf } };
     });
   }
 }

@@ -1,4 +1,4 @@
-import type { Clock, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contracts/index.js';
+import type { Clock, ClockFit, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contracts/index.js';
 import { EPISODE_ENDS } from '#libs/contracts/index.js';
 import {
   aalenJohansen,
@@ -10,7 +10,7 @@ import {
   returnProbability,
   stepAt,
 } from '#libs/outcomes/index.js';
-import { linkageCautions, linkedShareOf } from './cautions.js';
+import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, COLD_DAY_SHARE, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
 import type { EpisodeSpan } from './outcomes.queries.js';
 
@@ -20,6 +20,11 @@ export interface Viewpoint {
   readonly horizons: readonly number[];
   readonly clocks: Clocks;
   readonly asOf: Date;
+}
+
+/** The same with what the repairs themselves say about which clock they run by. */
+export interface FittedViewpoint extends Viewpoint {
+  readonly fit: ClockFit;
 }
 
 export const DEFAULT_HORIZONS: Readonly<Record<Clock, readonly number[]>> = {
@@ -45,33 +50,38 @@ export function sampleOf(spans: readonly EpisodeSpan[], view: Viewpoint): Column
   const end = new Uint8Array(spans.length);
   for (const [i, span] of spans.entries()) {
     end[i] = RETURNS.has(span.end) ? RETURNED : span.end === 'permanent-later' ? MADE_PERMANENT : CENSORED;
-    const last = span.end === 'running' ? Math.max(span.ended, Math.min(today, span.ended + PRESENCE_DAYS)) : span.ended;
+    const last = lastWatched(span, today);
     const days = last - span.started;
-    const elapsed = view.clock === 'calendar-days' ? days : view.clocks.degreeDays(span.shopId, span.started, last);
+    const elapsed = view.clock === 'calendar-days' ? days : view.clocks.degreeDays(span.homeShopId, span.started, last);
     // A return the same day is a return at the end of that day, not at time zero.
-    time[i] = Math.max(elapsed, view.clock === 'calendar-days' ? 0.5 : COLD_DAY_SHARE / 2);
+    time[i] = Math.max(elapsed, view.clock === 'calendar-days' ? 0.5 : view.clocks.coldDayShare / 2);
   }
   return { time, end };
+}
+
+/** The day on which a repair ended, or up to which its vehicle counts as still around. */
+export function lastWatched({ end, ended }: EpisodeSpan, today: number): number {
+  return end === 'running' ? Math.max(ended, Math.min(today, ended + PRESENCE_DAYS)) : ended;
 }
 
 export function isReturn(end: EpisodeEnd): boolean {
   return RETURNS.has(end);
 }
 
-export function definitionsOf(clock: Clock): string[] {
+export function definitionsOf(clock: Clock, coldDayShare = COLD_DAY_SHARE): string[] {
   return [
     'An episode is one repair on one vehicle for one fault. It ends with the first later visit at which a fault is proved or repaired that makes it a return, at whatever shop.',
     'Returns: the same fault; a fault the catalogue says follows from it; the same complaint with another cause proved; a fault the repair itself can cause. The permanent repair done later, before a return, competes with them.',
     'Probabilities are Aalen–Johansen cumulative incidence with 95 % limits on the complementary log-log scale.',
     `A vehicle counts as still around for ${PRESENCE_DAYS} days after it was last seen, never beyond today.`,
     clock === 'degree-days'
-      ? `Degree-days: cooling degree-days above ${DEGREE_DAY_BASE_C} °C from the monthly normals of the shop that did the repair, plus ${COLD_DAY_SHARE} for each day so that the clock does not stop in winter.`
+      ? `Degree-days: cooling degree-days above ${DEGREE_DAY_BASE_C} °C from the monthly normals of the shop that has seen the vehicle most often, not of the one that repaired it (a shop on a pass repairs cars that heat up elsewhere), plus ${Number(coldDayShare.toPrecision(2))} for each day so that the clock does not stop in winter.`
       : 'Calendar days from the day of the repair.',
   ];
 }
 
 /** The answer to "how often did these come back?". */
-export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[], view: Viewpoint): ReturnAnswer {
+export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[], view: FittedViewpoint): ReturnAnswer {
   const counts = EPISODE_ENDS.map((end) => ({ end, count: spans.filter((span) => span.end === end).length }));
   const returns = counts.filter(({ end }) => isReturn(end)).reduce((sum, { count }) => sum + count, 0);
   const base = {
@@ -83,9 +93,10 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
     returns,
     ends: counts.filter(({ count }) => count > 0),
     linkedShare: linkedShareOf(spans),
-    definitions: definitionsOf(view.clock),
+    clockFit: view.fit,
+    definitions: definitionsOf(view.clock, view.clocks.coldDayShare),
   };
-  const cautions = linkageCautions(base.linkedShare, spans.length);
+  const cautions = [...linkageCautions(base.linkedShare, spans.length), ...clockCautions(view.fit, view.clock)];
   if (spans.length < MINIMUM_EPISODES) {
     return {
       ...base,

@@ -1,8 +1,7 @@
 import type { Completeness, ShopReview, ShopStanding } from '#libs/contracts/index.js';
 import { causeOnly, exactPoisson, ratioLimits, riskSets, shopFunnel, shrunkRates, stepAt } from '#libs/outcomes/index.js';
-import { linkageCautions, linkedShareOf } from './cautions.js';
-import { HOME_CLOCK, whereTheyLive } from './clocks.js';
-import { definitionsOf, isReturn, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
+import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
+import { definitionsOf, type FittedViewpoint, isReturn, RETURNED, sampleOf } from './return-rates.js';
 import { type ShownShop, withheldCautions } from './shop-names.js';
 import type { RecordedCases, ReviewedSpan } from './shops-review.queries.js';
 
@@ -19,7 +18,7 @@ export interface ReviewFacts {
   readonly recorded: ReadonlyMap<string, RecordedCases>;
   readonly shown: ReadonlyMap<string, ShownShop>;
   readonly withheld: number;
-  readonly view: Viewpoint;
+  readonly view: FittedViewpoint;
 }
 
 /**
@@ -32,7 +31,7 @@ export interface ReviewFacts {
  */
 export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFacts): ShopReview {
   const horizon = view.horizons[0]!;
-  const { time, end } = sampleOf(whereTheyLive(spans), view);
+  const { time, end } = sampleOf(spans, view);
   const isBack = (i: number) => end[i] === RETURNED && time[i]! <= horizon;
   const hazards = hazardsOf(spans, view);
   const byShop = new Map<string, number[]>();
@@ -102,6 +101,7 @@ export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFac
     episodes: spans.length,
     returns,
     linkedShare: regionLinked,
+    clockFit: view.fit,
     message:
       spans.length === 0
         ? 'No such repairs are known yet.'
@@ -111,12 +111,11 @@ export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFac
     cautions: [
       ...linkageCautions(regionLinked, spans.length),
       ...withheldCautions(withheld),
+      ...clockCautions(view.fit, 'degree-days'),
       'A shop that records or links little looks good: read its completeness first.',
     ],
     definitions: [
-      ...definitionsOf('degree-days').slice(0, 2),
-      definitionsOf('degree-days')[3]!,
-      HOME_CLOCK,
+      ...definitionsOf('degree-days', view.clocks.coldDayShare).filter((_, at) => at !== 2),
       `Expected: for every repair the cumulative hazard of a return at its own follow-up, at most ${horizon} degree-days, of all shops together in the same platform family, fault and intent; in the fault and intent, or the intent alone, where those are under ${FEWEST_IN_STRATUM} repairs or ${FEWEST_SHOPS} shops.`,
       'Funnel: exact Poisson limits; where shops differ by more than chance (winsorised φ), that spread is allowed for (τ²). Findings are controlled over all shops (Benjamini–Hochberg).',
       `No verdict under ${FEWEST_EXPECTED} expected returns.`,
@@ -127,7 +126,7 @@ export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFac
 type Hazard = (span: ReviewedSpan, time: number) => number;
 
 /** The cumulative hazard of a return in the finest stratum that is large enough. */
-function hazardsOf(spans: readonly ReviewedSpan[], view: Viewpoint): Hazard {
+function hazardsOf(spans: readonly ReviewedSpan[], view: FittedViewpoint): Hazard {
   const levels = [
     (span: ReviewedSpan) => `${span.family}|${span.fault}|${span.intent}`,
     (span: ReviewedSpan) => `${span.fault}|${span.intent}`,
@@ -159,7 +158,7 @@ function hazardsOf(spans: readonly ReviewedSpan[], view: Viewpoint): Hazard {
     const key = level.keyOf(span);
     let curve = made.get(key);
     if (!curve) {
-      const sets = riskSets(causeOnly(sampleOf(whereTheyLive(level.groups.get(key)!), view), RETURNED));
+      const sets = riskSets(causeOnly(sampleOf(level.groups.get(key)!, view), RETURNED));
       let sum = 0;
       const total = sets.times.map((_, j) => (sum += sets.events[0]![j]! / sets.atRisk[j]!));
       curve = { times: sets.times, total };

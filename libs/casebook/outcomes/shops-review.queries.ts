@@ -9,8 +9,6 @@ export interface ReviewedSpan extends EpisodeSpan {
   readonly fault: FaultCode;
   readonly intent: RepairIntent;
   readonly endShopId: string | null;
-  /** The shop that has seen the vehicle most often: it lives in that climate, wherever it was repaired. */
-  readonly homeShopId: string;
 }
 
 export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQuestion): Promise<ReviewedSpan[]> {

@@ -14,6 +14,7 @@ import type { CasebookContext } from '../context.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { clocksOf } from './clocks.js';
+import { fittedClock } from './heat-clock.js';
 import { PeriodUpsideDown } from './outcomes.errors.js';
 import { shopClimates } from './outcomes.queries.js';
 import { recordQuality } from './record-quality.js';
@@ -40,14 +41,15 @@ export class ShopsReviewService {
       const { orgId } = actor;
       if (platformId !== undefined && !(await findPlatform(tx, orgId, platformId))) throw new PlatformNotFound(platformId);
       const asOf = this.context.clock();
+      const spans = await reviewedSpans(tx, orgId, question);
       return shopReview({
-        spans: await reviewedSpans(tx, orgId, question),
+        spans,
         recorded: await recordedCases(tx, orgId, since, until),
         ...shownShops(actor, await reviewedShops(tx, orgId)),
         view: {
           clock: 'degree-days',
           horizons: [question.horizon ?? DEFAULT_HORIZONS['degree-days'].at(-1)!],
-          clocks: clocksOf(await shopClimates(tx, orgId), asOf),
+          ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), asOf), asOf),
           asOf,
         },
       });

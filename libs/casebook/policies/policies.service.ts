@@ -4,6 +4,7 @@ import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { clocksOf, dayNumber, dayOf } from '../outcomes/clocks.js';
+import { fittedClock } from '../outcomes/heat-clock.js';
 import { repairSpans } from '../outcomes/holding.queries.js';
 import { shopClimates } from '../outcomes/outcomes.queries.js';
 import { shownShops } from '../outcomes/shop-names.js';
@@ -84,16 +85,17 @@ export class PoliciesService {
       if (!policy) throw new PolicyNotFound(id);
       const platform = (await findPlatform(tx, orgId, policy.platformId))!;
       const asOf = this.context.clock();
+      const spans = await repairSpans(tx, orgId, policy.fault);
       return policyReport({
         policy,
         layout: platform.layout,
-        spans: await repairSpans(tx, orgId, policy.fault),
+        spans,
         ruled: new Set((await listPolicies(tx, orgId, null, policy.fault, null)).map((one) => one.platformId)),
         ...shownShops(actor, await reviewedShops(tx, orgId)),
         view: {
           clock: 'degree-days',
           horizons: [FOLLOWED_DEGREE_DAYS],
-          clocks: clocksOf(await shopClimates(tx, orgId), asOf),
+          ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), asOf), asOf),
           asOf,
         },
       });

@@ -1,10 +1,10 @@
 import type { Policy, PolicyReport, RepairAction } from '#libs/contracts/index.js';
 import { type PeriodCount, policyEffect } from '#libs/outcomes/index.js';
-import { linkageCautions, linkedShareOf } from '../outcomes/cautions.js';
-import { dayNumber, HOME_CLOCK, whereTheyLive } from '../outcomes/clocks.js';
+import { clockCautions, linkageCautions, linkedShareOf } from '../outcomes/cautions.js';
+import { dayNumber } from '../outcomes/clocks.js';
 import type { RepairSpan } from '../outcomes/holding.queries.js';
 import { shareOf } from '../outcomes/record-quality.js';
-import { MINIMUM_EPISODES, RETURNED, sampleOf, type Viewpoint } from '../outcomes/return-rates.js';
+import { definitionsOf, type FittedViewpoint, MINIMUM_EPISODES, RETURNED, sampleOf } from '../outcomes/return-rates.js';
 import { type ShownShop, withheldCautions } from '../outcomes/shop-names.js';
 
 const YEAR_DAYS = 365;
@@ -20,7 +20,7 @@ export interface ReportFacts {
   readonly ruled: ReadonlySet<string>;
   readonly shown: ReadonlyMap<string, ShownShop>;
   readonly withheld: number;
-  readonly view: Viewpoint;
+  readonly view: FittedViewpoint;
 }
 
 export function policyReport({ policy, layout, spans, ruled, shown, withheld, view }: ReportFacts): PolicyReport {
@@ -83,15 +83,17 @@ export function policyReport({ policy, layout, spans, ruled, shown, withheld, vi
     high: effect?.upper ?? null,
     pValue: effect?.pValue ?? null,
     linkedShare,
+    clockFit: view.fit,
     cautions: [
       ...linkageCautions(linkedShare, groups[0]!.length + groups[1]!.length),
       ...withheldCautions(withheld),
+      ...clockCautions(view.fit, 'degree-days'),
       'Assumes that without the policy returns would have changed here as on the comparable platforms.',
     ],
     definitions: [
       `Followed: share of repairs of the fault on the platform since the policy that are as it says, exact 95 % limits. Before: the ${YEAR_DAYS} days before it.`,
       `Effect: returns per degree-day, each repair followed for at most ${FOLLOWED_DEGREE_DAYS}, after over before, divided by the same on platforms of the same layout without such a policy (difference in differences of log rates).`,
-      HOME_CLOCK,
+      definitionsOf('degree-days', view.clocks.coldDayShare).at(-1)!,
       `Nothing is said under ${MINIMUM_EPISODES} repairs before or after, or without any return in one of the four.`,
     ],
   };
@@ -100,8 +102,8 @@ export function policyReport({ policy, layout, spans, ruled, shown, withheld, vi
 type Period = PolicyReport['before'];
 const countOf = ({ returns, degreeDays }: Period): PeriodCount => ({ events: returns, exposure: degreeDays });
 
-function periodOf(spans: readonly RepairSpan[], view: Viewpoint): Period {
-  const { time, end } = sampleOf(whereTheyLive(spans), view);
+function periodOf(spans: readonly RepairSpan[], view: FittedViewpoint): Period {
+  const { time, end } = sampleOf(spans, view);
   let returns = 0;
   let degreeDays = 0;
   for (let i = 0; i < spans.length; i++) {

@@ -1,4 +1,4 @@
-import { BadSample } from '#libs/numeric/index.js';
+import { BadSample, sfc32 } from '#libs/numeric/index.js';
 import { chiSquareUpper } from '../special/normal.js';
 import { chiSquareQuantile } from '../special/quantile.js';
 import { checkLevel } from '../survival/sample.js';
@@ -21,17 +21,23 @@ export function heatTime(table: Float64Array, firstDay: number, c: number, from:
 /**
  * Which clock runs: c fitted from when episodes ended, given that they ran.
  *
- * ln PL(c) = sum over returns of ln(r_i + c) - ln sum over j in R(t_i) (r_j + c)
+ * ln PL(c, v) = sum over returns of ln w_i - ln sum over j in R(t_i) w_j
+ * w_j = u(d) sum over days k from the start of j to d of (r_k + c) exp(-sum over m from k to d - 1 of (v r_m + v0)), u(d) = 1 - exp(-v r_d - v0)
  *
- * r_j: degree-days of the calendar day on which episode j is as old as the returning one was (age t_i in whole days); R(t_i): episodes still
- * running at that age. A partial likelihood: how the hazard changes with age drops out, only who returned among those of one age counts,
- * so that heat must differ between episodes of one age: start months or climates must be mixed.
+ * r: degree-days of a calendar day; d: the day on which episode j is as old as the returning one was (age t_i in whole days); R(t_i): episodes
+ * still running at that age. A partial likelihood: how the hazard changes with age drops out, only who returned among those of one age
+ * counts, so that heat must differ between episodes of one age: start months or climates must be mixed.
+ * v: how soon a fault that is there is noticed, per degree-day. Where nobody cools, nobody notices: a leak that went on by the calendar all
+ * winter is brought in spring, and a clock that knows nothing of noticing takes it for a fault of heat. v infinite: noticed at once, w = r + c. A
+ * finite v (of 0.03, 0.1, 0.3, 1) is used only where it fits better by more than chance (likelihood ratio, 1 - level); all comparisons are then
+ * made over all v. v0 = 0.005 a day: noticed anyway, at a service. Faults are taken to be rare: one that waits to be noticed does not
+ * thin out those that can still fail.
  * c small: heat alone wears. c large: calendar days do, heat is nothing to it.
  * Limits: profile likelihood, clipped to the range searched, 0.01 to 100 K (degree-days a day). c is never below 0.01.
  * verdict: heat - calendar days alone are refuted (likelihood ratio, 1 - level); calendar - heat with c at its least is refuted;
  * both - neither alone fits; cannot-tell - neither refuted, or under 10 returns: use c = 0.1 x the mean rate then (common practice).
- * O(returns x episodes). Source: Oakes (1995), Lifetime Data Anal. 1:7, and Duchesne and Lawless (2000), Lifetime Data Anal. 6:157, for combined
- * scales; the partial likelihood with a linear relative rate is Prentice and Self (1983), Ann. Stat. 11:804 (from memory).
+ * O(returns x episodes x 5). Source: Oakes (1995), Lifetime Data Anal. 1:7, and Duchesne and Lawless (2000), Lifetime Data Anal. 6:157, for combined
+ * scales; the partial likelihood with a linear relative rate is Prentice and Self (1983), Ann. Stat. 11:804 (from memory). Noticing is our own.
  */
 export interface DatedEpisodes {
   /** Day number on which each episode began. */
@@ -53,39 +59,62 @@ export interface HeatClockFit {
   readonly againstCalendar: { readonly chiSquare: number; readonly pValue: number };
   readonly againstHeatAlone: { readonly chiSquare: number; readonly pValue: number };
   readonly verdict: 'heat' | 'calendar' | 'both' | 'cannot-tell';
+  /** How soon a fault is noticed, per degree-day; null: at once. */
+  readonly noticedPerDegreeDay: number | null;
 }
 
 const LEAST_C = 0.01;
 const MOST_C = 100;
 const FEWEST_RETURNS = 10;
+const NOTICED = [0.03, 0.1, 0.3, 1];
+const NOTICED_ANYWAY = 0.005;
 
-export function fitHeatClock(episodes: DatedEpisodes, tables: readonly Float64Array[], firstDay: number, level = 0.95): HeatClockFit {
+export interface HeatClockOptions {
+  /** Of the intervals and the comparisons; 0.95 when left out. */
+  readonly level?: number;
+  /**
+   * Each return is compared with so many drawn from those still running instead of all, and at most `returns` of them are taken: nested case-control
+   * sampling, whose likelihood is a partial one too (Goldstein and Langholz 1992, Ann. Stat. 20:1903; from memory). Costs about 1/controls of
+   * the information. The draw is fixed: the same episodes in the same order give the same fit.
+   */
+  readonly sample?: { readonly controls: number; readonly returns: number };
+}
+
+export function fitHeatClock(
+  episodes: DatedEpisodes,
+  tables: readonly Float64Array[],
+  firstDay: number,
+  { level = 0.95, sample }: HeatClockOptions = {},
+): HeatClockFit {
   checkLevel(level);
-  const terms = likelihoodTerms(episodes, tables, firstDay);
-  const logLikelihood = (logC: number) => {
-    const c = Math.exp(logC);
-    let sum = 0;
-    for (const { own, mean } of terms) sum += Math.log((own + c) / (mean + c));
-    return sum;
-  };
-  const [low, high] = [Math.log(LEAST_C), Math.log(MOST_C)];
-  const best = highest(logLikelihood, low, high);
-  const peak = logLikelihood(best);
+  const sets = dated(episodes, tables, firstDay, sample ?? null);
   const drop = chiSquareQuantile(level, 1) / 2;
+  const atOnce = likelihoodOf(sets, tables, Number.POSITIVE_INFINITY);
+  const best = highest(atOnce);
+  const late = sets.returns < FEWEST_RETURNS ? [] : NOTICED.map((v) => ({ v, f: likelihoodOf(sets, tables, v) }));
+  const latest = late.map(({ v, f }) => ({ v, at: highest(f), f })).sort((a, b) => b.f(b.at) - a.f(a.at))[0];
+  const isLate = latest !== undefined && latest.f(latest.at) - atOnce(best) > drop;
+  const of = isLate ? [atOnce, ...late.map(({ f }) => f)] : [atOnce];
+  const logLikelihood = (logC: number) => of.reduce((most, f) => Math.max(most, f(logC)), Number.NEGATIVE_INFINITY);
+  const top = isLate ? latest.at : best;
+  const peak = logLikelihood(top);
   const below = (at: number) => peak - logLikelihood(at) > drop;
-  // As c grows every ratio tends to 1 and the sum to 0: the calendar clock.
-  const calendar = ratioTest(peak, 0);
-  const heatAlone = ratioTest(peak, logLikelihood(low));
+  // As c grows r is nothing to it: the calendar clock. Noticed at once, every ratio then tends to 1 and the sum to 0.
+  const calendar = ratioTest(peak, isLate ? Math.max(0, logLikelihood(FAR)) : 0);
+  const heatAlone = ratioTest(peak, logLikelihood(LOW));
   return Object.freeze({
-    c: Math.exp(best),
-    lower: Math.exp(crossing(below, best, low)),
-    upper: Math.exp(crossing(below, best, high)),
-    returns: terms.length,
+    c: Math.exp(top),
+    lower: Math.exp(crossing(below, top, LOW)),
+    upper: Math.exp(crossing(below, top, HIGH)),
+    returns: sets.returns,
     againstCalendar: calendar,
     againstHeatAlone: heatAlone,
-    verdict: verdictOf(terms.length, calendar.pValue < 1 - level, heatAlone.pValue < 1 - level),
+    verdict: verdictOf(sets.returns, calendar.pValue < 1 - level, heatAlone.pValue < 1 - level),
+    noticedPerDegreeDay: isLate ? latest.v : null,
   });
 }
+
+const [LOW, HIGH, FAR] = [Math.log(LEAST_C), Math.log(MOST_C), Math.log(1e6)];
 
 function verdictOf(returns: number, calendarRefuted: boolean, heatAloneRefuted: boolean): HeatClockFit['verdict'] {
   if (returns < FEWEST_RETURNS || (!calendarRefuted && !heatAloneRefuted)) return 'cannot-tell';
@@ -98,52 +127,161 @@ function ratioTest(peak: number, other: number) {
   return Object.freeze({ chiSquare, pValue: chiSquareUpper(chiSquare, 1) });
 }
 
-interface Term {
-  /** Degree-days of the day of the return. */
-  readonly own: number;
-  /** Mean over the risk set of the degree-days of the day at that age. */
-  readonly mean: number;
+/** Who returned at each age, and with whom they are compared; days as places in the tables. */
+interface Dated {
+  readonly from: Int32Array;
+  readonly climate: Int32Array;
+  readonly sets: readonly { readonly age: number; readonly who: readonly number[]; readonly among: Int32Array }[];
+  readonly returns: number;
 }
 
-function likelihoodTerms(
+function dated(
   { start, days, returned, climate }: DatedEpisodes,
   tables: readonly Float64Array[],
   firstDay: number,
-): readonly Term[] {
+  sample: HeatClockOptions['sample'] | null,
+): Dated {
   const n = start.length;
   if (days.length !== n || returned.length !== n || climate.length !== n) throw new BadSample('columns of episodes differ in length');
-  const rate = (i: number, age: number): number => {
-    const table = tables[climate[i]!];
-    const at = start[i]! + age - firstDay;
-    const value = table === undefined ? Number.NaN : table[at + 1]! - table[at]!;
-    if (!(value >= 0)) throw new BadSample(`episode ${i}: no degree-days on day ${start[i]! + age}`);
-    return value;
-  };
-  const ages = new Map<number, number[]>();
+  const back: number[] = [];
+  const from = new Int32Array(n);
   for (let i = 0; i < n; i++) {
     if (!(Number.isInteger(days[i]!) && days[i]! >= 0)) throw new BadSample(`episode ${i}: ${days[i]} days`);
-    if (returned[i] === 1) {
-      const list = ages.get(days[i]!);
-      if (list) list.push(i);
-      else ages.set(days[i]!, [i]);
+    from[i] = start[i]! - firstDay;
+    if (returned[i] === 1) back.push(i);
+  }
+  const oldest = back.reduce((most, i) => Math.max(most, days[i]!), -1);
+  for (let i = 0; i < n; i++) {
+    const last = Math.min(days[i]!, oldest);
+    const table = tables[climate[i]!];
+    if (oldest >= 0 && !(table !== undefined && from[i]! >= 0 && table[from[i]! + last + 1]! >= table[from[i]! + last]!)) {
+      throw new BadSample(`episode ${i}: no degree-days on day ${start[i]! + last}`);
     }
   }
-  const terms: Term[] = [];
-  for (const [age, who] of ages) {
+  const sets = sample ? drawnSets(days, back, sample) : wholeSets(days, back);
+  return { from, climate: Int32Array.from(climate), sets, returns: sets.reduce((sum, { who }) => sum + who.length, 0) };
+}
+
+function wholeSets(days: ArrayLike<number>, back: readonly number[]): Dated['sets'] {
+  const ages = new Map<number, number[]>();
+  for (const i of back) {
+    const list = ages.get(days[i]!);
+    if (list) list.push(i);
+    else ages.set(days[i]!, [i]);
+  }
+  const all = Int32Array.from({ length: days.length }, (_, i) => i);
+  return [...ages].map(([age, who]) => ({ age, who, among: all.filter((j) => days[j]! >= age) }));
+}
+
+function drawnSets(days: ArrayLike<number>, back: readonly number[], sample: { controls: number; returns: number }): Dated['sets'] {
+  const random = sfc32(1);
+  const longest = Int32Array.from({ length: days.length }, (_, i) => i).sort((a, b) => days[b]! - days[a]! || a - b);
+  // How many are watched at least so long: those stand first.
+  const watched = (age: number) => {
+    let [low, high] = [0, longest.length];
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (days[longest[middle]!]! >= age) low = middle + 1;
+      else high = middle;
+    }
+    return low;
+  };
+  const chosen = [...back];
+  for (let k = 0; k < Math.min(sample.returns, chosen.length); k++) {
+    const other = k + Math.floor(random.uniform() * (chosen.length - k));
+    [chosen[k], chosen[other]] = [chosen[other]!, chosen[k]!];
+  }
+  return chosen.slice(0, sample.returns).map((i) => {
+    const age = days[i]!;
+    const running = watched(age);
+    if (running <= sample.controls + 1) return { age, who: [i], among: longest.slice(0, running) };
+    const among = Int32Array.from({ length: sample.controls + 1 }, () => longest[Math.floor(random.uniform() * running)]!);
+    among[0] = i;
+    return { age, who: [i], among };
+  });
+}
+
+/** ln PL as a function of ln c. w = heat + c calendar, so that both parts are summed over each risk set once. */
+function likelihoodOf({ from, climate, sets, returns }: Dated, tables: readonly Float64Array[], noticed: number): (logC: number) => number {
+  const weigh = noticed === Number.POSITIVE_INFINITY ? atOnceOf(tables) : noticedOf(tables, noticed);
+  // Four numbers a return: its own heat and calendar, and the means of those still running.
+  const terms = new Float64Array(4 * returns);
+  const one: Weight = { heat: 0, calendar: 0 };
+  let k = 0;
+  for (const { age, who, among } of sets) {
+    let heat = 0;
+    let calendar = 0;
+    for (const j of among) {
+      weigh(climate[j]!, from[j]!, from[j]! + age, one);
+      heat += one.heat;
+      calendar += one.calendar;
+    }
+    for (const i of who) {
+      weigh(climate[i]!, from[i]!, from[i]! + age, one);
+      terms.set([one.heat, one.calendar, heat / among.length, calendar / among.length], k);
+      k += 4;
+    }
+  }
+  return (logC) => {
+    const c = Math.exp(logC);
+    // A product a few at a time: the logarithm is what costs.
     let sum = 0;
-    let y = 0;
-    for (let j = 0; j < n; j++) {
-      if (days[j]! < age) continue;
-      sum += rate(j, age);
-      y++;
+    let product = 1;
+    for (let i = 0; i < k; i += 4) {
+      product *= (terms[i]! + c * terms[i + 1]!) / (terms[i + 2]! + c * terms[i + 3]!);
+      if (product < 1e-100 || product > 1e100) {
+        sum += Math.log(product);
+        product = 1;
+      }
     }
-    for (const i of who) terms.push({ own: rate(i, age), mean: sum / y });
-  }
-  return terms;
+    return sum + Math.log(product);
+  };
+}
+
+/** Filled in place: it is asked for by the million. */
+interface Weight {
+  heat: number;
+  calendar: number;
+}
+type Weigh = (climate: number, from: number, at: number, into: Weight) => void;
+
+function atOnceOf(tables: readonly Float64Array[]): Weigh {
+  return (climate, _from, at, into) => {
+    into.heat = tables[climate]![at + 1]! - tables[climate]![at]!;
+    into.calendar = 1;
+  };
+}
+
+/** Beyond this many mean times of noticing nothing of the time before waits any more. */
+const FORGOTTEN = 30;
+
+/** What waits to be noticed, by the recursion W_d = own_d + W_(d-1) exp(-v r_(d-1) - v0) through the table, less what began before the episode did. */
+function noticedOf(tables: readonly Float64Array[], noticed: number): Weigh {
+  const waiting = tables.map((table) => {
+    const heat = new Float64Array(table.length - 1);
+    const calendar = new Float64Array(table.length - 1);
+    const share = new Float64Array(table.length - 1);
+    for (let d = 0; d < heat.length; d++) {
+      const kept = d === 0 ? 0 : 1 - share[d - 1]!;
+      share[d] = -Math.expm1(-noticed * (table[d + 1]! - table[d]!) - NOTICED_ANYWAY);
+      heat[d] = table[d + 1]! - table[d]! + (d === 0 ? 0 : kept * heat[d - 1]!);
+      calendar[d] = 1 + (d === 0 ? 0 : kept * calendar[d - 1]!);
+    }
+    return { heat, calendar, share };
+  });
+  return (climate, from, at, into) => {
+    const table = tables[climate]!;
+    const { heat, calendar, share } = waiting[climate]!;
+    const waited = noticed * (table[at]! - table[from]!) + NOTICED_ANYWAY * (at - from);
+    const kept = waited > FORGOTTEN ? 0 : Math.exp(-waited);
+    into.heat = share[at]! * (heat[at]! - kept * (heat[from]! - (table[from + 1]! - table[from]!)));
+    into.calendar = share[at]! * (calendar[at]! - kept * (calendar[from]! - 1));
+  };
 }
 
 /** Highest point of a function on a range: a grid first, since nothing says there is one hill only, then golden sections. */
-function highest(f: (x: number) => number, low: number, high: number): number {
+function highest(f: (x: number) => number): number {
+  const [low, high] = [LOW, HIGH];
   const points = 60;
   const step = (high - low) / points;
   let best = 0;
@@ -151,7 +289,7 @@ function highest(f: (x: number) => number, low: number, high: number): number {
   let a = Math.max(low, low + (best - 1) * step);
   let b = Math.min(high, low + (best + 1) * step);
   const golden = (Math.sqrt(5) - 1) / 2;
-  for (let i = 0; i < 60 && b - a > 1e-9; i++) {
+  for (let i = 0; i < 60 && b - a > 1e-8; i++) {
     const left = b - golden * (b - a);
     const right = a + golden * (b - a);
     if (f(left) >= f(right)) b = right;
