@@ -1691,6 +1691,27 @@ export interface components {
          * @enum {string}
          */
         Clock: "degree-days" | "calendar-days";
+        ClockFit: {
+            /** @description p of calendar days alone */
+            calendarRefutedP: number;
+            /** @description What a day without heat counts on the heat clock of this answer, in degree-days */
+            coldDayShare: number;
+            /** @description The share as fitted, 0.01 to 100; null where nothing can be told */
+            fitted: number | null;
+            /** @description p of heat alone */
+            heatAloneRefutedP: number;
+            high: number | null;
+            low: number | null;
+            message: string;
+            /** @description What fails in the cold is noticed only when it gets warm; allowed for */
+            noticedLate: boolean;
+            /** @description Returns the fit stands on */
+            returns: number;
+            /** @description The clock that is not refuted (likelihood ratio, 5 %) */
+            verdict: components["schemas"]["ClockVerdict"];
+        };
+        /** @enum {string} */
+        ClockVerdict: "heat" | "calendar" | "both" | "cannot-tell";
         /** @enum {string} */
         ClosureOutcome: "repaired" | "declined" | "no-fault" | "referred";
         ColumnRule: {
@@ -2067,6 +2088,7 @@ export interface components {
             /** @description Null where only one kind of repair is known */
             breakEven: components["schemas"]["BreakEvenDay"] | null;
             cautions: string[];
+            clockFit: components["schemas"]["ClockFit"];
             currency: string;
             definitions: string[];
             episodes: number;
@@ -2780,6 +2802,8 @@ export interface components {
             after: components["schemas"]["PolicyPeriod"];
             before: components["schemas"]["PolicyPeriod"];
             cautions: string[];
+            /** @description Of the fault on all platforms */
+            clockFit: components["schemas"]["ClockFit"];
             comparisonAfter: components["schemas"]["PolicyPeriod"];
             /** @description The fault on platforms of the same layout without such a policy */
             comparisonBefore: components["schemas"]["PolicyPeriod"];
@@ -3133,6 +3157,7 @@ export interface components {
         ReturnAnswer: {
             cautions: string[];
             clock: components["schemas"]["Clock"];
+            clockFit: components["schemas"]["ClockFit"];
             curve: components["schemas"]["CurvePoint"][];
             definitions: string[];
             ends: components["schemas"]["EndCount"][];
@@ -3329,6 +3354,7 @@ export interface components {
         };
         ShopReview: {
             cautions: string[];
+            clockFit: components["schemas"]["ClockFit"];
             definitions: string[];
             episodes: number;
             funnel: components["schemas"]["FunnelLimit"][];
@@ -3815,6 +3841,8 @@ export type ChargeAccuracy = components['schemas']['ChargeAccuracy'];
 export type ChargeLine = components['schemas']['ChargeLine'];
 export type ChargeVerdict = components['schemas']['ChargeVerdict'];
 export type Clock = components['schemas']['Clock'];
+export type ClockFit = components['schemas']['ClockFit'];
+export type ClockVerdict = components['schemas']['ClockVerdict'];
 export type ClosureOutcome = components['schemas']['ClosureOutcome'];
 export type ColumnRule = components['schemas']['ColumnRule'];
 export type ComparisonAnswer = components['schemas']['ComparisonAnswer'];
@@ -13310,6 +13338,7 @@ export const breakEvenVerdictValues: ReadonlyArray<FlattenedDeepRequired<compone
 export const caseStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStatus"]> = ["open", "closed", "void"];
 export const chargeVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ChargeVerdict"]> = ["estimated", "not-enough"];
 export const clockValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Clock"]> = ["degree-days", "calendar-days"];
+export const clockVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClockVerdict"]> = ["heat", "calendar", "both", "cannot-tell"];
 export const closureOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClosureOutcome"]> = ["repaired", "declined", "no-fault", "referred"];
 export const complaintValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Complaint"]> = ["cools-poorly", "cools-not", "cools-at-times", "noise", "leak", "smell", "water", "warning-light", "service", "other"];
 export const compressorKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CompressorKind"]> = ["fixed-clutch", "variable", "variable-commanded", "electric"];
