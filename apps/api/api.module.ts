@@ -13,6 +13,8 @@ import { CasesController } from './cases/cases.controller.js';
 import { CasesResolver } from './cases/cases.resolver.js';
 import { DiagnosisController } from './diagnosis/diagnosis.controller.js';
 import { DiagnosisResolver } from './diagnosis/diagnosis.resolver.js';
+import { QualityController } from './diagnosis/quality.controller.js';
+import { QualityResolver } from './diagnosis/quality.resolver.js';
 import { EventsController } from './events/events.controller.js';
 import { WebhooksController } from './events/webhooks.controller.js';
 import { WebhooksResolver } from './events/webhooks.resolver.js';
@@ -83,6 +85,7 @@ export class ApiModule {
         VehiclesController,
         CasesController,
         DiagnosisController,
+        QualityController,
         OutcomesController,
         HoldingController,
         PatternsController,
@@ -113,6 +116,7 @@ export class ApiModule {
         VehiclesResolver,
         CasesResolver,
         DiagnosisResolver,
+        QualityResolver,
         OutcomesResolver,
         HoldingResolver,
         PatternsResolver,

@@ -5,6 +5,7 @@ import { AuditService } from './audit/audit.service.js';
 import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
 import { DiagnosisService } from './diagnosis/diagnosis.service.js';
+import { QualityService } from './diagnosis/quality.service.js';
 import { DeliveryService } from './events/delivery.service.js';
 import type { AllowedTargets } from './events/send.js';
 import { WebhooksService } from './events/webhooks.service.js';
@@ -34,6 +35,7 @@ export class Casebook {
   readonly vehicles: VehiclesService;
   readonly cases: CasesService;
   readonly diagnosis: DiagnosisService;
+  readonly quality: QualityService;
   readonly repairs: RepairsService;
   readonly outcomes: OutcomesService;
   readonly holding: HoldingService;
@@ -57,6 +59,7 @@ export class Casebook {
     this.platforms = new PlatformsService(context);
     this.vehicles = new VehiclesService(context, this.platforms, linking);
     this.diagnosis = new DiagnosisService(context, this.shops, this.platforms);
+    this.quality = new QualityService(context);
     this.cases = new CasesService(context, {
       shops: this.shops,
       platforms: this.platforms,

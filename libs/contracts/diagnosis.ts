@@ -176,7 +176,18 @@ export type DiagnosisResult = z.infer<typeof DiagnosisResult>;
 
 /** A stored diagnosis. */
 export const Diagnosis = z
-  .strictObject({ id: Id, caseId: Id, caseRevision: whole(1, 1_000_000), createdAt: Instant, result: DiagnosisResult })
+  .strictObject({
+    id: Id,
+    caseId: Id,
+    caseRevision: whole(1, 1_000_000),
+    createdAt: Instant,
+    blind: z
+      .boolean()
+      .describe(
+        'Judged by the start values alone, without what was proved before: every tenth case is, so that its effect can be measured',
+      ),
+    result: DiagnosisResult,
+  })
   .meta({ id: 'Diagnosis' });
 export type Diagnosis = z.infer<typeof Diagnosis>;
 

@@ -1,6 +1,7 @@
 export * from './access.js';
 export * from './case.js';
 export * from './diagnosis.js';
+export * from './engine-quality.js';
 export * from './event.js';
 export * from './evidence.js';
 export * from './fault.js';

@@ -16,9 +16,11 @@ export {
   corp,
   type ReliabilityBin,
 } from './calibration/reliability.js';
+export { type ReliabilityCurve, type ReliabilityStep, reliabilityCurve } from './calibration/reliability-curve.js';
 export { brierScore, classScores, type Forecasts, logScore } from './calibration/scores.js';
 export { type CalibrationLine, calibrationLine } from './calibration/slope.js';
 export { beggGreenes, type Called, type Verification, type VerifiedRate } from './calibration/verification.js';
+export { type CalledStratum, type VerifiedShare, verifiedShare } from './calibration/verified-share.js';
 export {
   COOLING_BASE_C,
   coolingDegreeDays,

@@ -78,6 +78,8 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   listPolicies: 'Query.policies',
   setPolicy: 'Mutation.setPolicy',
   endPolicy: 'Mutation.endPolicy',
+  engineQuality: 'Query.engineQuality',
+  listJudgedCases: 'Query.judgedCases',
   reportPolicy: 'Query.policyReport',
   listPlatforms: 'Query.platforms',
   listShops: 'Query.shops',

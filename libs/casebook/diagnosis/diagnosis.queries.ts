@@ -1,18 +1,30 @@
-import type { Diagnosis, DiagnosisResult } from '#libs/contracts/index.js';
+import type { Diagnosis, DiagnosisResult, ObservationSet } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { type Ranked, rankingOf } from './ranking.js';
 
-const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", created_at as "createdAt", result`;
+const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", created_at as "createdAt", blind, result`;
 
-/** One answer a case revision and engine version; asking again replaces nothing and returns what is stored. */
-export async function insertDiagnosis(tx: Tx, orgId: string, diagnosis: Diagnosis): Promise<Diagnosis> {
+/** What figures of quality need to know of an answer beside the answer. */
+export interface JudgedUnder {
+  readonly observationSet: ObservationSet;
+  /** Given out while the cause was not proved. */
+  readonly shown: boolean;
+}
+
+/** One answer a case revision and engine version: asking again puts the new answer in its place. Once shown, it stays shown. */
+export async function insertDiagnosis(tx: Tx, orgId: string, diagnosis: Diagnosis, under: JudgedUnder): Promise<Diagnosis> {
   const { result } = diagnosis;
+  const { codes, probabilities }: Ranked = rankingOf(result);
   const { rows } = await tx.query<Diagnosis>({
     name: 'diagnosis.insert',
-    text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at)
-           values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
+    text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at,
+                                  status, codes, probabilities, observation_set, shown, blind)
+           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
            on conflict (org_id, case_id, case_revision, engine_version)
            do update set result = excluded.result, signature_version = excluded.signature_version, signature = excluded.signature,
-                         created_at = excluded.created_at
+                         created_at = excluded.created_at, status = excluded.status, codes = excluded.codes,
+                         probabilities = excluded.probabilities, observation_set = excluded.observation_set,
+                         shown = diagnosis.shown or excluded.shown, blind = excluded.blind
            returning ${COLUMNS}`,
     values: [
       orgId,
@@ -24,6 +36,12 @@ export async function insertDiagnosis(tx: Tx, orgId: string, diagnosis: Diagnosi
       result.signature.version,
       result.signature.values,
       diagnosis.createdAt,
+      result.status,
+      codes,
+      probabilities,
+      under.observationSet,
+      under.shown,
+      diagnosis.blind,
     ],
   });
   return rows[0]!;
@@ -65,42 +83,6 @@ export async function diagnosesOfCase(tx: Tx, orgId: string, caseId: string, lim
     name: 'diagnosis.of-case',
     text: `select ${COLUMNS} from diagnosis where org_id = $1 and case_id = $2 order by created_at desc, id desc limit $3`,
     values: [orgId, caseId, limit],
-  });
-  return rows;
-}
-
-export interface ProvedCount {
-  readonly code: string;
-  readonly count: number;
-}
-
-/** Faults proved alone on a platform, with how often. `proved_faults` holds nothing that was only judged. */
-export async function provedOnPlatform(tx: Tx, orgId: string, platformId: string): Promise<ProvedCount[]> {
-  const { rows } = await tx.query<ProvedCount>({
-    name: 'diagnosis.proved-on-platform',
-    text: `select proved_faults[1] as code, count(*)::int as count
-             from shop_case
-            where org_id = $1 and platform_id = $2 and cardinality(proved_faults) = 1 and status <> 'void'
-            group by proved_faults order by code`,
-    values: [orgId, platformId],
-  });
-  return rows;
-}
-
-/** Faults proved on this vehicle before a case, most recent first. */
-export async function provedOnVehicle(
-  tx: Tx,
-  orgId: string,
-  vehicleId: string,
-  before: string,
-): Promise<{ code: string; ageDays: number }[]> {
-  const { rows } = await tx.query<{ code: string; ageDays: number }>({
-    name: 'diagnosis.proved-on-vehicle',
-    text: `select proved_faults[1] as code, (extract(epoch from ($3::timestamptz - opened_at)) / 86400)::float8 as "ageDays"
-             from shop_case
-            where org_id = $1 and vehicle_id = $2 and opened_at < $3::timestamptz and cardinality(proved_faults) = 1 and status <> 'void'
-            order by opened_at desc, id limit 20`,
-    values: [orgId, vehicleId, before],
   });
   return rows;
 }

@@ -1,15 +1,6 @@
 import { v7 as uuidv7 } from 'uuid';
 import { standardAtmospherePressure } from '#libs/air/index.js';
-import type {
-  Diagnosis,
-  DiagnosisQuestion,
-  DiagnosisResult,
-  Evidence,
-  FaultCode,
-  FaultEntry,
-  Platform,
-  Shop,
-} from '#libs/contracts/index.js';
+import type { Diagnosis, DiagnosisQuestion, DiagnosisResult, Evidence, FaultEntry, Platform, Shop } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { CATALOGUE, diagnose, type EnginePlatform, type EnginePrior } from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
@@ -25,15 +16,12 @@ import type { PlatformsService } from '../platforms/platforms.service.js';
 import { findShop } from '../shops/shops.queries.js';
 import type { ShopsService } from '../shops/shops.service.js';
 import { SystemUnknown } from './diagnosis.errors.js';
-import {
-  diagnosesOfCase,
-  insertDiagnosis,
-  provedOnPlatform,
-  provedOnVehicle,
-  setLeadingFault,
-  upsertSignature,
-} from './diagnosis.queries.js';
+import { diagnosesOfCase, insertDiagnosis, setLeadingFault, upsertSignature } from './diagnosis.queries.js';
 import { describedPlatform, engineConditions, engineInput, enginePlatform } from './engine-input.js';
+import { provedOnPlatform, provedOnVehicles } from './labels.queries.js';
+import { observationSetOf } from './observation-set.js';
+import { vehicleProved } from './prior.js';
+import { isBlind, leaderOf } from './ranking.js';
 
 export class DiagnosisService {
   constructor(
@@ -64,22 +52,21 @@ export class DiagnosisService {
   /** The same within a transaction that already holds the case. */
   async diagnoseIn(tx: Tx, actor: Actor, row: CaseRow, shop: Shop, platform: Platform | null, evidence: Evidence): Promise<Diagnosis> {
     if (!platform) throw new SystemUnknown('/vehicle/platformId');
-    const prior = await this.prior(tx, actor.orgId, row, platform);
+    const blind = isBlind(row.id);
+    const prior = blind ? {} : await this.prior(tx, actor.orgId, row, platform);
     const result = this.answer(enginePlatform(platform), shop.elevationM, evidence, {
       complaint: row.complaint,
       day: row.openedAt.slice(0, 10),
       prior,
     });
     const at = this.context.clock();
-    const stored = await insertDiagnosis(tx, actor.orgId, {
-      id: uuidv7(),
-      caseId: row.id,
-      caseRevision: row.evidenceRevision,
-      createdAt: at.toISOString(),
-      result,
-    });
-    const leader = result.faults[0];
-    const leading = result.status === 'answered' && leader ? leader : null;
+    const stored = await insertDiagnosis(
+      tx,
+      actor.orgId,
+      { id: uuidv7(), caseId: row.id, caseRevision: row.evidenceRevision, createdAt: at.toISOString(), blind, result },
+      { observationSet: observationSetOf(evidence), shown: !row.backfill && row.provedFaults.length === 0 },
+    );
+    const leading = leaderOf(result);
     await setLeadingFault(tx, actor.orgId, row.id, leading?.code ?? null, leading?.probability ?? null);
     await upsertSignature(tx, actor.orgId, {
       caseId: row.id,
@@ -118,11 +105,11 @@ export class DiagnosisService {
     const conditions = engineConditions(question.evidence.conditions ?? {}, '', []);
     const context = judgingContext(platform, standardAtmospherePressure(elevationM), conditions.outsideAirK);
     const { evidence } = amendEvidence(EMPTY_EVIDENCE, question.evidence, context, '/evidence');
-    const proved = platform ? await provedOnPlatform(tx, actor.orgId, platform.id) : [];
+    const proved = platform ? await provedOnPlatform(tx, actor.orgId, platform.id, null) : [];
     return this.answer(described, elevationM, evidence, {
       complaint: question.complaint,
       day: question.day,
-      prior: { platformProved: proved.map(({ code, count }) => ({ code: code as FaultCode, count })) },
+      prior: { platformProved: proved },
     });
   }
 
@@ -145,13 +132,12 @@ export class DiagnosisService {
     return diagnose(engineInput(platform, elevationM, evidence, about));
   }
 
-  /** What was proved before, on this platform and on this vehicle. The engine's own guesses are never among it. */
+  /** What was proved before, on this platform and on this vehicle, the case itself left out. The engine's own guesses are never among it. */
   private async prior(tx: Tx, orgId: string, row: CaseRow, platform: Platform): Promise<EnginePrior> {
-    const onPlatform = await provedOnPlatform(tx, orgId, platform.id);
-    const onVehicle = row.vehicleId === null ? [] : await provedOnVehicle(tx, orgId, row.vehicleId, row.openedAt);
+    const onVehicle = row.vehicleId === null ? [] : await provedOnVehicles(tx, orgId, [row.vehicleId]);
     return {
-      platformProved: onPlatform.map(({ code, count }) => ({ code: code as FaultCode, count })),
-      vehicleProved: onVehicle.map(({ code, ageDays }) => ({ code: code as FaultCode, ageDays })),
+      platformProved: await provedOnPlatform(tx, orgId, platform.id, row.id),
+      vehicleProved: vehicleProved(onVehicle, row),
     };
   }
 }

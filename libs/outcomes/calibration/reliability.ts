@@ -1,4 +1,5 @@
 import { BadSample } from '#libs/numeric/index.js';
+import { isotonicMeans } from './isotonic.js';
 import { brierScore, checkForecasts, type Forecasts } from './scores.js';
 
 /**
@@ -37,31 +38,39 @@ export function corp(forecasts: Forecasts): Corp {
 
 /** Isotonic fit of the outcomes on the forecasts, clipped to 0..1 against rounding. */
 function isotonic({ probability, outcome, weight }: Forecasts): readonly number[] {
+  const { members, weights, sums } = tiedForecasts({ probability, outcome, ...(weight ? { weight } : {}) });
+  const fitted = isotonicMeans(weights, sums);
+  const out = new Array<number>(probability.length).fill(0);
+  members.forEach((list, k) => {
+    for (const i of list) out[i] = Math.min(1, fitted[k]!);
+  });
+  return Object.freeze(out);
+}
+
+/** Forecasts in order, equal ones as one point: which they are, their weight and the weight of their events. */
+export function tiedForecasts({ probability, outcome, weight }: Forecasts): {
+  readonly members: readonly (readonly number[])[];
+  readonly weights: readonly number[];
+  readonly sums: readonly number[];
+} {
   const order = probability.map((_, i) => i).sort((a, b) => probability[a]! - probability[b]!);
-  const blocks: { w: number; sum: number; members: number[] }[] = [];
+  const members: number[][] = [];
+  const weights: number[] = [];
+  const sums: number[] = [];
   let last = Number.NaN;
   for (const i of order) {
     const w = weight?.[i] ?? 1;
-    const top = blocks.at(-1);
-    if (top && probability[i] === last) {
-      top.w += w;
-      top.sum += w * outcome[i]!;
-      top.members.push(i);
-    } else blocks.push({ w, sum: w * outcome[i]!, members: [i] });
-    last = probability[i]!;
-  }
-  const fitted: typeof blocks = [];
-  for (const block of blocks) {
-    let merged = block;
-    for (let top = fitted.at(-1); top && top.sum * merged.w >= merged.sum * top.w; top = fitted.at(-1)) {
-      merged = { w: top.w + merged.w, sum: top.sum + merged.sum, members: top.members.concat(merged.members) };
-      fitted.pop();
+    if (probability[i] !== last) {
+      members.push([]);
+      weights.push(0);
+      sums.push(0);
     }
-    fitted.push(merged);
+    last = probability[i]!;
+    members.at(-1)!.push(i);
+    weights[weights.length - 1]! += w;
+    sums[sums.length - 1]! += w * outcome[i]!;
   }
-  const out = new Array<number>(probability.length).fill(0);
-  for (const { w, sum, members } of fitted) for (const i of members) out[i] = w > 0 ? Math.min(1, sum / w) : 0;
-  return Object.freeze(out);
+  return { members, weights, sums };
 }
 
 /**
