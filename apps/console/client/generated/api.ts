@@ -256,6 +256,46 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/engine/quality": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How well the engine did on cases whose cause was proved, with the figures of the simulated study beside it
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["engineQuality"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/engine/quality/cases": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The proved cases behind a figure of quality, newest first
+         * @description Needs the permission `cases:read`.
+         */
+        get: operations["listJudgedCases"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/events": {
         parameters: {
             query?: never;
@@ -1861,6 +1901,8 @@ export interface components {
         /** @enum {string} */
         DeliveryState: "waiting" | "delivered" | "given-up";
         Diagnosis: {
+            /** @description Judged by the start values alone, without what was proved before: every tenth case is, so that its effect can be measured */
+            blind: boolean;
             /** Format: uuid */
             caseId: string;
             caseRevision: number;
@@ -1873,6 +1915,11 @@ export interface components {
         DiagnosisList: {
             data: components["schemas"]["Diagnosis"][];
         };
+        /**
+         * @description Against what was proved. correct: named it. no-response: "cannot tell", or a mistake of measurement named. false-alarm: a fault named on a sound system. missed: a faulty system called sound. misdiagnosis: another fault named.
+         * @enum {string}
+         */
+        DiagnosisOutcome: "correct" | "no-response" | "false-alarm" | "missed" | "misdiagnosis";
         DiagnosisQuestion: {
             complaint?: string;
             /** Format: date */
@@ -1927,6 +1974,34 @@ export interface components {
         EndedSession: {
             /** Format: uuid */
             id: string;
+        };
+        /** @description How well the engine did on cases whose cause was proved. */
+        EngineQuality: {
+            /** @description First answer right, over all judged cases */
+            accuracy: components["schemas"]["VerifiedShare"];
+            byFault: components["schemas"]["QualityByFault"][];
+            byLayout: components["schemas"]["QualityByLayout"][];
+            byObservationSet: components["schemas"]["QualityBySet"][];
+            byProof: components["schemas"]["QualityByProof"][];
+            cautions: string[];
+            definitions: string[];
+            /** @description The engine that runs now */
+            engineVersion: string;
+            feedback: components["schemas"]["FeedbackCheck"];
+            /** @description Cases with an answer of this kind, proved or not */
+            judged: number;
+            message: string;
+            overall: components["schemas"]["QualityFigures"] | null;
+            /** @description Of these, with a proved cause */
+            proved: number;
+            question: components["schemas"]["QualityQuestion"];
+            reliability: components["schemas"]["Reliability"] | null;
+            /** @description Shops the proved cases come from */
+            shops: number;
+            simulated: components["schemas"]["SimulatedStudy"];
+            verdict: components["schemas"]["QualityVerdict"];
+            /** @description Proved and answered by an earlier engine, but not yet by this one */
+            waiting: number;
         };
         Episode: {
             action: components["schemas"]["RepairAction"];
@@ -1983,6 +2058,12 @@ export interface components {
         EpisodePage: {
             data: components["schemas"]["Episode"][];
             next: string | null;
+        };
+        /** @description A figure with its 95 % interval. */
+        Estimate: {
+            high: number;
+            low: number;
+            value: number;
         };
         /** @enum {string} */
         EventKind: "case.opened" | "case.diagnosed" | "case.repaired" | "case.returned" | "import.finished" | "vehicle.deleted";
@@ -2062,6 +2143,16 @@ export interface components {
             name: string;
             probability: number;
             severity: components["schemas"]["Severity"] | null;
+        };
+        FeedbackCheck: {
+            blind: components["schemas"]["QualityFigures"] | null;
+            /** @description Share of cases judged without what was proved before, by the last digits of their identity */
+            blindShare: number;
+            informed: components["schemas"]["QualityFigures"] | null;
+            /** @description Proved after an answer had been given out */
+            shown: components["schemas"]["QualityFigures"] | null;
+            /** @description Proved without any answer having been given out: nobody can have followed it */
+            unshown: components["schemas"]["QualityFigures"] | null;
         };
         Finding: {
             /** Format: date-time */
@@ -2297,6 +2388,61 @@ export interface components {
             /** @description Signing secret (whsec_…), shown this once */
             secret: string;
             webhook: components["schemas"]["Webhook"];
+        };
+        /**
+         * @description latest: what the present engine says of each proved case. given: what was answered last while the cause was not yet proved, by whatever engine was then in use.
+         * @enum {string}
+         */
+        JudgedAnswers: "latest" | "given";
+        JudgedCase: {
+            /** Format: uuid */
+            caseId: string;
+            engineVersion: string;
+            /** @description What was proved; several where the proof does not tell them apart */
+            label: components["schemas"]["FaultCode"][];
+            /** @description Probability given to what was proved */
+            labelProbability: number;
+            leading: components["schemas"]["HypothesisCode"];
+            leadingProbability: number;
+            method: components["schemas"]["ProofMethod"];
+            observationSet: components["schemas"]["ObservationSet"];
+            /** Format: date-time */
+            openedAt: string;
+            outcome: components["schemas"]["DiagnosisOutcome"];
+            /** Format: uuid */
+            platformId: string;
+            /** @description Place of what was proved in the ranking; null when it was not ranked */
+            rank: number | null;
+            /** Format: uuid */
+            shopId: string;
+            shown: boolean;
+        };
+        JudgedCaseFilter: {
+            /** @description latest when left out */
+            answers?: components["schemas"]["JudgedAnswers"];
+            /** @description Proved, or among the proved */
+            fault?: components["schemas"]["FaultCode"];
+            layout?: components["schemas"]["Layout"];
+            /** @description First in the ranking */
+            leading?: components["schemas"]["HypothesisCode"];
+            observationSet?: components["schemas"]["ObservationSet"];
+            outcome?: components["schemas"]["DiagnosisOutcome"];
+            /** Format: uuid */
+            platformId?: string;
+            /**
+             * Format: date
+             * @description Cases opened from this day on
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Cases opened before this day
+             */
+            until?: string;
+        };
+        JudgedCasePage: {
+            data: components["schemas"]["JudgedCase"][];
+            next: string | null;
         };
         Key: {
             /** Format: date-time */
@@ -2598,8 +2744,17 @@ export interface components {
             waitMinutes: number;
             why: string;
         };
+        /**
+         * @description What was read before any repair. sparse: no pressure of both sides with the compressor running. gauges: both sides. gauges-transducer: and the vehicle’s transducer. temperatures: both sides and surface temperatures. full: all of it.
+         * @enum {string}
+         */
+        ObservationSet: "sparse" | "gauges" | "gauges-transducer" | "temperatures" | "full";
         /** @enum {string} */
         OfferOutcome: "offered" | "chosen" | "declined";
+        OutcomeCount: {
+            outcome: components["schemas"]["DiagnosisOutcome"];
+            share: components["schemas"]["Share"];
+        };
         Part: {
             brand?: string;
             lot?: string;
@@ -2907,6 +3062,73 @@ export interface components {
             paPerMinute: number;
             seconds: number;
         };
+        QualityByFault: {
+            /** @description Cases in which it stood first, proved or not */
+            called: number;
+            /** @description Of the cases that have it, those in which it stands first */
+            detection: components["schemas"]["VerifiedShare"];
+            fault: components["schemas"]["FaultCode"];
+            /** @description Of the proved cases in which it stood first, those that had it */
+            predictive: components["schemas"]["Share"];
+            /** @description Cases proved to have it alone */
+            proved: number;
+            /** @description Of the cases that do not have it, those in which something else stands first */
+            specificity: components["schemas"]["VerifiedShare"];
+            top1: components["schemas"]["Share"];
+            top3: components["schemas"]["Share"];
+        };
+        QualityByLayout: {
+            figures: components["schemas"]["QualityFigures"];
+            layout: components["schemas"]["Layout"];
+        };
+        QualityByProof: {
+            figures: components["schemas"]["QualityFigures"];
+            method: components["schemas"]["ProofMethod"];
+        };
+        QualityBySet: {
+            figures: components["schemas"]["QualityFigures"];
+            observationSet: components["schemas"]["ObservationSet"];
+        };
+        QualityFigures: {
+            /** @description Sum over hypotheses of (probability − truth)², 0 to 2; smaller is better */
+            brier: components["schemas"]["Estimate"] | null;
+            /** @description Of the systems proved sound */
+            falseAlarms: components["schemas"]["Share"];
+            /** @description Mean of −ln of the probability given to what was proved; smaller is better */
+            logLoss: components["schemas"]["Estimate"] | null;
+            /** @description Of the faulty systems */
+            misdiagnosed: components["schemas"]["Share"];
+            /** @description Of the faulty systems */
+            missed: components["schemas"]["Share"];
+            /** @description Proved cases */
+            n: number;
+            /** @description Shares of all n; they sum to 1 */
+            outcomes: components["schemas"]["OutcomeCount"][];
+            /** @description First in the ranking was proved, also where the engine said that it cannot tell */
+            top1: components["schemas"]["Share"];
+            /** @description Among the first three */
+            top3: components["schemas"]["Share"];
+        };
+        QualityQuestion: {
+            /** @description latest when left out */
+            answers?: components["schemas"]["JudgedAnswers"];
+            layout?: components["schemas"]["Layout"];
+            observationSet?: components["schemas"]["ObservationSet"];
+            /** Format: uuid */
+            platformId?: string;
+            /**
+             * Format: date
+             * @description Cases opened from this day on
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Cases opened before this day
+             */
+            until?: string;
+        };
+        /** @enum {string} */
+        QualityVerdict: "measured" | "not-enough" | "none";
         /** @description A value with its UCUM unit code, as typed. */
         Quantity: {
             /** @description UCUM code: [psi] bar kPa [in_i'Hg] mm[Hg] Cel [degF] K g kg [oz_av] [lb_av] % /min min h km [mi_i] m [ft_i] V mA */
@@ -3099,6 +3321,33 @@ export interface components {
              * @description Before this day
              */
             until?: string;
+        };
+        /** @description CORP reliability of the probability of the first answer. */
+        Reliability: {
+            /** @description Of the first answer being right: miscalibration − discrimination + uncertainty */
+            brier: number;
+            discrimination: number;
+            miscalibration: number;
+            /** @description Of a perfectly calibrated engine on as many cases */
+            miscalibrationExpected: number;
+            n: number;
+            points: components["schemas"]["ReliabilityPoint"][];
+            /** @description Cox's slope: below 1 the engine claims too much, above 1 too little */
+            slope: number | null;
+            slopeHigh: number | null;
+            slopeLow: number | null;
+            uncertainty: number;
+        };
+        ReliabilityPoint: {
+            /** @description Forecasts of this step of the curve */
+            from: number;
+            high: number;
+            /** @description Where the curve lies in 95 % of samples of a perfectly calibrated engine */
+            low: number;
+            n: number;
+            /** @description How often the first answer was right, by isotonic regression */
+            observed: number;
+            to: number;
         };
         Repair: {
             action: components["schemas"]["RepairAction"];
@@ -3481,6 +3730,27 @@ export interface components {
             fault: components["schemas"]["FaultCode"];
             intent: components["schemas"]["RepairIntent"];
         };
+        SimulatedRow: {
+            falseAlarms: number;
+            logLoss: number;
+            misdiagnosed: number;
+            missed: number;
+            n: number;
+            name: string;
+            noResponse: number;
+            slope: number;
+            top1: number;
+            top3: number;
+        };
+        /** @description Figures on simulated systems. They are not accuracy on vehicles. */
+        SimulatedStudy: {
+            byLayout: components["schemas"]["SimulatedRow"][];
+            bySet: components["schemas"]["SimulatedRow"][];
+            engineVersion: string;
+            /** @description Which systems and seeds the figures are of */
+            split: string;
+            statement: string;
+        };
         SourceReference: {
             /**
              * Format: uri
@@ -3664,6 +3934,19 @@ export interface components {
             plate?: string;
             /** @description Vehicle identification number; hashed on arrival, never stored */
             vin?: string;
+        };
+        VerifiedShare: {
+            /** @description Right when proof depends on the answer alone; null where nothing of some answer was proved */
+            corrected: number | null;
+            high: number | null;
+            /** @description If every unproved case counted against it: no assumption at all */
+            least: number | null;
+            /** @description 95 % limits of the corrected share */
+            low: number | null;
+            /** @description If every unproved case counted for it */
+            most: number | null;
+            /** @description From the proved cases alone */
+            naive: number | null;
         };
         Visit: {
             /** @description null when the case belongs to a shop you may not open */
@@ -3866,15 +4149,18 @@ export type DeliveryPage = components['schemas']['DeliveryPage'];
 export type DeliveryState = components['schemas']['DeliveryState'];
 export type Diagnosis = components['schemas']['Diagnosis'];
 export type DiagnosisList = components['schemas']['DiagnosisList'];
+export type DiagnosisOutcome = components['schemas']['DiagnosisOutcome'];
 export type DiagnosisQuestion = components['schemas']['DiagnosisQuestion'];
 export type DiagnosisResult = components['schemas']['DiagnosisResult'];
 export type DiagnosisStatus = components['schemas']['DiagnosisStatus'];
 export type EndCount = components['schemas']['EndCount'];
 export type EndedSession = components['schemas']['EndedSession'];
+export type EngineQuality = components['schemas']['EngineQuality'];
 export type Episode = components['schemas']['Episode'];
 export type EpisodeEnd = components['schemas']['EpisodeEnd'];
 export type EpisodeGroup = components['schemas']['EpisodeGroup'];
 export type EpisodePage = components['schemas']['EpisodePage'];
+export type Estimate = components['schemas']['Estimate'];
 export type EventKind = components['schemas']['EventKind'];
 export type EventMessage = components['schemas']['EventMessage'];
 export type Evidence = components['schemas']['Evidence'];
@@ -3887,6 +4173,7 @@ export type FaultCatalogue = components['schemas']['FaultCatalogue'];
 export type FaultCode = components['schemas']['FaultCode'];
 export type FaultEntry = components['schemas']['FaultEntry'];
 export type FaultProbability = components['schemas']['FaultProbability'];
+export type FeedbackCheck = components['schemas']['FeedbackCheck'];
 export type Finding = components['schemas']['Finding'];
 export type FindingCode = components['schemas']['FindingCode'];
 export type FunnelLimit = components['schemas']['FunnelLimit'];
@@ -3909,6 +4196,10 @@ export type ImportState = components['schemas']['ImportState'];
 export type Instrument = components['schemas']['Instrument'];
 export type IssuedKey = components['schemas']['IssuedKey'];
 export type IssuedWebhook = components['schemas']['IssuedWebhook'];
+export type JudgedAnswers = components['schemas']['JudgedAnswers'];
+export type JudgedCase = components['schemas']['JudgedCase'];
+export type JudgedCaseFilter = components['schemas']['JudgedCaseFilter'];
+export type JudgedCasePage = components['schemas']['JudgedCasePage'];
 export type Key = components['schemas']['Key'];
 export type KeyPage = components['schemas']['KeyPage'];
 export type KeyRotation = components['schemas']['KeyRotation'];
@@ -3942,7 +4233,9 @@ export type NewShop = components['schemas']['NewShop'];
 export type NewSighting = components['schemas']['NewSighting'];
 export type NewWebhook = components['schemas']['NewWebhook'];
 export type NextTest = components['schemas']['NextTest'];
+export type ObservationSet = components['schemas']['ObservationSet'];
 export type OfferOutcome = components['schemas']['OfferOutcome'];
+export type OutcomeCount = components['schemas']['OutcomeCount'];
 export type Part = components['schemas']['Part'];
 export type PatternBoard = components['schemas']['PatternBoard'];
 export type PatternInclude = components['schemas']['PatternInclude'];
@@ -3976,6 +4269,13 @@ export type ProblemIssue = components['schemas']['ProblemIssue'];
 export type Proof = components['schemas']['Proof'];
 export type ProofMethod = components['schemas']['ProofMethod'];
 export type PullDown = components['schemas']['PullDown'];
+export type QualityByFault = components['schemas']['QualityByFault'];
+export type QualityByLayout = components['schemas']['QualityByLayout'];
+export type QualityByProof = components['schemas']['QualityByProof'];
+export type QualityBySet = components['schemas']['QualityBySet'];
+export type QualityFigures = components['schemas']['QualityFigures'];
+export type QualityQuestion = components['schemas']['QualityQuestion'];
+export type QualityVerdict = components['schemas']['QualityVerdict'];
 export type Quantity = components['schemas']['Quantity'];
 export type Reading = components['schemas']['Reading'];
 export type ReadingMeaning = components['schemas']['ReadingMeaning'];
@@ -3991,6 +4291,8 @@ export type RefrigerantBalance = components['schemas']['RefrigerantBalance'];
 export type RefrigerantLine = components['schemas']['RefrigerantLine'];
 export type RefrigerantName = components['schemas']['RefrigerantName'];
 export type RefrigerantQuestion = components['schemas']['RefrigerantQuestion'];
+export type Reliability = components['schemas']['Reliability'];
+export type ReliabilityPoint = components['schemas']['ReliabilityPoint'];
 export type Repair = components['schemas']['Repair'];
 export type RepairAction = components['schemas']['RepairAction'];
 export type RepairIntent = components['schemas']['RepairIntent'];
@@ -4028,6 +4330,8 @@ export type SimilarCase = components['schemas']['SimilarCase'];
 export type SimilarCases = components['schemas']['SimilarCases'];
 export type SimilarQuestion = components['schemas']['SimilarQuestion'];
 export type SimilarRepair = components['schemas']['SimilarRepair'];
+export type SimulatedRow = components['schemas']['SimulatedRow'];
+export type SimulatedStudy = components['schemas']['SimulatedStudy'];
 export type SourceReference = components['schemas']['SourceReference'];
 export type SystemDescription = components['schemas']['SystemDescription'];
 export type Task = components['schemas']['Task'];
@@ -4050,6 +4354,7 @@ export type VehicleEpisode = components['schemas']['VehicleEpisode'];
 export type VehicleHistory = components['schemas']['VehicleHistory'];
 export type VehicleInput = components['schemas']['VehicleInput'];
 export type VehicleLookup = components['schemas']['VehicleLookup'];
+export type VerifiedShare = components['schemas']['VerifiedShare'];
 export type Visit = components['schemas']['Visit'];
 export type VisitRepair = components['schemas']['VisitRepair'];
 export type Warning = components['schemas']['Warning'];
@@ -6007,6 +6312,190 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    engineQuality: {
+        parameters: {
+            query?: {
+                /** @description latest when left out */
+                answers?: components["schemas"]["JudgedAnswers"];
+                /** @description Filter by layout. */
+                layout?: components["schemas"]["Layout"];
+                /** @description Filter by observationSet. */
+                observationSet?: components["schemas"]["ObservationSet"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description Cases opened from this day on */
+                since?: string;
+                /** @description Cases opened before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["EngineQuality"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listJudgedCases: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description latest when left out */
+                answers?: components["schemas"]["JudgedAnswers"];
+                /** @description Proved, or among the proved */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+                /** @description Filter by layout. */
+                layout?: components["schemas"]["Layout"];
+                /** @description First in the ranking */
+                leading?: components["schemas"]["HypothesisCode"];
+                /** @description Filter by observationSet. */
+                observationSet?: components["schemas"]["ObservationSet"];
+                /** @description Filter by outcome. */
+                outcome?: components["schemas"]["DiagnosisOutcome"];
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description Cases opened from this day on */
+                since?: string;
+                /** @description Cases opened before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JudgedCasePage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -13347,6 +13836,7 @@ export const dateOrderValues: ReadonlyArray<FlattenedDeepRequired<components>["s
 export const decimalMarkValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DecimalMark"]> = ["point", "comma"];
 export const delimiterValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Delimiter"]> = [",", ";", "tab", "|"];
 export const deliveryStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DeliveryState"]> = ["waiting", "delivered", "given-up"];
+export const diagnosisOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DiagnosisOutcome"]> = ["correct", "no-response", "false-alarm", "missed", "misdiagnosis"];
 export const diagnosisStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DiagnosisStatus"]> = ["answered", "cannot-tell"];
 export const episodeEndValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EpisodeEnd"]> = ["same-fault", "consequent-fault", "same-complaint", "repair-caused", "permanent-later", "left", "running"];
 export const eventKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EventKind"]> = ["case.opened", "case.diagnosed", "case.repaired", "case.returned", "import.finished", "vehicle.deleted"];
@@ -13360,9 +13850,11 @@ export const hypothesisKindValues: ReadonlyArray<FlattenedDeepRequired<component
 export const importFormatValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ImportFormat"]> = ["ndjson", "csv"];
 export const importStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ImportState"]> = ["receiving", "waiting", "running", "done", "failed"];
 export const instrumentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Instrument"]> = ["manifold-gauge", "vehicle-transducer", "thermometer", "thermal-imager", "scale", "service-machine", "identifier", "hygrometer", "scan-tool", "other"];
+export const judgedAnswersValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["JudgedAnswers"]> = ["latest", "given"];
 export const layoutValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Layout"]> = ["orifice-accumulator", "valve-receiver", "valve-integral-receiver"];
 export const linkedByValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LinkedBy"]> = ["vin", "plate", "none"];
 export const measurementErrorCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["MeasurementErrorCode"]> = ["manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled"];
+export const observationSetValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ObservationSet"]> = ["sparse", "gauges", "gauges-transducer", "temperatures", "full"];
 export const offerOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["OfferOutcome"]> = ["offered", "chosen", "declined"];
 export const patternIncludeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternInclude"]> = ["found", "weighed", "all"];
 export const patternVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternVerdict"]> = ["replicated", "discovered", "not-shown", "too-few"];
@@ -13374,6 +13866,7 @@ export const policyVerdictValues: ReadonlyArray<FlattenedDeepRequired<components
 export const pressureReferenceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PressureReference"]> = ["vented-gauge", "sealed-gauge", "absolute", "unknown"];
 export const priceSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PriceSource"]> = ["shop", "organisation", "same-repair", "none"];
 export const proofMethodValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ProofMethod"]> = ["opened-part", "laboratory", "verified-after-readings", "judgement"];
+export const qualityVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["QualityVerdict"]> = ["measured", "not-enough", "none"];
 export const readingMeaningValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingMeaning"]> = ["recovered-charge", "charged", "oil-recovered", "compressor-command", "air-share", "refrigerant-purity", "engine-speed", "compressor-speed", "compressor-speed-requested", "equalisation-time", "vacuum-rise"];
 export const readingPhaseValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingPhase"]> = ["rest", "running"];
 export const readingQuantityValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingQuantity"]> = ["pressure", "temperature", "relative-humidity", "speed", "mass", "fraction", "current", "voltage", "time"];
