@@ -61,6 +61,9 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
         const { orgId, subjectId } = subjectOf(payload);
         await scoreWatches(casebook, orgId, subjectId);
       },
+      'board.fold': async (payload) => {
+        await casebook.boards.foldBoards(subjectOf(payload).orgId);
+      },
       'patterns.score': async (payload) => {
         const { orgId, subjectId } = subjectOf(payload);
         await scorePatterns(casebook, orgId, subjectId);

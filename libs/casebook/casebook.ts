@@ -12,6 +12,7 @@ import { WebhooksService } from './events/webhooks.service.js';
 import { HistoryService } from './history/history.service.js';
 import { ImportsService } from './imports/imports.service.js';
 import { LeavingService } from './leaving/leaving.service.js';
+import { BoardService } from './outcomes/board.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
@@ -38,6 +39,7 @@ export class Casebook {
   readonly quality: QualityService;
   readonly repairs: RepairsService;
   readonly outcomes: OutcomesService;
+  readonly boards: BoardService;
   readonly holding: HoldingService;
   readonly policies: PoliciesService;
   readonly patterns: PatternsService;
@@ -80,6 +82,7 @@ export class Casebook {
     this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });
     this.patterns = new PatternsService(context, this.tasks);
     this.watches = new WatchesService(context, this.tasks);
+    this.boards = new BoardService(context, this.tasks);
   }
 
   /** The same operations, all joining one open transaction. */

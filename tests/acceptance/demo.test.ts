@@ -84,7 +84,7 @@ describe('loading it', () => {
       after = page.next;
     }
     expect(cases).toBe(second);
-    const board = await api.casebook.outcomes.recurrences(actor, { minimumEpisodes: 1 });
+    const board = await api.casebook.boards.recurrences(actor, { minimumEpisodes: 1 });
     expect(board.episodes).toBeGreaterThan(80);
     expect(board.lines.length).toBeGreaterThan(10);
     expect(board.linkedShare).toBeGreaterThan(0.85);

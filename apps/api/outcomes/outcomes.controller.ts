@@ -65,7 +65,7 @@ export class OutcomesController {
     reply: RecurrenceBoard,
   })
   recurrences(@Caller() call: Call, @Query({ schema: BoardQuestion }) query: BoardQuestion) {
-    return call.casebook.outcomes.recurrences(call.actor, query);
+    return call.casebook.boards.recurrences(call.actor, query);
   }
 
   @Get('episodes')

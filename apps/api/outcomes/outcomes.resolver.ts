@@ -31,7 +31,7 @@ export class OutcomesResolver {
 
   @Query(() => RecurrenceBoardType)
   recurrences(@GraphCaller() call: GraphCall, @OptionalInput('question', BoardQuestion) question?: BoardQuestion) {
-    return call.casebook.outcomes.recurrences(call.actor, question ?? {});
+    return call.casebook.boards.recurrences(call.actor, question ?? {});
   }
 
   @Query(() => EpisodePageType)

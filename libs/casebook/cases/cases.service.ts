@@ -23,7 +23,6 @@ import type { CasebookContext } from '../context.js';
 import type { DiagnosisService } from '../diagnosis/diagnosis.service.js';
 import { engineConditions } from '../diagnosis/engine-input.js';
 import { appendEvent } from '../events/events.queries.js';
-import { deleteEpisodesOfCase } from '../outcomes/linking.queries.js';
 import type { LinkingService } from '../outcomes/linking.service.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
@@ -204,7 +203,7 @@ export class CasesService {
   /** Takes a case out of every count: opened by mistake, or cancelled at its source. */
   async voidCase(actor: Actor, id: string, reason: string, expectedVersion: number | undefined): Promise<Case> {
     return this.change(actor, id, expectedVersion, 'case.voided', async (tx, row) => {
-      await deleteEpisodesOfCase(tx, actor.orgId, id);
+      await this.parts.linking.caseVoided(tx, actor.orgId, id);
       return { row: { ...row, status: 'void', closedAt: this.context.clock().toISOString() }, audit: { reason } };
     });
   }

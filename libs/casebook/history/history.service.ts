@@ -7,7 +7,6 @@ import { findCase } from '../cases/cases.queries.js';
 import type { CasebookContext } from '../context.js';
 import type { DiagnosisService } from '../diagnosis/diagnosis.service.js';
 import { clocksOf } from '../outcomes/clocks.js';
-import { homeShops, withHomes } from '../outcomes/home-shops.queries.js';
 import { episodesOfVehicle, shopClimates } from '../outcomes/outcomes.queries.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { repairsOfVehicle } from '../repairs/repairs.queries.js';
@@ -48,7 +47,6 @@ export class HistoryService {
       const episodes = await episodesOfVehicle(tx, actor.orgId, vehicleId);
       const sightings = await sightingsOf(tx, actor.orgId, vehicleId);
       const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock());
-      const homes = await homeShops(tx, actor.orgId, [vehicleId]);
       const open = (shopId: string) => mayOpenShop(actor, shopId);
       return {
         vehicle,
@@ -61,7 +59,7 @@ export class HistoryService {
             .filter((repair) => repair.caseId === caseId)
             .map(({ fault, action, intent, day }) => ({ fault, action, intent, day })),
         })),
-        episodes: withHomes(episodes, homes).map(({ homeShopId, ...episode }) => ({
+        episodes: episodes.map(({ homeShopId, ...episode }) => ({
           ...episode,
           ...clocks.between(homeShopId, episode.startedOn, episode.endedOn),
           caseId: open(episode.shopId) ? episode.caseId : null,

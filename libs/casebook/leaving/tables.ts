@@ -34,6 +34,9 @@ export const LEFT_BEHIND = [
   'pattern_score',
   'pattern_scoring',
   'watch_scoring',
+  'board_line',
+  'board_roll',
+  'board_change',
 ] as const;
 
 /** Every table of an organisation, children before their parents. */

@@ -1,88 +1,142 @@
 import type { RecurrenceBoard, RecurrenceLine } from '#libs/contracts/index.js';
 import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
-import { linkedShareOf } from './cautions.js';
+import type { BoardCell } from './board-roll.queries.js';
 import { dayNumber } from './clocks.js';
 import type { BoardPlatform, BoardSpan } from './outcomes.queries.js';
 import { definitionsOf, isReturn, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 
+/** Raised whenever what is computed here changes: a folded board of another version is not shown. */
+export const BOARD_RULES = 1;
 const RECENT_DAYS = 30;
 /** What stands at each place of a cell's path. */
 const SHOWN_FROM = ['own', 'family', 'fault', 'repair'] as const;
 
-/**
- * The region board: one line a platform, fault and intent. A cell's own Aalen–Johansen estimate p with variance v weighs as
- * n = p(1 − p)/v effective repairs of which n·p returned; these are shrunk along platform → family → fault → repair.
- * Ordered by the lower end of the interval, so that a small cell is not on top by luck.
- */
-export function recurrenceBoard(
-  spans: readonly BoardSpan[],
-  platforms: readonly BoardPlatform[],
-  view: Viewpoint,
-  minimum: number,
-): RecurrenceBoard {
-  const horizon = view.horizons[0]!;
-  const byId = new Map(platforms.map((platform) => [platform.id, platform]));
+/** What a cell says by itself: its own Aalen–Johansen estimate, and how many fully followed repairs that is worth. */
+export interface CellFigures extends BoardCell {
+  readonly episodes: number;
+  readonly linked: number;
+  readonly returns: number;
+  readonly shops: number;
+  readonly recent: number;
+  readonly own: number;
+  readonly effectiveN: number;
+  readonly effectiveEvents: number;
+}
+
+/** A cell with what it borrows from its like. */
+export interface StandingCell extends CellFigures {
+  readonly probability: number;
+  readonly low: number;
+  readonly high: number;
+  readonly borrowed: number;
+  readonly shownFrom: RecurrenceLine['shownFrom'];
+}
+
+/** Each cell's own figures at the view's first horizon. */
+export function cellFigures(spans: readonly BoardSpan[], view: Viewpoint): CellFigures[] {
   const cells = new Map<string, BoardSpan[]>();
   for (const span of spans) {
-    const key = `${span.platformId}|${span.fault}|${span.intent}`;
+    const key = cellKey(span);
     const cell = cells.get(key);
     if (cell) cell.push(span);
     else cells.set(key, [span]);
   }
   const today = dayNumber(view.asOf.toISOString().slice(0, 10));
-  const measured = [...cells.values()].map((cell) => ({ cell, ...effective(cell, view, horizon) }));
-  const rates = smallCellRates(
-    measured.map(({ cell, n, events }): SmallCell => {
-      const { platformId, fault, intent } = cell[0]!;
-      const family = byId.get(platformId)?.family ?? platformId;
-      return { path: [`${platformId}|${fault}|${intent}`, `${family}|${fault}|${intent}`, `${fault}|${intent}`, intent], n, events };
-    }),
-  );
-  const lines = measured.map(({ cell, own }, i): RecurrenceLine => {
+  return [...cells.values()].map((cell) => {
     const { platformId, fault, intent } = cell[0]!;
-    const platform = byId.get(platformId)!;
-    const rate = rates[i]!;
-    // Under five repairs the cell itself says nothing: its parent is shown instead, and named.
-    const { shown } = rate;
+    const own = returnProbability(sampleOf(cell, view), RETURNED, view.horizons[0]!);
     return {
       platformId,
-      platformCode: platform.code,
-      platformName: platform.name,
-      family: platform.family,
       fault,
       intent,
       episodes: cell.length,
+      linked: cell.filter((span) => span.linkedBy !== 'none').length,
       returns: cell.filter((span) => isReturn(span.end)).length,
       shops: new Set(cell.map((span) => span.shopId)).size,
-      probability: shown.estimate,
-      low: shown.low,
-      high: shown.high,
-      observed: shown.level === 0 ? own : null,
-      borrowed: rate.borrowed,
-      shownFrom: SHOWN_FROM[shown.level]!,
-      newThisMonth: cell.filter((span) => isReturn(span.end) && span.ended > today - RECENT_DAYS && span.ended <= today).length,
+      recent: cell.filter((span) => isReturn(span.end) && span.ended > today - RECENT_DAYS && span.ended <= today).length,
+      own: own.probability,
+      effectiveN: own.effectiveN,
+      effectiveEvents: own.effectiveEvents,
     };
   });
-  return {
-    clock: view.clock,
-    horizon,
-    lines: lines.filter((line) => line.episodes >= minimum).sort((a, b) => b.low - a.low || b.episodes - a.episodes),
-    episodes: spans.length,
-    linkedShare: linkedShareOf(spans),
-    asOf: view.asOf.toISOString().slice(0, 10),
-    cautions:
-      spans.length === 0
-        ? ['No repairs are known yet. The board fills as cases with repairs come in.']
-        : [`Cells under ${minimum} repairs are not listed; every figure borrows from its family and fault as shown.`],
-    definitions: [
-      ...definitionsOf(view.clock),
-      'Shrinkage: each cell is drawn towards its family, its fault and its kind of repair, the more the smaller it is; the interval carries the uncertainty of that.',
-    ],
-  };
 }
 
-/** Effective repairs and returns of a cell by the horizon, and its own estimate. */
-function effective(cell: readonly BoardSpan[], view: Viewpoint, horizon: number): { n: number; events: number; own: number } {
-  const own = returnProbability(sampleOf(cell, view), RETURNED, horizon);
-  return { n: own.effectiveN, events: own.effectiveEvents, own: own.probability };
+export const cellKey = ({ platformId, fault, intent }: BoardCell): string => `${platformId}|${fault}|${intent}`;
+
+/**
+ * A cell's own estimate p with variance v weighs as n = p(1 − p)/v effective repairs of which n·p returned; these are shrunk along platform → family →
+ * fault → repair. Cells are taken in the order of their keys, so that equal figures give equal answers to the last digit.
+ */
+export function standingCells(figures: readonly CellFigures[], platforms: readonly BoardPlatform[]): StandingCell[] {
+  const families = new Map(platforms.map(({ id, family }) => [id, family]));
+  const keyed = figures.map((cell) => ({ cell, key: cellKey(cell) })).sort((a, b) => (a.key < b.key ? -1 : 1));
+  const rates = smallCellRates(
+    keyed.map(({ key, cell: { platformId, fault, intent, effectiveN, effectiveEvents } }): SmallCell => {
+      const family = families.get(platformId) ?? platformId;
+      return { path: [key, `${family}|${fault}|${intent}`, `${fault}|${intent}`, intent], n: effectiveN, events: effectiveEvents };
+    }),
+  );
+  return keyed.map(({ cell }, i) => {
+    // Under five repairs the cell itself says nothing: its parent is shown instead, and named.
+    const { shown, borrowed } = rates[i]!;
+    return { ...cell, probability: shown.estimate, low: shown.low, high: shown.high, borrowed, shownFrom: SHOWN_FROM[shown.level]! };
+  });
+}
+
+export interface BoardView {
+  readonly clock: RecurrenceBoard['clock'];
+  readonly horizon: number;
+  /** YYYY-MM-DD */
+  readonly day: string;
+  readonly minimum: number;
+  readonly cautions: readonly string[];
+}
+
+/** The region board: one line a platform, fault and intent, ordered by the lower end of the interval, so that a small cell is not on top by luck. */
+export function recurrenceBoard(cells: readonly StandingCell[], platforms: readonly BoardPlatform[], view: BoardView): RecurrenceBoard {
+  const byId = new Map(platforms.map((platform) => [platform.id, platform]));
+  const episodes = cells.reduce((sum, cell) => sum + cell.episodes, 0);
+  const linked = cells.reduce((sum, cell) => sum + cell.linked, 0);
+  const lines = cells
+    .filter((cell) => cell.episodes >= view.minimum)
+    .map((cell): RecurrenceLine => {
+      const platform = byId.get(cell.platformId)!;
+      return {
+        platformId: cell.platformId,
+        platformCode: platform.code,
+        platformName: platform.name,
+        family: platform.family,
+        fault: cell.fault,
+        intent: cell.intent,
+        episodes: cell.episodes,
+        returns: cell.returns,
+        shops: cell.shops,
+        probability: cell.probability,
+        low: cell.low,
+        high: cell.high,
+        observed: cell.shownFrom === 'own' ? cell.own : null,
+        borrowed: cell.borrowed,
+        shownFrom: cell.shownFrom,
+        newThisMonth: cell.recent,
+      };
+    });
+  return {
+    clock: view.clock,
+    horizon: view.horizon,
+    lines: lines.sort((a, b) => b.low - a.low || b.episodes - a.episodes),
+    episodes,
+    linkedShare: episodes === 0 ? 0 : linked / episodes,
+    asOf: view.day,
+    cautions:
+      episodes === 0
+        ? ['No repairs are known yet. The board fills as cases with repairs come in.']
+        : [
+            `Cells under ${view.minimum} repairs are not listed; every figure borrows from its family and fault as shown.`,
+            ...view.cautions,
+          ],
+    definitions: [
+      ...definitionsOf(view.clock),
+      'Shrinkage: each cell is drawn towards its family, its fault and its kind of repair over the whole region, the more the smaller it is; the interval carries the uncertainty of that.',
+    ],
+  };
 }

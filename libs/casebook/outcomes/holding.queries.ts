@@ -1,7 +1,6 @@
 import type { FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
-import { DAY_ZERO, type EpisodeSpan } from './outcomes.queries.js';
+import { type EpisodeSpan, SPAN } from './outcomes.queries.js';
 
 /** One repair of the asked fault, with the platform it was done on. */
 export interface RepairSpan extends EpisodeSpan {
@@ -13,17 +12,16 @@ export interface RepairSpan extends EpisodeSpan {
 }
 
 export async function repairSpans(tx: Tx, orgId: string, fault: FaultCode): Promise<RepairSpan[]> {
-  const { rows } = await tx.query<Omit<RepairSpan, 'homeShopId'>>({
+  const { rows } = await tx.query<RepairSpan>({
     name: 'holding.spans',
-    text: `select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
-                  e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", e.platform_id as "platformId",
+    text: `select ${SPAN}, e.platform_id as "platformId",
                   p.family, p.layout, e.action, e.intent
              from episode e
              left join platform p on p.org_id = e.org_id and p.id = e.platform_id
             where e.org_id = $1 and e.fault = $2`,
     values: [orgId, fault],
   });
-  return withHomes(rows, await homeShops(tx, orgId, vehiclesOf(rows)));
+  return rows;
 }
 
 /** Median of prices of one kind of repair, at the shop and over all shops with its currency. */

@@ -1,6 +1,10 @@
-import type { EpisodeEnd, FaultCode } from '#libs/contracts/index.js';
+import type { EpisodeEnd, FaultCode, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { LinkedRepair, LinkedSighting } from './linking.js';
+
+export interface SightingRow extends LinkedSighting {
+  readonly shopId: string;
+}
 
 export interface VehicleCaseRow {
   readonly caseId: string;
@@ -16,39 +20,40 @@ export interface VehicleCaseRow {
 
 /** Everything linking needs to know of one vehicle. */
 export interface VehiclePast {
+  readonly vehicleId: string;
   readonly platformId: string | null;
   readonly linkedBy: 'vin' | 'plate' | 'none';
   readonly cases: VehicleCaseRow[];
   readonly repairs: LinkedRepair[];
-  readonly sightings: LinkedSighting[];
+  readonly sightings: SightingRow[];
   readonly episodes: StoredEpisode[];
 }
 
-/** One statement for the whole past of a vehicle: cases that still count with their day in the shop's time zone, repairs, sightings, episodes. */
-export async function pastOfVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<VehiclePast | null> {
+/** One statement for the whole past of vehicles: cases that still count with their day in the shop's time zone, repairs, sightings, episodes. */
+export async function pastOfVehicles(tx: Tx, orgId: string, vehicleIds: readonly string[]): Promise<VehiclePast[]> {
   const { rows } = await tx.query<VehiclePast>({
     name: 'linking.past',
-    text: `select v.platform_id as "platformId",
+    text: `select v.id as "vehicleId", v.platform_id as "platformId",
                   case when v.vin_hash is not null then 'vin' when v.plate_hash is not null then 'plate' else 'none' end as "linkedBy",
                   coalesce((select json_agg(json_build_object('caseId', c.id, 'shopId', c.shop_id, 'platformId', c.platform_id,
                                      'day', (c.opened_at at time zone s.time_zone)::date::text,
                                      'openedAt', (extract(epoch from c.opened_at) * 1000000)::bigint, 'complaint', c.complaint,
                                      'provedFaults', c.proved_faults, 'odometerKm', c.odometer_km) order by c.opened_at, c.id)
                               from shop_case c join shop s on s.org_id = c.org_id and s.id = c.shop_id
-                             where c.org_id = $1 and c.vehicle_id = $2 and c.status <> 'void'), '[]') as cases,
+                             where c.org_id = $1 and c.vehicle_id = v.id and c.status <> 'void'), '[]') as cases,
                   coalesce((select json_agg(json_build_object('repairId', r.id, 'caseId', r.case_id, 'shopId', r.shop_id, 'fault', r.fault,
                                      'action', r.action, 'intent', r.intent, 'day', r.day::text) order by r.day, r.id)
-                              from repair r where r.org_id = $1 and r.vehicle_id = $2), '[]') as repairs,
-                  coalesce((select json_agg(json_build_object('day', t.day::text, 'odometerKm', t.odometer_km) order by t.day, t.id)
-                              from sighting t where t.org_id = $1 and t.vehicle_id = $2), '[]') as sightings,
+                              from repair r where r.org_id = $1 and r.vehicle_id = v.id), '[]') as repairs,
+                  coalesce((select json_agg(json_build_object('day', t.day::text, 'shopId', t.shop_id, 'odometerKm', t.odometer_km) order by t.day, t.id)
+                              from sighting t where t.org_id = $1 and t.vehicle_id = v.id), '[]') as sightings,
                   coalesce((select json_agg(json_build_object('repairId', e.repair_id, 'row', e.derived))
                               from (select repair_id, json_build_array(case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on::text,
-                                                end_kind, ended_on::text, end_case_id, end_shop_id, distance_km, linked_by, rules) as derived
-                                      from episode where org_id = $1 and vehicle_id = $2) e), '[]') as episodes
-             from vehicle v where v.org_id = $1 and v.id = $2`,
-    values: [orgId, vehicleId],
+                                                end_kind, ended_on::text, end_case_id, end_shop_id, distance_km, linked_by, home_shop_id, rules) as derived
+                                      from episode where org_id = $1 and vehicle_id = v.id) e), '[]') as episodes
+             from vehicle v where v.org_id = $1 and v.id = any($2::uuid[])`,
+    values: [orgId, vehicleIds],
   });
-  return rows[0] ?? null;
+  return rows;
 }
 
 /** An episode as it is stored: the repair, and what was derived, in the order of `derivedColumns`. */
@@ -74,6 +79,7 @@ export interface EpisodeRow {
   readonly endShopId: string | null;
   readonly distanceKm: number | null;
   readonly linkedBy: string;
+  readonly homeShopId: string;
 }
 
 /** Stores an episode of a repair, replacing what was derived before. */
@@ -83,14 +89,15 @@ export async function upsertEpisodes(tx: Tx, orgId: string, rules: number, rows:
   await tx.query({
     name: 'linking.upsert',
     text: `insert into episode (org_id, id, repair_id, case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on, end_kind, ended_on,
-                                end_case_id, end_shop_id, distance_km, linked_by, rules)
-           select $1, e.*, $18 from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::text[], $10::text[],
-                                    $11::date[], $12::text[], $13::date[], $14::uuid[], $15::uuid[], $16::float8[], $17::text[]) as e
+                                end_case_id, end_shop_id, distance_km, linked_by, home_shop_id, rules)
+           select $1, e.*, $19 from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::text[], $10::text[],
+                                    $11::date[], $12::text[], $13::date[], $14::uuid[], $15::uuid[], $16::float8[], $17::text[], $18::uuid[]) as e
            on conflict (org_id, repair_id) do update
               set case_id = excluded.case_id, vehicle_id = excluded.vehicle_id, platform_id = excluded.platform_id, shop_id = excluded.shop_id,
                   fault = excluded.fault, action = excluded.action, intent = excluded.intent, started_on = excluded.started_on,
                   end_kind = excluded.end_kind, ended_on = excluded.ended_on, end_case_id = excluded.end_case_id, end_shop_id = excluded.end_shop_id,
-                  distance_km = excluded.distance_km, linked_by = excluded.linked_by, rules = excluded.rules`,
+                  distance_km = excluded.distance_km, linked_by = excluded.linked_by, home_shop_id = excluded.home_shop_id,
+                  rules = excluded.rules`,
     values: [
       orgId,
       column('id'),
@@ -109,6 +116,7 @@ export async function upsertEpisodes(tx: Tx, orgId: string, rules: number, rows:
       column('endShopId'),
       column('distanceKm'),
       column('linkedBy'),
+      column('homeShopId'),
       rules,
     ],
   });
@@ -131,15 +139,22 @@ export function derivedColumns(row: EpisodeRow, rules: number): (string | number
     row.endShopId,
     row.distanceKm,
     row.linkedBy,
+    row.homeShopId,
     rules,
   ];
 }
 
-/** Repairs of void cases have no episode. */
-export async function deleteEpisodesOfCase(tx: Tx, orgId: string, caseId: string): Promise<void> {
-  await tx.query({
-    name: 'linking.delete-of-case',
-    text: 'delete from episode where org_id = $1 and case_id = $2',
-    values: [orgId, caseId],
+/** Takes episodes away by their repairs or by their case. @returns the cells they stood in; null without a platform. */
+export async function deleteEpisodes(
+  tx: Tx,
+  orgId: string,
+  of: { readonly repairIds: readonly string[] } | { readonly caseId: string },
+): Promise<{ platformId: string | null; fault: FaultCode; intent: RepairIntent }[]> {
+  const { rows } = await tx.query<{ platformId: string | null; fault: FaultCode; intent: RepairIntent }>({
+    name: 'linking.delete',
+    text: `delete from episode where org_id = $1 and (repair_id = any($2::uuid[]) or case_id = $3)
+           returning platform_id as "platformId", fault, intent`,
+    values: [orgId, 'repairIds' in of ? of.repairIds : [], 'caseId' in of ? of.caseId : null],
   });
+  return rows;
 }

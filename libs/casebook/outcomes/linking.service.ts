@@ -4,8 +4,17 @@ import type { Tx } from '#libs/database/index.js';
 import { CATALOGUE } from '#libs/engine/index.js';
 import { moveRepairs } from '../repairs/repairs.queries.js';
 import { lockVehicle } from '../vehicles/vehicles.queries.js';
+import { appendBoardChanges, type BoardCell } from './board-roll.queries.js';
 import { episodeOutcome, type LinkedCase, type LinkingRules } from './linking.js';
-import { derivedColumns, type EpisodeRow, pastOfVehicle, upsertEpisodes } from './linking.queries.js';
+import {
+  deleteEpisodes,
+  derivedColumns,
+  type EpisodeRow,
+  pastOfVehicles,
+  type StoredEpisode,
+  upsertEpisodes,
+  type VehiclePast,
+} from './linking.queries.js';
 
 /**
  * Faults a repair can bring about by itself. Common practice: an opened circuit can be left with air, moisture or the wrong charge; a top-up
@@ -30,7 +39,7 @@ const OPENING_ACTIONS: readonly RepairAction[] = [
 
 /** Raised whenever a rule of `linking.ts` or a table here changes; every episode names the rules it was derived by. */
 export const LINKING_RULES: LinkingRules = Object.freeze({
-  version: 1,
+  version: 2,
   leadsTo: new Map(CATALOGUE.map((entry) => [entry.code as FaultCode, entry.leadsTo as readonly FaultCode[]])),
   causedBy: new Map<RepairAction, readonly FaultCode[]>([
     ...OPENING_ACTIONS.map((action) => [action, CAUSED_BY_OPENING] as const),
@@ -41,6 +50,9 @@ export const LINKING_RULES: LinkingRules = Object.freeze({
 });
 
 /** Places in `derivedColumns`. */
+const PLATFORM = 2;
+const FAULT = 4;
+const INTENT = 6;
 const END_KIND = 8;
 const END_CASE = 10;
 
@@ -65,30 +77,92 @@ export class LinkingService {
   }
 
   /** Derives every episode of the vehicle again. The caller holds the vehicle's row lock. */
-  async relinkVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<RelinkedEpisode[]> {
-    const past = await pastOfVehicle(tx, orgId, vehicleId);
-    if (!past || past.repairs.length === 0) return [];
-    const { repairs, sightings } = past;
-    const stored = new Map(past.episodes.map((episode) => [episode.repairId, episode.row]));
-    const cases: LinkedCase[] = past.cases.map((row) => ({
-      ...row,
-      repairedFaults: repairs
-        .filter((repair) => repair.caseId === row.caseId && repair.action !== 'no-repair')
-        .map((repair) => repair.fault),
-    }));
-    const rows: EpisodeRow[] = [];
-    const changes: RelinkedEpisode[] = [];
-    for (const repair of repairs) {
-      if (repair.action === 'no-repair') continue;
-      const visit = cases.find((one) => one.caseId === repair.caseId);
-      if (!visit) continue;
-      const outcome = episodeOutcome(repair, visit, cases, repairs, sightings, LINKING_RULES);
-      const row: EpisodeRow = {
+  async relinkVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<readonly RelinkedEpisode[]> {
+    const [past] = await pastOfVehicles(tx, orgId, [vehicleId]);
+    if (!past || (past.repairs.length === 0 && past.episodes.length === 0)) return [];
+    const { rows, changes, gone, cells } = relinked(past);
+    await upsertEpisodes(tx, orgId, LINKING_RULES.version, rows);
+    if (gone.length > 0) await deleteEpisodes(tx, orgId, { repairIds: gone });
+    await appendBoardChanges(tx, orgId, cells);
+    return changes;
+  }
+
+  /** Repairs of a void case have no episode. Whatever else its vehicle had is linked again by the caller. */
+  async caseVoided(tx: Tx, orgId: string, caseId: string): Promise<void> {
+    const left = await deleteEpisodes(tx, orgId, { caseId });
+    await appendBoardChanges(tx, orgId, distinctCells(left));
+  }
+}
+
+/** What has to be written so that the stored episodes of a vehicle are those that its past gives. */
+export interface Relinked {
+  readonly rows: readonly EpisodeRow[];
+  readonly changes: readonly RelinkedEpisode[];
+  /** Repairs whose stored episode should not be there. */
+  readonly gone: readonly string[];
+  /** Cells of the board that an episode leaves, joins or changes in. */
+  readonly cells: readonly BoardCell[];
+}
+
+export function relinked(past: VehiclePast): Relinked {
+  const stored = new Map(past.episodes.map((episode) => [episode.repairId, episode.row]));
+  const rows: EpisodeRow[] = [];
+  const changes: RelinkedEpisode[] = [];
+  const touched: PlacedCell[] = [];
+  const derived = derivedEpisodes(past, LINKING_RULES);
+  const kept = new Set(derived.map(({ repairId }) => repairId));
+  const gone = [...stored.keys()].filter((repairId) => !kept.has(repairId));
+  for (const row of derived) {
+    const before = stored.get(row.repairId);
+    const now = derivedColumns(row, LINKING_RULES.version);
+    if (before && JSON.stringify(before) === JSON.stringify(now)) continue;
+    rows.push(row);
+    touched.push(row);
+    if (before) touched.push(cellOf(before));
+    const from = before ? String(before[END_KIND]) : null;
+    if (from !== row.endKind || before?.[END_CASE] !== row.endCaseId) {
+      changes.push({ repairId: row.repairId, from, to: row.endKind, endCaseId: row.endCaseId });
+    }
+  }
+  return { rows, changes, gone, cells: distinctCells([...touched, ...gone.map((repairId) => cellOf(stored.get(repairId)!))]) };
+}
+
+/** A cell with or without a platform; only those with one stand on the board. */
+interface PlacedCell {
+  readonly platformId: string | null;
+  readonly fault: string;
+  readonly intent: string;
+}
+
+const cellOf = (row: StoredEpisode['row']) => ({ platformId: row[PLATFORM], fault: row[FAULT], intent: row[INTENT] }) as PlacedCell;
+
+function distinctCells(cells: readonly PlacedCell[]): BoardCell[] {
+  const placed = cells.filter(({ platformId }) => platformId !== null) as BoardCell[];
+  return [
+    ...new Map(placed.map(({ platformId, fault, intent }) => [`${platformId}|${fault}|${intent}`, { platformId, fault, intent }])).values(),
+  ];
+}
+
+/** Every episode of a vehicle, from its past alone. */
+export function derivedEpisodes(past: VehiclePast, rules: LinkingRules): EpisodeRow[] {
+  const { repairs, sightings } = past;
+  const cases: LinkedCase[] = past.cases.map((row) => ({
+    ...row,
+    repairedFaults: repairs.filter((repair) => repair.caseId === row.caseId && repair.action !== 'no-repair').map((repair) => repair.fault),
+  }));
+  const home = homeShop([...past.cases, ...sightings]);
+  return repairs.flatMap((repair): EpisodeRow[] => {
+    const visit = past.cases.find((one) => one.caseId === repair.caseId);
+    if (!visit || repair.action === 'no-repair') return [];
+    const linkedVisit = cases.find((one) => one.caseId === repair.caseId)!;
+    const outcome = episodeOutcome(repair, linkedVisit, cases, repairs, sightings, rules);
+    return [
+      {
         id: uuidv7(),
         repairId: repair.repairId,
         caseId: repair.caseId,
-        vehicleId,
-        platformId: past.cases.find((row) => row.caseId === repair.caseId)?.platformId ?? past.platformId,
+        vehicleId: past.vehicleId,
+        platformId: visit.platformId ?? past.platformId,
         shopId: repair.shopId,
         fault: repair.fault,
         action: repair.action,
@@ -103,17 +177,20 @@ export class LinkingService {
             ? outcome.odometerKm - visit.odometerKm
             : null,
         linkedBy: past.linkedBy,
-      };
-      const before = stored.get(row.repairId);
-      const now = derivedColumns(row, LINKING_RULES.version);
-      if (before && JSON.stringify(before) === JSON.stringify(now)) continue;
-      rows.push(row);
-      const from = before ? String(before[END_KIND]) : null;
-      if (from !== row.endKind || before?.[END_CASE] !== row.endCaseId) {
-        changes.push({ repairId: row.repairId, from, to: row.endKind, endCaseId: row.endCaseId });
-      }
-    }
-    await upsertEpisodes(tx, orgId, LINKING_RULES.version, rows);
-    return changes;
+        homeShopId: home ?? repair.shopId,
+      },
+    ];
+  });
+}
+
+/** The shop that has seen the vehicle most often, for any job; of several, the first by identifier. It lives in that climate, wherever it was repaired. */
+function homeShop(seen: readonly { readonly shopId: string }[]): string | null {
+  const times = new Map<string, number>();
+  for (const { shopId } of seen) times.set(shopId, (times.get(shopId) ?? 0) + 1);
+  let home: string | null = null;
+  for (const [shopId, count] of times) {
+    const most = home === null ? 0 : times.get(home)!;
+    if (count > most || (count === most && shopId < home!)) home = shopId;
   }
+  return home;
 }

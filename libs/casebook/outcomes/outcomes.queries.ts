@@ -1,6 +1,5 @@
 import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
 
 /** Day 0 of the day numbers below. */
 export const DAY_ZERO = '1970-01-01';
@@ -23,8 +22,9 @@ export interface BoardSpan extends EpisodeSpan {
   readonly intent: RepairIntent;
 }
 
-const SPAN = `(e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
-  e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy"`;
+/** Columns of an episode `e` as a span. */
+export const SPAN = `(e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
+  e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy"`;
 
 interface Where {
   readonly text: string;
@@ -58,24 +58,37 @@ function whereGroup(orgId: string, group: EpisodeGroup): Where {
 
 export async function spansOf(tx: Tx, orgId: string, group: EpisodeGroup): Promise<EpisodeSpan[]> {
   const where = whereGroup(orgId, group);
-  const { rows } = await tx.query<Omit<EpisodeSpan, 'homeShopId'>>({
+  const { rows } = await tx.query<EpisodeSpan>({
     name: `outcomes.spans.${where.name}`,
     text: `select ${SPAN} from episode e ${where.join} where ${where.text}`,
     values: where.values,
   });
-  return withHomes(rows, await homeShops(tx, orgId, vehiclesOf(rows)));
+  return rows;
 }
 
-export async function boardSpans(tx: Tx, orgId: string, group: EpisodeGroup): Promise<BoardSpan[]> {
-  const where = whereGroup(orgId, group);
-  const { rows } = await tx.query<Omit<BoardSpan, 'homeShopId'>>({
-    name: `outcomes.board.${where.name}`,
+/** Episodes of whole cells of the board: of some platforms, of a period. */
+export async function boardSpans(
+  tx: Tx,
+  orgId: string,
+  {
+    platformIds,
+    since,
+    until,
+  }: { readonly platformIds: readonly string[]; readonly since?: string | undefined; readonly until?: string | undefined },
+): Promise<BoardSpan[]> {
+  const { rows } = await tx.query<BoardSpan>({
+    name: 'outcomes.board',
     text: `select ${SPAN}, e.platform_id as "platformId", e.fault, e.intent
-             from episode e ${where.join} where ${where.text} and e.platform_id is not null`,
-    values: where.values,
+             from episode e
+            where e.org_id = $1 and e.platform_id = any($2::uuid[]) and ($3::date is null or e.started_on >= $3) and ($4::date is null or e.started_on < $4)`,
+    values: [orgId, platformIds, since ?? null, until ?? null],
   });
-  const isWhole = where.values.length === 1;
-  return withHomes(rows, await homeShops(tx, orgId, isWhole ? null : vehiclesOf(rows)));
+  return rows;
+}
+
+/** An episode without the clocks, with the shop whose heat they run by. */
+export interface ListedEpisode extends Omit<Episode, 'days' | 'degreeDays'> {
+  readonly homeShopId: string;
 }
 
 /** Episodes of a group, newest repair first, without the clocks. */
@@ -86,7 +99,7 @@ export async function listEpisodes(
   group: EpisodeGroup,
   after: readonly string[] | null,
   limit: number,
-): Promise<Omit<Episode, 'days' | 'degreeDays'>[]> {
+): Promise<ListedEpisode[]> {
   const where = whereGroup(orgId, group);
   const values = [...where.values];
   const more: string[] = [];
@@ -99,10 +112,10 @@ export async function listEpisodes(
     more.push(`and (e.started_on, e.id) < ($${values.length - 1}::date, $${values.length}::uuid)`);
   }
   values.push(limit);
-  const { rows } = await tx.query<Omit<Episode, 'days' | 'degreeDays'>>({
+  const { rows } = await tx.query<ListedEpisode>({
     name: `outcomes.episodes.${where.name}.${shopIds === null ? '' : 'shops'}.${after ? 'after' : ''}`,
     text: `select e.id, e.repair_id as "repairId", e.case_id as "caseId", e.vehicle_id as "vehicleId", e.platform_id as "platformId",
-                  e.shop_id as "shopId", e.fault, e.action, e.intent, e.started_on::text as "startedOn", e.end_kind as "end",
+                  e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.fault, e.action, e.intent, e.started_on::text as "startedOn", e.end_kind as "end",
                   e.ended_on::text as "endedOn", e.end_case_id as "endCaseId", e.end_shop_id as "endShopId", e.distance_km as "odometerKm"
              from episode e ${where.join} where ${where.text} ${more.join(' ')}
             order by e.started_on desc, e.id desc limit $${values.length}`,
@@ -111,11 +124,11 @@ export async function listEpisodes(
   return rows;
 }
 
-export async function episodesOfVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<Omit<Episode, 'days' | 'degreeDays'>[]> {
-  const { rows } = await tx.query<Omit<Episode, 'days' | 'degreeDays'>>({
+export async function episodesOfVehicle(tx: Tx, orgId: string, vehicleId: string): Promise<ListedEpisode[]> {
+  const { rows } = await tx.query<ListedEpisode>({
     name: 'outcomes.episodes-of-vehicle',
     text: `select e.id, e.repair_id as "repairId", e.case_id as "caseId", e.vehicle_id as "vehicleId", e.platform_id as "platformId",
-                  e.shop_id as "shopId", e.fault, e.action, e.intent, e.started_on::text as "startedOn", e.end_kind as "end",
+                  e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.fault, e.action, e.intent, e.started_on::text as "startedOn", e.end_kind as "end",
                   e.ended_on::text as "endedOn", e.end_case_id as "endCaseId", e.end_shop_id as "endShopId", e.distance_km as "odometerKm"
              from episode e where e.org_id = $1 and e.vehicle_id = $2 order by e.started_on, e.id`,
     values: [orgId, vehicleId],

@@ -1,45 +1,27 @@
 import type {
-  BoardQuestion,
   ComparisonAnswer,
   ComparisonQuestion,
   Episode,
   EpisodeGroup,
   Page,
   PageInput,
-  RecurrenceBoard,
   ReturnAnswer,
   ReturnQuestion,
 } from '#libs/contracts/index.js';
 import { causeOnly, logRank } from '#libs/outcomes/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
-import { lastChange } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
-import { recurrenceBoard } from './board.js';
 import { clocksOf } from './clocks.js';
 import { fittedClock } from './heat-clock.js';
-import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
-import { boardPlatforms, boardSpans, type EpisodeSpan, listEpisodes, shopClimates, spansOf } from './outcomes.queries.js';
-import {
-  DEFAULT_HORIZONS,
-  type FittedViewpoint,
-  MINIMUM_EPISODES,
-  RETURNED,
-  returnAnswer,
-  sampleOf,
-  type Viewpoint,
-} from './return-rates.js';
-
-/** Boards kept in memory; each is used only while nothing in its organisation has changed. */
-const KEPT_BOARDS = 200;
+import { type EpisodeSpan, listEpisodes, shopClimates, spansOf } from './outcomes.queries.js';
+import { DEFAULT_HORIZONS, type FittedViewpoint, MINIMUM_EPISODES, RETURNED, returnAnswer, sampleOf } from './return-rates.js';
 
 export class OutcomesService {
-  private readonly boards = new Map<string, { readonly change: string | null; readonly board: RecurrenceBoard }>();
-
   constructor(private readonly context: CasebookContext) {}
 
   /** Probability that the repairs of a group came back, by horizon, wherever the vehicle came back to. */
@@ -74,44 +56,6 @@ export class OutcomesService {
     };
   }
 
-  /** What recurs in the region, worst first by the lower end of the interval. */
-  async recurrences(actor: Actor, question: BoardQuestion): Promise<RecurrenceBoard> {
-    requirePermission(actor, 'outcomes:read');
-    return this.context.inTenant(actor.orgId, async (tx) => {
-      const { platformId, fault, since, until } = question;
-      if (platformId !== undefined && !(await findPlatform(tx, actor.orgId, platformId))) throw new PlatformNotFound(platformId);
-      const today = this.context.clock().toISOString().slice(0, 10);
-      const key = JSON.stringify([
-        actor.orgId,
-        today,
-        question.clock,
-        question.horizon,
-        question.minimumEpisodes,
-        since,
-        until,
-        fault,
-        platformId,
-      ]);
-      const change = await lastChange(tx, actor.orgId);
-      const kept = this.boards.get(key);
-      if (kept && kept.change === change) return kept.board;
-      const spans = await boardSpans(tx, actor.orgId, { platformId, fault, since, until });
-      const platforms = await boardPlatforms(tx, actor.orgId);
-      const clock = question.clock ?? 'degree-days';
-      const horizons = [question.horizon ?? DEFAULT_HORIZONS[clock][1]!];
-      const view: Viewpoint = {
-        clock,
-        horizons,
-        clocks: clocksOf(await shopClimates(tx, actor.orgId), this.context.clock()),
-        asOf: this.context.clock(),
-      };
-      const board = recurrenceBoard(spans, platforms, view, question.minimumEpisodes ?? MINIMUM_EPISODES);
-      if (this.boards.size >= KEPT_BOARDS) this.boards.delete(this.boards.keys().next().value!);
-      this.boards.set(key, { change, board });
-      return board;
-    });
-  }
-
   /** The repairs behind a figure. Those of shops the caller may not open are counted in figures but not listed. */
   async listEpisodes(actor: Actor, group: EpisodeGroup, page: PageInput): Promise<Page<Episode>> {
     requirePermission(actor, 'outcomes:read');
@@ -121,8 +65,7 @@ export class OutcomesService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const rows = await listEpisodes(tx, actor.orgId, actor.shopIds, group, after, first + 1);
       const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock());
-      const homes = await homeShops(tx, actor.orgId, vehiclesOf(rows));
-      const episodes = withHomes(rows, homes).map(({ homeShopId, ...row }): Episode => {
+      const episodes = rows.map(({ homeShopId, ...row }): Episode => {
         const ownEnd = row.endShopId !== null && mayOpenShop(actor, row.endShopId);
         return {
           ...row,

@@ -1,7 +1,6 @@
 import type { FaultCode, RepairIntent, ShopReviewQuestion } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { homeShops, vehiclesOf, withHomes } from './home-shops.queries.js';
-import { DAY_ZERO, type EpisodeSpan } from './outcomes.queries.js';
+import { type EpisodeSpan, SPAN } from './outcomes.queries.js';
 
 export interface ReviewedSpan extends EpisodeSpan {
   readonly platformId: string | null;
@@ -13,10 +12,9 @@ export interface ReviewedSpan extends EpisodeSpan {
 
 export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQuestion): Promise<ReviewedSpan[]> {
   const { fault, intent, platformId, since, until } = question;
-  const { rows } = await tx.query<Omit<ReviewedSpan, 'homeShopId'>>({
+  const { rows } = await tx.query<ReviewedSpan>({
     name: 'shops-review.spans',
-    text: `select (e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
-                  e.shop_id as "shopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy", e.platform_id as "platformId", coalesce(p.family, '') as family, e.fault, e.intent,
+    text: `select ${SPAN}, e.platform_id as "platformId", coalesce(p.family, '') as family, e.fault, e.intent,
                   e.end_shop_id as "endShopId"
              from episode e
              left join platform p on p.org_id = e.org_id and p.id = e.platform_id
@@ -24,8 +22,7 @@ export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQ
               and ($4::uuid is null or e.platform_id = $4) and ($5::date is null or e.started_on >= $5) and ($6::date is null or e.started_on < $6)`,
     values: [orgId, fault ?? null, intent ?? null, platformId ?? null, since ?? null, until ?? null],
   });
-  const isWhole = Object.values(question).every((value) => value === undefined);
-  return withHomes(rows, await homeShops(tx, orgId, isWhole ? null : vehiclesOf(rows)));
+  return rows;
 }
 
 export interface ReviewedShop {

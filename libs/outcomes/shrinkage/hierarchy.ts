@@ -40,6 +40,8 @@ const MEDIAN_SIZE = 12;
 // On a grid even in ln s, the density s0/(s + s0)^2 ds weighs s s0/(s + s0)^2.
 const LOG_PRIOR = SIZES.map((s) => Math.log((s * MEDIAN_SIZE) / (s + MEDIAN_SIZE) ** 2));
 const LEAST_WEIGHT = 2e-3;
+/** In log evidence: a combination of under e^-9, a twentieth of the least weight, leads nowhere. */
+const SEARCH = 9;
 
 let kernels: readonly Kernel[] | undefined;
 
@@ -77,30 +79,52 @@ interface Combination {
 // The last mean is uniform on 0..1: p(1 - p) in the measure of the log odds.
 const ROOT_PRIOR = Float64Array.from(MEAN_GRID, (p) => Math.log(p * (1 - p)));
 
+/**
+ * The combinations of sizes that carry weight, searched for outwards from the middle of the grid: the most likely one not yet looked around is next, until
+ * none is left within SEARCH of the best. What lies beyond is left out unseen: it would have to be another hill, cut off by a valley of under SEARCH.
+ */
 function weighted(tree: Tree, links: number): readonly Combination[] {
-  const found: { sizes: readonly number[]; log: number; up: Upward }[] = [];
-  const walk = (
-    sizes: readonly number[],
-    own: readonly (readonly Float64Array[])[],
-    message: readonly (readonly Float64Array[])[],
-  ): void => {
-    const level = sizes.length;
-    if (level === links) {
-      let log = sizes.reduce((sum, s) => sum + LOG_PRIOR[s]!, 0);
-      for (const root of own[links]!) log += momentsOf(root.map((v, i) => v + ROOT_PRIOR[i]!)).logMass;
-      found.push({ sizes, log, up: { own, message } });
-      return;
-    }
-    for (let s = 0; s < SIZES.length; s++) {
+  const upTo = new Map<string, Upward>([['', { own: [[]], message: [] }]]);
+  const upward = (sizes: readonly number[]): Upward => {
+    const key = sizes.join();
+    let up = upTo.get(key);
+    if (!up) {
+      const level = sizes.length - 1;
+      const s = sizes[level]!;
+      const { own, message } = upward(sizes.slice(0, level));
       const sent = level === 0 ? cellMessages(tree.levels[0]!, SIZES[s]!) : own[level]!.map((log) => passUp(log, kernelTable()[s]!));
       const heard = tree.levels[level + 1]!.map((branch) => add(branch.children.map((child) => sent[child.place]!)));
-      walk([...sizes, s], [...own, heard], [...message, sent]);
+      up = { own: [...own, heard], message: [...message, sent] };
+      upTo.set(key, up);
     }
+    return up;
   };
-  walk([], [[]], []);
-  const most = found.reduce((a, f) => Math.max(a, f.log), Number.NEGATIVE_INFINITY);
-  const total = found.reduce((sum, f) => sum + Math.exp(f.log - most), 0);
-  const kept = found.filter((f) => Math.exp(f.log - most) / total > LEAST_WEIGHT);
+  const found = new Map<string, { readonly sizes: readonly number[]; readonly log: number; readonly up: Upward; isAround: boolean }>();
+  const look = (sizes: readonly number[]): void => {
+    if (found.has(sizes.join())) return;
+    const up = upward(sizes);
+    let log = sizes.reduce((sum, s) => sum + LOG_PRIOR[s]!, 0);
+    for (const root of up.own[links]!) log += momentsOf(root.map((v, i) => v + ROOT_PRIOR[i]!)).logMass;
+    found.set(sizes.join(), { sizes, log, up, isAround: false });
+  };
+  look(Array.from({ length: links }, () => SIZES.length >> 1));
+  for (;;) {
+    const all = [...found.values()];
+    const most = all.reduce((a, f) => Math.max(a, f.log), Number.NEGATIVE_INFINITY);
+    const next = all.filter((f) => !f.isAround && most - f.log < SEARCH).sort((a, b) => b.log - a.log)[0];
+    if (!next) break;
+    next.isAround = true;
+    for (let level = 0; level < links; level++) {
+      for (const step of [-1, 1]) {
+        const s = next.sizes[level]! + step;
+        if (s >= 0 && s < SIZES.length) look(next.sizes.with(level, s));
+      }
+    }
+  }
+  const all = [...found.values()];
+  const most = all.reduce((a, f) => Math.max(a, f.log), Number.NEGATIVE_INFINITY);
+  const total = all.reduce((sum, f) => sum + Math.exp(f.log - most), 0);
+  const kept = all.filter((f) => Math.exp(f.log - most) / total > LEAST_WEIGHT);
   const mass = kept.reduce((sum, f) => sum + Math.exp(f.log - most), 0);
   return kept.map(({ sizes, log, up }) => ({ sizes, weight: Math.exp(log - most) / mass, up }));
 }

@@ -108,7 +108,8 @@ export function windowOf(log: Float64Array): Window {
 /** log of the integral over q of k(q | m) e^log(q), for every m of the grid. */
 export function passUp(log: Float64Array, kernel: Kernel): Float64Array {
   const { first, last, stride, most } = windowOf(log);
-  const weights = refine(log, first, last, stride).map((v) => Math.exp(v - most) * stride * FINE_STEP);
+  const weights = refine(log, first, last, stride);
+  for (let k = 0; k < weights.length; k++) weights[k] = Math.exp(weights[k]! - most) * stride * FINE_STEP;
   const bottom = Math.exp(log[0]! - most);
   const top = Math.exp(log[MEANS - 1]! - most);
   const out = new Float64Array(MEANS);

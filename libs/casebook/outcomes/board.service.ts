@@ -1,0 +1,181 @@
+import { createHash } from 'node:crypto';
+import type { BoardQuestion, Clock, RecurrenceBoard } from '#libs/contracts/index.js';
+import { Clock as Clocks } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+import { type Actor, requirePermission } from '../access/actor.js';
+import { lastChange } from '../audit/audit.queries.js';
+import type { CasebookContext } from '../context.js';
+import { PlatformNotFound } from '../platforms/platforms.errors.js';
+import type { TasksService } from '../tasks/tasks.service.js';
+import { BOARD_RULES, type CellFigures, cellFigures, cellKey, recurrenceBoard, type StandingCell, standingCells } from './board.js';
+import {
+  type BoardCell,
+  type BoardRoll,
+  boardLines,
+  boardRolls,
+  countBoardChanges,
+  countEpisodes,
+  lockBoards,
+  replaceBoard,
+  takeBoardChanges,
+} from './board-roll.queries.js';
+import { clocksOf } from './clocks.js';
+import { LINKING_RULES } from './linking.service.js';
+import { type BoardPlatform, boardPlatforms, boardSpans, type ShopClimate, shopClimates } from './outcomes.queries.js';
+import { DEFAULT_HORIZONS, MINIMUM_EPISODES, type Viewpoint } from './return-rates.js';
+
+export const FOLD_JOB = 'board.fold';
+/** A region of fewer repairs is computed at once, fresh; of more, the folded board is shown, and what came since joins at the next fold. */
+const FRESH_EPISODES = 1_000;
+/** Repairs read together when a board is computed: their rows stay within some ten megabytes. */
+const SPANS_AT_A_TIME = 50_000;
+/** Boards kept in memory; each is used only while nothing in its organisation has changed. */
+const KEPT_BOARDS = 200;
+
+interface Region {
+  readonly platforms: readonly BoardPlatform[];
+  readonly climates: readonly ShopClimate[];
+  /** What every figure on a board hangs on besides the episodes. */
+  readonly basis: string;
+}
+
+/** What recurs in the region. Read from the last fold where that is still true; folded by the worker. */
+export class BoardService {
+  private readonly kept = new Map<string, { readonly change: string | null; readonly cells: readonly StandingCell[] }>();
+
+  constructor(
+    private readonly context: CasebookContext,
+    private readonly tasks: TasksService,
+  ) {}
+
+  /** Worst first by the lower end of the interval. */
+  async recurrences(actor: Actor, question: BoardQuestion): Promise<RecurrenceBoard> {
+    requirePermission(actor, 'outcomes:read');
+    const { orgId } = actor;
+    return this.context.inTenant(orgId, async (tx) => {
+      const region = await regionOf(tx, orgId);
+      const { platformId, fault } = question;
+      if (platformId !== undefined && !region.platforms.some(({ id }) => id === platformId)) throw new PlatformNotFound(platformId);
+      const clock = question.clock ?? 'degree-days';
+      const horizon = question.horizon ?? standardHorizon(clock);
+      const found = await this.cellsFor(tx, orgId, region, { ...question, clock, horizon });
+      const cells = found.cells.filter(
+        (cell) => (platformId === undefined || cell.platformId === platformId) && (fault === undefined || cell.fault === fault),
+      );
+      const view = { clock, horizon, day: found.day, minimum: question.minimumEpisodes ?? MINIMUM_EPISODES, cautions: found.cautions };
+      return recurrenceBoard(cells, region.platforms, view);
+    });
+  }
+
+  /**
+   * The job of the worker: computes again the cells that have changed since the last fold, or all of them when the day, a climate, a family or a rule is
+   * another, and stores the boards of all clocks. Safe to run again.
+   */
+  async foldBoards(
+    orgId: string,
+    options: { readonly whole?: boolean } = {},
+  ): Promise<{ readonly cells: number; readonly computed: number }> {
+    return this.context.inTenant(orgId, async (tx) => {
+      await lockBoards(tx, orgId);
+      const changed = await takeBoardChanges(tx, orgId);
+      const region = await regionOf(tx, orgId);
+      const now = this.context.clock();
+      const day = now.toISOString().slice(0, 10);
+      const rolls = new Map((await boardRolls(tx, orgId)).map((roll) => [roll.clock, roll]));
+      const isCurrent = (clock: Clock) => isTrue(rolls.get(clock), clock, region) && rolls.get(clock)!.day === day;
+      const isWhole = options.whole === true || !Clocks.options.every(isCurrent);
+      if (!isWhole && changed.length === 0) return { cells: 0, computed: 0 };
+      const views = Clocks.options.map((clock) => viewOf(clock, standardHorizon(clock), region, now));
+      const figures = await this.figures(tx, orgId, region, views, isWhole ? null : changed, {});
+      let count = 0;
+      for (const [i, { clock, horizons }] of views.entries()) {
+        const stale = new Set(changed.map(cellKey));
+        const kept = isWhole ? [] : (await boardLines(tx, orgId, clock)).filter((cell) => !stale.has(cellKey(cell)));
+        const cells = standingCells([...kept, ...figures[i]!], region.platforms);
+        await replaceBoard(tx, orgId, { clock, horizon: horizons[0]!, day, basis: region.basis, madeAt: now.toISOString() }, cells);
+        count = cells.length;
+      }
+      return { cells: count, computed: figures[0]!.length };
+    });
+  }
+
+  /** From the fold where it answers the question; else computed now. */
+  private async cellsFor(
+    tx: Tx,
+    orgId: string,
+    region: Region,
+    question: BoardQuestion & { readonly clock: Clock; readonly horizon: number },
+  ): Promise<{ readonly cells: readonly StandingCell[]; readonly day: string; readonly cautions: readonly string[] }> {
+    const { clock, horizon, since, until } = question;
+    const now = this.context.clock();
+    const day = now.toISOString().slice(0, 10);
+    if (since === undefined && until === undefined && horizon === standardHorizon(clock)) {
+      // Asked for before the fold is read: a fold that ends in between has taken them, and is then the one that is read.
+      const changes = await countBoardChanges(tx, orgId);
+      const roll = (await boardRolls(tx, orgId)).find((one) => one.clock === clock);
+      const isUsable = isTrue(roll, clock, region);
+      if (isUsable && changes === 0 && roll.day === day) return { cells: await boardLines(tx, orgId, clock), day, cautions: [] };
+      const isSmall = (await countEpisodes(tx, orgId, FRESH_EPISODES)) < FRESH_EPISODES;
+      await this.tasks.callJob(tx, orgId, FOLD_JOB, orgId);
+      if (isUsable && !isSmall) {
+        const since = `${roll.madeAt.slice(0, 16).replace('T', ' ')} UTC`;
+        const cautions = [`As of ${since}. What was recorded since joins within minutes: ask again.`];
+        return { cells: await boardLines(tx, orgId, clock), day: roll.day, cautions };
+      }
+    }
+    const key = JSON.stringify([orgId, region.basis, day, clock, horizon, since, until]);
+    const change = await lastChange(tx, orgId);
+    const kept = this.kept.get(key);
+    if (kept && kept.change === change) return { cells: kept.cells, day, cautions: [] };
+    const [figures] = await this.figures(tx, orgId, region, [viewOf(clock, horizon, region, now)], null, { since, until });
+    const cells = standingCells(figures!, region.platforms);
+    if (this.kept.size >= KEPT_BOARDS) this.kept.delete(this.kept.keys().next().value!);
+    this.kept.set(key, { change, cells });
+    return { cells, day, cautions: [] };
+  }
+
+  /** Own figures of the cells asked for (null: of all) under each view, from the episodes, some platforms at a time. */
+  private async figures(
+    tx: Tx,
+    orgId: string,
+    { platforms }: Region,
+    views: readonly Viewpoint[],
+    cells: readonly BoardCell[] | null,
+    period: { readonly since?: string | undefined; readonly until?: string | undefined },
+  ): Promise<CellFigures[][]> {
+    const wanted = cells === null ? null : new Set(cells.map(cellKey));
+    const ids = cells === null ? platforms.map(({ id }) => id) : [...new Set(cells.map(({ platformId }) => platformId))];
+    const total = await countEpisodes(tx, orgId, SPANS_AT_A_TIME);
+    const together = total < SPANS_AT_A_TIME ? Math.max(1, ids.length) : 1;
+    const found: CellFigures[][] = views.map(() => []);
+    for (let i = 0; i < ids.length; i += together) {
+      const spans = await boardSpans(tx, orgId, { platformIds: ids.slice(i, i + together), ...period });
+      const asked = wanted === null ? spans : spans.filter((span) => wanted.has(cellKey(span)));
+      for (const [v, view] of views.entries()) found[v]!.push(...cellFigures(asked, view));
+    }
+    return found;
+  }
+}
+
+const standardHorizon = (clock: Clock): number => DEFAULT_HORIZONS[clock][1]!;
+
+function isTrue(roll: BoardRoll | undefined, clock: Clock, { basis }: Region): roll is BoardRoll {
+  return roll !== undefined && roll.basis === basis && roll.horizon === standardHorizon(clock);
+}
+
+function viewOf(clock: Clock, horizon: number, { climates }: Region, asOf: Date): Viewpoint {
+  return { clock, horizons: [horizon], clocks: clocksOf(climates, asOf), asOf };
+}
+
+async function regionOf(tx: Tx, orgId: string): Promise<Region> {
+  const platforms = await boardPlatforms(tx, orgId);
+  const climates = await shopClimates(tx, orgId);
+  const byId = <T extends { readonly id: string }>(rows: readonly T[]) => [...rows].sort((a, b) => (a.id < b.id ? -1 : 1));
+  const parts = [
+    BOARD_RULES,
+    LINKING_RULES.version,
+    byId(platforms).map(({ id, family }) => [id, family]),
+    byId(climates).map(({ id, normals }) => [id, normals.map(({ meanC, sdC }) => [meanC, sdC])]),
+  ];
+  return { platforms, climates, basis: createHash('sha256').update(JSON.stringify(parts)).digest('hex') };
+}
