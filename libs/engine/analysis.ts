@@ -1,6 +1,7 @@
 import { type Barometer, localBarometer } from './barometer.js';
 import { circuitOf } from './calibration/circuit.js';
 import { currentCalibration } from './calibration/current.js';
+import { knownPlatform } from './calibration/platform.js';
 import { canonical } from './canonical.js';
 import { type Heard, heard } from './channels/channel.js';
 import { findingChannels } from './channels/findings.js';
@@ -73,7 +74,7 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
 
   const options = seatings(input.platform).map((seating) => ({ seating, measured: measure(input, evidence.readings, seating, barometer) }));
   const read = [...new Set(options.flatMap((o) => o.measured.present))].sort((a, b) => a - b);
-  const { healthy, faults } = circuitOf(input.platform, weather, currentCalibration(), allDims ? undefined : read);
+  const { healthy, faults } = circuitOf(input.platform, weather, currentCalibration(), allDims ? undefined : read, knownPlatform(input));
   let nodes: HypothesisNode[] = [];
   let groups: NodeGroup[] = [];
   const runs = options.map(({ seating, measured }) => {

@@ -108,6 +108,19 @@ export interface EnginePrior {
   readonly vehicleProved?: readonly { readonly code: FaultCode; readonly ageDays: number }[];
 }
 
+/** How a platform's sound vehicles differ from sound systems of their kind. Plain data: may be stored and sent as JSON. */
+export interface PlatformCalibration {
+  /** Calibration of the engine it belongs to; under another it is not used. */
+  readonly calibration: string;
+  readonly group: string;
+  readonly cases: number;
+  readonly shops: number;
+  /** Shift of the sound expectation in the engine's dimensions, K and shares. */
+  readonly offset: readonly number[];
+  /** What is still unknown of that shift: lower triangle of its covariance. */
+  readonly remaining: readonly number[];
+}
+
 /** Shop equipment a next test may need. An absent list means the ordinary: gauges, thermometer, machine, scan tool. */
 export type Equipment =
   | 'manifold-gauges'
@@ -136,5 +149,7 @@ export interface EngineInput {
   /** Day of the visit, YYYY-MM-DD. */
   readonly day?: string;
   readonly prior?: EnginePrior;
+  /** What known-good readings say about this platform; see `platformCalibration`. */
+  readonly platformCalibration?: PlatformCalibration;
   readonly equipment?: readonly Equipment[];
 }

@@ -1,3 +1,4 @@
+export { type KnownGood, platformCalibration, SHOPS_NEEDED } from './calibration/platform.js';
 export { CATALOGUE, entryOf } from './catalogue/entries.js';
 export * from './codes.js';
 export { diagnose, expectedHealthy, type HealthyExpectation } from './diagnose.js';

@@ -1,4 +1,5 @@
 import { type Barometer, localBarometer, SEA_LEVEL_PA, standardPressure } from './barometer.js';
+import { knownPlatform } from './calibration/platform.js';
 import { canonical } from './canonical.js';
 import { restChannels, soakOf } from './channels/rest.js';
 import type { EngineInput } from './evidence.js';
@@ -61,6 +62,14 @@ export function trustOf(
   }
   for (const r of evidence.unplaced) add('place-unknown', 'note', [r.id], 'A value without a place could not be used.', 'State the place.');
 
+  const known = knownPlatform(input);
+  if (known)
+    add(
+      'platform-known',
+      'note',
+      [],
+      `What is sound here was corrected by ${known.cases} known-good readings of this platform from ${known.shops} shops.`,
+    );
   barometerChecks(input, barometer, add);
   restChecks(input, measured, barometer, add);
   runningChecks(input, measured, add);

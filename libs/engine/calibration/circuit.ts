@@ -1,11 +1,13 @@
 import { applies } from '../catalogue/entries.js';
 import { DIMS } from '../dims.js';
 import { faultNodes } from '../effects/nodes.js';
-import type { EnginePlatform } from '../evidence.js';
+import type { EnginePlatform, PlatformCalibration } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
 import type { Weather } from '../weather.js';
-import { ALL_DIMS, type CalibratedGroup, groupKey, predict, predictInto, weatherTerms } from './model.js';
+import { congruent, reshaping } from './matrix.js';
+import { ALL_DIMS, type CalibratedGroup, type CalibratedNode, groupKey, predict, predictInto, triangleAt, weatherTerms } from './model.js';
+import { platformSpread, soundSpread } from './platform.js';
 import { STRUCTURE } from './structure.js';
 
 /** What the running circuit shows on this system in this weather: sound, and under every fault. */
@@ -23,6 +25,7 @@ export function circuitOf(
   weather: Weather,
   calibration: ReadonlyMap<string, CalibratedGroup>,
   dims: readonly number[] = ALL_DIMS,
+  known: PlatformCalibration | null = null,
 ): Circuit {
   const group = calibration.get(groupKey(platform.layout, platform.compressor));
   if (!group) {
@@ -31,6 +34,8 @@ export function circuitOf(
   }
   const t = weatherTerms(weather, platform.refrigerant);
   const healthy = predict(group.nodes[0]!, t, dims);
+  const own = known === null ? null : ownSpread(group, known, dims);
+  if (own) settle(group.nodes[0]!, own, known!, dims, ALL_DIMS, healthy.mean, healthy.covariance);
   const nodes: HypothesisNode[] = [];
   // One block for all of them: a hundred small allocations cost more than the arithmetic.
   const block = new Float64Array(group.nodes.length * (DIMS + DIMS * DIMS));
@@ -47,6 +52,7 @@ export function circuitOf(
     const spread = block.subarray(at + DIMS, at + DIMS + DIMS * DIMS);
     at += DIMS + DIMS * DIMS;
     predictInto(node, t, dims, dims, mean, spread);
+    if (own) settle(node, own, known!, dims, dims, mean, spread);
     for (const i of dims) for (const j of dims) spread[i * DIMS + j]! -= healthy.covariance[i * DIMS + j]!;
     nodes.push({
       code: node.code,
@@ -58,7 +64,47 @@ export function circuitOf(
       spread,
     });
   }
-  // Common to every hypothesis, so that the differences above stand.
-  for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
+  // Common to every hypothesis, so that the differences above stand; a known platform has it in its own spread.
+  if (!own) for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
   return { healthy, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
+}
+
+/** Matrix that narrows the spread of a kind of system to that of a known platform, over the dimensions asked for. */
+function ownSpread(group: CalibratedGroup, known: PlatformCalibration, dims: readonly number[]): Float64Array {
+  const d = dims.length;
+  const pick = (full: Float64Array) => {
+    const out = new Float64Array(d * d);
+    for (let a = 0; a < d; a++) for (let b = 0; b < d; b++) out[a * d + b] = full[dims[a]! * DIMS + dims[b]!]!;
+    return out;
+  };
+  return reshaping(pick(soundSpread(group)), pick(platformSpread(group, known)), d);
+}
+
+/**
+ * Mean and covariance of a node on a known platform: its offset added, and its hardware and structure narrowed as the sound system's are.
+ * A fault is taken to move a platform's own sound readings as it moves those of its kind.
+ */
+function settle(
+  node: CalibratedNode,
+  A: Float64Array,
+  known: PlatformCalibration,
+  dims: readonly number[],
+  meanDims: readonly number[],
+  mean: Float64Array,
+  covariance: Float64Array,
+): void {
+  const d = dims.length;
+  const hardware = new Float64Array(d * d);
+  for (let a = 0; a < d; a++) {
+    for (let b = 0; b < d; b++) {
+      hardware[a * d + b] = node.covariance[triangleAt(dims[a]!, dims[b]!)]! + STRUCTURE[dims[a]! * DIMS + dims[b]!]!;
+    }
+  }
+  const narrowed = congruent(A, hardware, d);
+  for (let a = 0; a < d; a++) {
+    for (let b = 0; b < d; b++) {
+      covariance[dims[a]! * DIMS + dims[b]!]! += narrowed[a * d + b]! - node.covariance[triangleAt(dims[a]!, dims[b]!)]!;
+    }
+  }
+  for (const i of meanDims) mean[i]! += known.offset[i]!;
 }

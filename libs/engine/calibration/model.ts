@@ -24,6 +24,9 @@ export interface CalibratedGroup {
 
 export const TRIANGLE = (DIMS * (DIMS + 1)) / 2;
 
+/** Place of an element in the lower triangle. */
+export const triangleAt = (i: number, j: number): number => (i >= j ? (i * (i + 1)) / 2 + j : (j * (j + 1)) / 2 + i);
+
 export function groupKey(layout: Layout, compressor: CompressorKind): string {
   return `${layout}/${compressor === 'variable-commanded' ? 'variable' : compressor}`;
 }
@@ -98,7 +101,7 @@ export function predictInto(
     const i = dims[a]!;
     for (let b = 0; b <= a; b++) {
       const j = dims[b]!;
-      covariance[i * DIMS + j] = node.covariance[i >= j ? (i * (i + 1)) / 2 + j : (j * (j + 1)) / 2 + i]!;
+      covariance[i * DIMS + j] = node.covariance[triangleAt(i, j)]!;
     }
   }
   for (const terms of t.changes) {
