@@ -11,7 +11,8 @@ export interface QueueGuard {
 
 /**
  * Gives the jobs of killed workers back to the queue within seconds; the queue itself would wait for hours. A living worker is known by an advisory
- * lock that its process's session holds: it ends with the process however that ends. Where the session was lost but not the process, a job may be
+ * lock that its process's session holds: it ends with the process however that ends. A job taken less than `everyMs` ago is let be, for its worker's
+ * lock may still be on the way. Where the session was lost but not the process, a job may be
  * begun twice, which every job of ours bears.
  */
 export async function guardQueue(queueUrl: string, everyMs = EVERY_MS): Promise<QueueGuard> {
@@ -40,12 +41,15 @@ export async function guardQueue(queueUrl: string, everyMs = EVERY_MS): Promise<
       await session.query('select pg_advisory_lock($1, hashtext($2))', [LOCK_SPACE, id]);
       held.add(id);
     }
-    const { rows } = await session.query<{ id: string; dead: boolean }>(
-      `select id, pg_try_advisory_lock($1, hashtext(id)) as dead
-         from (select distinct locked_by as id from graphile_worker._private_jobs where locked_by is not null and locked_by <> all($2)) as workers`,
-      [LOCK_SPACE, [...own]],
+    const { rows } = await session.query<{ id: string; locked: boolean }>(
+      `select id, pg_try_advisory_lock($1, hashtext(id)) as locked
+         from (select distinct locked_by as id from graphile_worker._private_jobs where locked_by <> all($2) and locked_at < now() - make_interval(secs => $3)) as workers`,
+      [LOCK_SPACE, [...own], everyMs / 1_000],
     );
-    const dead = rows.filter((row) => row.dead).map((row) => row.id);
+    const locked = rows.filter((row) => row.locked).map((row) => row.id);
+    // A worker created while the statement was under way is ours and alive: the lock just taken for it is the one it should have.
+    for (const id of locked) if (own.has(id)) held.add(id);
+    const dead = locked.filter((id) => !own.has(id));
     if (dead.length === 0) return;
     await session.query('select graphile_worker.force_unlock_workers($1)', [dead]);
     for (const id of dead) await session.query('select pg_advisory_unlock($1, hashtext($2))', [LOCK_SPACE, id]);
