@@ -3,30 +3,44 @@ import type { AuditEvent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
 
-/** Appends one line to the audit trail. `change` holds identifiers and plain values, never VIN, plate or owner. */
+export interface AuditLine {
+  readonly action: string;
+  readonly subject: { readonly type: string; readonly id: string };
+  /** Identifiers and plain values, never VIN, plate or owner. */
+  readonly change?: Record<string, unknown>;
+}
+
+/** Appends one line to the audit trail. */
 export async function appendAudit(
   tx: Tx,
   actor: Actor,
   at: Date,
   action: string,
-  subject: { readonly type: string; readonly id: string },
+  subject: AuditLine['subject'],
   change: Record<string, unknown> = {},
 ): Promise<void> {
+  await appendAuditLines(tx, actor, at, [{ action, subject, change }]);
+}
+
+/** Appends lines to the audit trail, in their order. */
+export async function appendAuditLines(tx: Tx, actor: Actor, at: Date, lines: readonly AuditLine[]): Promise<void> {
+  if (lines.length === 0) return;
   await tx.query({
     name: 'audit.append',
-    text: `insert into audit_event (org_id, id, at, credential_id, action, subject_type, subject_id, request_id, change, member_id)
-           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
+    text: `insert into audit_event (org_id, at, credential_id, request_id, member_id, id, action, subject_type, subject_id, change)
+           select $1, $2, $3, $4, $5, id, action, subject_type, subject_id, change::jsonb
+             from unnest($6::uuid[], $7::text[], $8::text[], $9::uuid[], $10::text[]) as line(id, action, subject_type, subject_id, change)`,
     values: [
       actor.orgId,
-      uuidv7(),
       at.toISOString(),
       actor.credentialId,
-      action,
-      subject.type,
-      subject.id,
       actor.requestId,
-      JSON.stringify(change),
       actor.memberId ?? null,
+      lines.map(() => uuidv7()),
+      lines.map(({ action }) => action),
+      lines.map(({ subject }) => subject.type),
+      lines.map(({ subject }) => subject.id),
+      lines.map(({ change }) => JSON.stringify(change ?? {})),
     ],
   });
 }

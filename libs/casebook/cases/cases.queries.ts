@@ -1,4 +1,4 @@
-import type { Case, CaseFilter, CaseSummary, Complaint, Evidence, Warning } from '#libs/contracts/index.js';
+import type { Case, CaseFilter, CaseStatus, CaseSummary, Complaint, Evidence, FaultCode, Warning } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 
 const SUMMARY = `id, version, evidence_revision as "evidenceRevision", shop_id as "shopId", vehicle_id as "vehicleId", platform_id as "platformId",
@@ -23,45 +23,61 @@ const WHOLE = `${SUMMARY}, complaint_text as "complaintText", notes, source_syst
 
 export interface NewCaseRow {
   readonly id: string;
+  readonly version: number;
   readonly shopId: string;
   readonly vehicleId: string;
   readonly platformId: string | null;
+  readonly status: CaseStatus;
   readonly complaint: Complaint;
   readonly complaintText: string | null;
   readonly notes: string | null;
   readonly openedAt: string;
+  readonly closedAt: string | null;
   readonly odometerKm: number | null;
+  readonly provedFaults: readonly FaultCode[];
   readonly source: { system: string; reference: string; revision: number; hash: Buffer; link: string | null } | null;
   readonly backfill: boolean;
   readonly warnings: readonly Warning[];
 }
 
-export async function insertCase(tx: Tx, orgId: string, row: NewCaseRow, at: Date): Promise<void> {
+/** Stores new cases in one statement. */
+export async function insertCases(tx: Tx, orgId: string, rows: readonly NewCaseRow[], at: Date): Promise<void> {
+  const column = <T>(value: (row: NewCaseRow) => T) => rows.map(value);
   await tx.query({
     name: 'cases.insert',
-    text: `insert into shop_case (org_id, id, version, evidence_revision, shop_id, vehicle_id, platform_id, status, complaint, complaint_text, notes,
-                                  opened_at, odometer_km, proved_faults, source_system, source_reference, source_revision, source_hash, source_link,
-                                  backfill, warnings, created_at, updated_at)
-           values ($1, $2, 1, 1, $3, $4, $5, 'open', $6, $7, $8, $9, $10, '{}', $11, $12, $13, $14, $15, $16, $17, $18, $18)`,
+    text: `insert into shop_case (org_id, created_at, updated_at, id, version, evidence_revision, shop_id, vehicle_id, platform_id, status, complaint,
+                                  complaint_text, notes, opened_at, closed_at, odometer_km, proved_faults, source_system, source_reference,
+                                  source_revision, source_hash, source_link, backfill, warnings)
+           select $1, $2, $2, id, version, 1, shop_id, vehicle_id, platform_id, status, complaint, complaint_text, notes, opened_at, closed_at, odometer_km,
+                  proved::text[], system, reference, revision, hash, link, backfill, warnings::jsonb
+             from unnest($3::uuid[], $4::int[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::text[], $10::text[], $11::text[], $12::timestamptz[],
+                         $13::timestamptz[], $14::float8[], $15::text[], $16::text[], $17::text[], $18::int[], $19::bytea[], $20::text[], $21::bool[], $22::text[])
+               as row(id, version, shop_id, vehicle_id, platform_id, status, complaint, complaint_text, notes, opened_at, closed_at, odometer_km,
+                      proved, system, reference, revision, hash, link, backfill, warnings)`,
     values: [
       orgId,
-      row.id,
-      row.shopId,
-      row.vehicleId,
-      row.platformId,
-      row.complaint,
-      row.complaintText,
-      row.notes,
-      row.openedAt,
-      row.odometerKm,
-      row.source?.system ?? null,
-      row.source?.reference ?? null,
-      row.source?.revision ?? null,
-      row.source?.hash ?? null,
-      row.source?.link ?? null,
-      row.backfill,
-      JSON.stringify(row.warnings),
       at.toISOString(),
+      column((row) => row.id),
+      column((row) => row.version),
+      column((row) => row.shopId),
+      column((row) => row.vehicleId),
+      column((row) => row.platformId),
+      column((row) => row.status),
+      column((row) => row.complaint),
+      column((row) => row.complaintText),
+      column((row) => row.notes),
+      column((row) => row.openedAt),
+      column((row) => row.closedAt),
+      column((row) => row.odometerKm),
+      // Codes of faults are letters and hyphens: they need no quotes in an array of arrays, which unnest() would flatten.
+      column((row) => `{${row.provedFaults.join()}}`),
+      column((row) => row.source?.system ?? null),
+      column((row) => row.source?.reference ?? null),
+      column((row) => row.source?.revision ?? null),
+      column((row) => row.source?.hash ?? null),
+      column((row) => row.source?.link ?? null),
+      column((row) => row.backfill),
+      column((row) => (row.warnings.length === 0 ? '[]' : JSON.stringify(row.warnings))),
     ],
   });
 }
@@ -108,6 +124,21 @@ export async function insertEvidence(tx: Tx, orgId: string, caseId: string, revi
   });
 }
 
+/** The first evidence of new cases. */
+export async function insertFirstEvidence(
+  tx: Tx,
+  orgId: string,
+  rows: readonly { readonly caseId: string; readonly evidence: Evidence }[],
+  at: Date,
+): Promise<void> {
+  await tx.query({
+    name: 'cases.insert-first-evidence',
+    text: `insert into case_evidence (org_id, case_id, revision, document, created_at)
+           select $1, case_id, 1, document::jsonb, $2 from unnest($3::uuid[], $4::text[]) as row(case_id, document)`,
+    values: [orgId, at.toISOString(), rows.map(({ caseId }) => caseId), rows.map(({ evidence }) => JSON.stringify(evidence))],
+  });
+}
+
 export async function findEvidence(tx: Tx, orgId: string, caseId: string, revision: number): Promise<Evidence | null> {
   const { rows } = await tx.query<{ document: Evidence }>({
     name: 'cases.evidence',
@@ -133,22 +164,32 @@ export async function findCase(
   return rows[0] ?? null;
 }
 
-/** Whoever stores an order of a source first makes the others wait, so that one order is one case. */
-export async function lockSource(tx: Tx, orgId: string, system: string, reference: string): Promise<void> {
+interface SourceName {
+  readonly system: string;
+  readonly reference: string;
+}
+
+/**
+ * Whoever stores an order of a source first makes the others wait, so that one order is one case. Several are taken in the order of their numbers, so
+ * that two files with the same orders cannot wait for each other in a circle.
+ */
+export async function lockSources(tx: Tx, orgId: string, sources: readonly SourceName[]): Promise<void> {
   await tx.query({
-    name: 'cases.lock-source',
-    text: 'select pg_advisory_xact_lock(hashtextextended($1, 0))',
-    values: [JSON.stringify([orgId, system, reference])],
+    name: 'cases.lock-sources',
+    text: 'select pg_advisory_xact_lock(key) from (select distinct hashtextextended(name, 0) as key from unnest($1::text[]) as name order by key) as keys',
+    values: [sources.map(({ system, reference }) => JSON.stringify([orgId, system, reference]))],
   });
 }
 
-export async function findCaseBySource(tx: Tx, orgId: string, system: string, reference: string): Promise<CaseRow | null> {
+/** The cases orders of these sources were stored as. */
+export async function casesBySource(tx: Tx, orgId: string, sources: readonly SourceName[]): Promise<CaseRow[]> {
   const { rows } = await tx.query<CaseRow>({
     name: 'cases.by-source',
-    text: `select ${WHOLE} from shop_case where org_id = $1 and source_system = $2 and source_reference = $3`,
-    values: [orgId, system, reference],
+    text: `select ${WHOLE} from shop_case
+            where org_id = $1 and (source_system, source_reference) in (select * from unnest($2::text[], $3::text[]))`,
+    values: [orgId, sources.map(({ system }) => system), sources.map(({ reference }) => reference)],
   });
-  return rows[0] ?? null;
+  return rows;
 }
 
 /**
@@ -199,15 +240,20 @@ export async function replaceWords(tx: Tx, orgId: string, caseId: string, words:
     text: 'delete from case_word where org_id = $1 and case_id = $2',
     values: [orgId, caseId],
   });
-  await insertWords(tx, orgId, caseId, words);
+  await insertWords(
+    tx,
+    orgId,
+    words.map((word) => [word, caseId]),
+  );
 }
 
-export async function insertWords(tx: Tx, orgId: string, caseId: string, words: readonly string[]): Promise<void> {
+/** Words and the cases they stand in. */
+export async function insertWords(tx: Tx, orgId: string, words: readonly (readonly [word: string, caseId: string])[]): Promise<void> {
   if (words.length === 0) return;
   await tx.query({
     name: 'cases.insert-words',
-    text: `insert into case_word (org_id, word, case_id) select $1, word, $2 from unnest($3::text[]) as word`,
-    values: [orgId, caseId, words],
+    text: `insert into case_word (org_id, word, case_id) select $1, word, case_id from unnest($2::text[], $3::uuid[]) as row(word, case_id)`,
+    values: [orgId, words.map(([word]) => word), words.map(([, caseId]) => caseId)],
   });
 }
 

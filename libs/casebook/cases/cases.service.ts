@@ -1,5 +1,3 @@
-import { v7 as uuidv7 } from 'uuid';
-import { standardAtmospherePressure } from '#libs/air/index.js';
 import {
   type Case,
   type CaseClosure,
@@ -21,8 +19,6 @@ import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import type { DiagnosisService } from '../diagnosis/diagnosis.service.js';
-import { engineConditions } from '../diagnosis/engine-input.js';
-import { appendEvent } from '../events/events.queries.js';
 import type { LinkingService } from '../outcomes/linking.service.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
@@ -30,30 +26,32 @@ import type { PlatformsService } from '../platforms/platforms.service.js';
 import { proofsOfCases, repairsOfCases } from '../repairs/repairs.queries.js';
 import { findShop } from '../shops/shops.queries.js';
 import type { ShopsService } from '../shops/shops.service.js';
-import { setVehiclePlatform, upsertSighting } from '../vehicles/vehicles.queries.js';
+import { setVehiclePlatform } from '../vehicles/vehicles.queries.js';
 import type { VehiclesService } from '../vehicles/vehicles.service.js';
 import { requireVersion } from '../versions.errors.js';
 import { lockCase } from './case-lock.js';
 import { CaseNotFound, CaseNotOpen, CaseVoided, SourceElsewhere, SourceRevisionNotNewer } from './cases.errors.js';
 import {
   type CaseRow,
+  casesBySource,
   findCase,
-  findCaseBySource,
   findEvidence,
-  insertCase,
   insertEvidence,
-  insertWords,
   listCases,
-  lockSource,
+  lockSources,
   replaceWords,
   toCase,
   updateCase,
 } from './cases.queries.js';
-import { dayInZone } from './day-in-zone.js';
-import { type Accepted, addFindings, addReadings, amendEvidence, EMPTY_EVIDENCE, judgingContext } from './evidence-rules.js';
+import { type Accepted, addFindings, addReadings, amendEvidence, EMPTY_EVIDENCE } from './evidence-rules.js';
 import { caseHash } from './fingerprint.js';
+import { acceptEvidence, judgingOf, type NewOrder, notesWith, type Opening, openOrders } from './open-orders.js';
 import { odometerKm } from './quantities.js';
 import { wordsOf } from './words.js';
+
+/** One text for the name an order has in its own system. */
+export const sourceKey = ({ system, reference }: { readonly system: string; readonly reference: string }): string =>
+  JSON.stringify([system, reference]);
 
 /** What became of a case that was sent. */
 export interface OpenedCase {
@@ -90,63 +88,34 @@ export class CasesService {
   /** The case an order was stored as, and the order locked: whoever stores it next waits. Null for a new one. */
   async orderStored(tx: Tx, actor: Actor, { source }: NewCase): Promise<CaseRow | null> {
     if (!source) return null;
-    await lockSource(tx, actor.orgId, source.system, source.reference);
-    return findCaseBySource(tx, actor.orgId, source.system, source.reference);
+    await lockSources(tx, actor.orgId, [source]);
+    return (await casesBySource(tx, actor.orgId, [source]))[0] ?? null;
+  }
+
+  /** The cases that orders were stored as, by `sourceKey`, and the orders locked. */
+  async ordersStored(tx: Tx, actor: Actor, inputs: readonly NewCase[]): Promise<Map<string, CaseRow>> {
+    const sources = inputs.flatMap(({ source }) => (source ? [source] : []));
+    if (sources.length === 0) return new Map();
+    await lockSources(tx, actor.orgId, sources);
+    const rows = await casesBySource(tx, actor.orgId, sources);
+    return new Map(rows.map((row) => [sourceKey({ system: row.sourceSystem!, reference: row.sourceReference! }), row]));
+  }
+
+  /** Opens several orders that are not stored yet (`ordersStored`), in an open transaction. */
+  openOrders(tx: Tx, actor: Actor, orders: readonly NewOrder[]): Promise<Opening[]> {
+    return openOrders(tx, actor, orders, { ...this.parts, at: this.context.clock() });
   }
 
   /** Opens or revises, in an open transaction, when it is known what the order was stored as (`orderStored`). */
   async storeOrder(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow | null): Promise<{ outcome: OpenedCase['outcome']; id: string }> {
     const hash = caseHash(input);
     if (stored) return { outcome: await this.reviseFromSource(tx, actor, input, stored, hash), id: stored.id };
-    const at = this.context.clock();
-    const shop = await this.parts.shops.resolveShop(tx, actor, input);
-    const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle');
-    const accepted = this.acceptEvidence(input, shop, platform);
-    const id = uuidv7();
-    const openedAt = input.openedAt ?? at.toISOString();
-    const km = input.odometer ? odometerKm(input.odometer, '/odometer') : null;
-    await insertCase(
-      tx,
-      actor.orgId,
-      {
-        id,
-        shopId: shop.id,
-        vehicleId: vehicle.id,
-        platformId: platform?.id ?? null,
-        complaint: input.complaint,
-        complaintText: input.complaintText ?? null,
-        notes: input.notes ?? null,
-        openedAt,
-        odometerKm: km,
-        source: input.source
-          ? {
-              system: input.source.system,
-              reference: input.source.reference,
-              revision: input.source.revision,
-              hash,
-              link: input.source.link ?? null,
-            }
-          : null,
-        backfill: input.backfill ?? false,
-        warnings: [...warnings, ...accepted.warnings],
-      },
-      at,
-    );
-    await insertEvidence(tx, actor.orgId, id, 1, accepted.evidence, at);
-    await insertWords(tx, actor.orgId, id, wordsOf([input.complaintText, input.notes]));
-    await upsertSighting(tx, actor.orgId, {
-      id: uuidv7(),
-      vehicleId: vehicle.id,
-      shopId: shop.id,
-      day: dayInZone(openedAt, shop.timeZone),
-      odometerKm: km,
-    });
-    await this.parts.linking.relinkVehicle(tx, actor.orgId, vehicle.id);
-    await appendAudit(tx, actor, at, 'case.opened', { type: 'case', id }, { shopId: shop.id });
-    if (!input.backfill) await appendEvent(tx, actor.orgId, at, 'case.opened', id, { caseId: id, shopId: shop.id });
+    const opening = (await this.openOrders(tx, actor, [{ input, hash }]))[0]!;
+    if (!opening.ok) throw opening.error;
+    const { id, shop, platform, evidence } = opening;
     if (input.diagnose) {
       const row = (await findCase(tx, actor.orgId, null, id))!;
-      await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, accepted.evidence);
+      await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, evidence);
     }
     return { outcome: 'opened', id };
   }
@@ -171,7 +140,7 @@ export class CasesService {
       await this.indexWords(tx, actor.orgId, id, changed);
       if (!patch.evidence) return { row: changed };
       const stored = await this.evidenceOf(tx, actor, row);
-      const context = this.judging(current, shop, patch.evidence.conditions ?? stored.conditions);
+      const context = judgingOf(current, shop, patch.evidence.conditions ?? stored.conditions);
       return { row: changed, accepted: amendEvidence(stored, patch.evidence, context, '/evidence') };
     });
   }
@@ -192,9 +161,8 @@ export class CasesService {
   async closeCase(actor: Actor, id: string, closure: CaseClosure, expectedVersion: number | undefined): Promise<Case> {
     return this.change(actor, id, expectedVersion, 'case.closed', async (_tx, row) => {
       if (row.status !== 'open') throw new CaseNotOpen(row.status);
-      const notes = closure.note === undefined ? row.notes : [row.notes, closure.note].filter((part) => part !== null).join('\n');
       return {
-        row: { ...row, status: 'closed', closedAt: this.context.clock().toISOString(), notes },
+        row: { ...row, status: 'closed', closedAt: this.context.clock().toISOString(), notes: notesWith(row.notes, closure) },
         audit: { outcome: closure.outcome },
       };
     });
@@ -243,7 +211,7 @@ export class CasesService {
     const at = this.context.clock();
     const shop = (await findShop(tx, actor.orgId, stored.shopId))!;
     const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle');
-    const accepted = this.acceptEvidence(input, shop, platform);
+    const accepted = acceptEvidence(input, shop, platform);
     const revision = stored.evidenceRevision + 1;
     await insertEvidence(tx, actor.orgId, stored.id, revision, accepted.evidence, at);
     await updateCase(
@@ -286,7 +254,7 @@ export class CasesService {
     return this.change(actor, id, expectedVersion ?? 'any', action, async (tx, row, shop, platform) => {
       if (row.status !== 'open') throw new CaseNotOpen(row.status);
       const stored = await this.evidenceOf(tx, actor, row);
-      return { row, accepted: add(stored, this.judging(platform, shop, stored.conditions)) };
+      return { row, accepted: add(stored, judgingOf(platform, shop, stored.conditions)) };
     });
   }
 
@@ -322,17 +290,6 @@ export class CasesService {
       await appendAudit(tx, actor, at, action, { type: 'case', id }, audit);
       return this.wholeCase(tx, actor, id);
     });
-  }
-
-  private acceptEvidence(input: NewCase, shop: Shop, platform: Platform | null): Accepted {
-    const given = input.evidence ?? {};
-    return amendEvidence(EMPTY_EVIDENCE, given, this.judging(platform, shop, given.conditions ?? {}), '/evidence');
-  }
-
-  private judging(platform: Platform | null, shop: Shop, conditions: Case['evidence']['conditions']): JudgingContext {
-    const si = engineConditions(conditions, '', []);
-    const station = conditions.barometerKind === 'station' ? si.barometerPa : undefined;
-    return judgingContext(platform, station ?? standardAtmospherePressure(shop.elevationM), si.outsideAirK);
   }
 
   private async evidenceOf(tx: Tx, actor: Actor, row: CaseRow): Promise<Case['evidence']> {

@@ -1,12 +1,21 @@
 /** Making one takes longer than using it a hundred times; there are as many as time zones with shops in them. */
 const formats = new Map<string, Intl.DateTimeFormat>();
 
-/** The calendar day of an instant in a time zone, YYYY-MM-DD. */
-export function dayInZone(instant: string, timeZone: string): string {
+/** The calendar day of an instant (text, or milliseconds since 1970) in a time zone, YYYY-MM-DD. */
+export function dayInZone(instant: string | number, timeZone: string): string {
   let format = formats.get(timeZone);
   if (!format) {
     format = new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' });
     formats.set(timeZone, format);
   }
   return format.format(new Date(instant));
+}
+
+const FRACTION = /\.(\d+)/;
+
+/** Microseconds since 1970 of an RFC 3339 instant, further digits rounded as the database rounds them. */
+export function microseconds(instant: string): number {
+  const fraction = FRACTION.exec(instant)?.[1];
+  if (fraction === undefined) return Date.parse(instant) * 1000;
+  return Date.parse(instant.replace(FRACTION, '')) * 1000 + Math.round(Number(`0.${fraction}`) * 1e6);
 }

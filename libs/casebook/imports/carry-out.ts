@@ -1,11 +1,5 @@
 import type { Tx } from '#libs/database/index.js';
-import { unavailability } from '#libs/database/index.js';
-import type { Actor } from '../access/actor.js';
 import type { CasebookContext } from '../context.js';
-import { listShops } from '../shops/shops.queries.js';
-import { keyFor, organisationKey } from '../vehicles/organisation-key.js';
-import type { Entry } from './entries.js';
-import { readHeading } from './heading.js';
 import {
   deleteChunk,
   findChunk,
@@ -14,103 +8,14 @@ import {
   listRows,
   type OutcomeRow,
   type RunRow,
-  releaseSavepoint,
-  rollbackToSavepoint,
-  savepoint,
   updateRow,
   updateRun,
 } from './imports.queries.js';
-import { type Judged, type Judging, judgeEntry, problemsOf } from './judge.js';
-import { sealEntry, unsealEntries, unsealEntry } from './sealed-rows.js';
-import { type LineOperations, storeLine } from './store-line.js';
-
-const SHOPS_AT_MOST = 5_000;
-
-/** The actor in whose name the rows are stored: the credential that sent the file, as it was then. */
-export const senderOf = (orgId: string, run: RunRow): Actor => ({
-  orgId,
-  credentialId: run.credentialId,
-  role: run.role,
-  permissions: run.permissions,
-  shopIds: run.shopIds,
-  requestId: `import ${run.id}`,
-});
-
-export interface RunJudging extends Judging {
-  readonly rowKey: Buffer;
-}
-
-export async function judgingOf(context: CasebookContext, tx: Tx, orgId: string, run: RunRow): Promise<RunJudging> {
-  const key = await organisationKey(context, tx, orgId);
-  const shops = await listShops(tx, orgId, run.shopIds, null, SHOPS_AT_MOST);
-  return {
-    options: run.options,
-    uses: readHeading(run.columns, run.options.mapping).uses,
-    zones: new Map(shops.map((shop) => [shop.code, shop.timeZone])),
-    referenceKey: keyFor('import references', key),
-    rowKey: keyFor('import rows', key),
-  };
-}
-
-/** One row inside the batch's transaction: stored, or refused without a trace. What is not a refusal of the row ends the batch. */
-export async function storeEntry(
-  tx: Tx,
-  operations: LineOperations,
-  actor: Actor,
-  entry: Entry,
-  judged: Judged,
-  judging: RunJudging,
-): Promise<OutcomeRow> {
-  if (!judged.ok) return rejected(entry, judged.reference, judged.problems, judging.rowKey);
-  const reference = judged.line.source?.reference ?? null;
-  await savepoint(tx);
-  try {
-    const { outcome, caseId } = await storeLine(tx, operations, actor, judged.line, judged.hasOwnRevision, {
-      replaceChanged: judging.options.mapping.revisionFromRow === true,
-      zones: judging.zones,
-    });
-    if (judging.options.dryRun) await rollbackToSavepoint(tx);
-    else await releaseSavepoint(tx);
-    return {
-      line: entry.line,
-      reference,
-      outcome,
-      caseId: judging.options.dryRun && outcome === 'opened' ? null : caseId,
-      problems: [],
-      sealed: null,
-    };
-  } catch (error) {
-    const problems = refusalOf(error, judged, judging);
-    await rollbackToSavepoint(tx);
-    return rejected(entry, reference, problems, judging.rowKey);
-  }
-}
-
-/** A value the database itself will not hold (class 22) is the row's fault; a lost connection or a deadlock is not. */
-function refusalOf(error: unknown, judged: Judged & { ok: true }, judging: Judging) {
-  const code = (error as { code?: unknown } | null)?.code;
-  if (typeof code === 'string' && code.startsWith('22') && !unavailability(error)) {
-    return [
-      {
-        pointer: '',
-        column: null,
-        code: 'imports/unstorable',
-        detail: 'A value of this row is outside what can be stored.',
-        remedy: 'Look at dates and numbers of the row.',
-      },
-    ];
-  }
-  return problemsOf(error, judged.columnOf, judging);
-}
-
-const rejected = (entry: Entry, reference: string | null, problems: OutcomeRow['problems'], key: Buffer): OutcomeRow => ({
-  line: entry.line,
-  reference: reference?.slice(0, 120) ?? null,
-  outcome: 'rejected',
-  caseId: null,
-  problems,
-  sealed: sealEntry(entry, key),
-});
+import { judgeEntry } from './judge.js';
+import { unsealEntries, unsealEntry } from './sealed-rows.js';
+import type { LineOperations } from './store-line.js';
+import { judgingOf, type RunJudging, senderOf, storeEntry } from './store-row.js';
+import { storeRows } from './store-rows.js';
 
 /**
  * The next step of an import: a chunk of the file, or some rejected rows that are to be tried again. Its cases, the outcome of each row and the
@@ -151,10 +56,8 @@ async function carryOutChunk(
   const sealed = await findChunk(tx, orgId, run.id, run.nextChunk);
   if (!sealed) throw new Error(`import ${run.id} has no chunk ${run.nextChunk}`);
   const actor = senderOf(orgId, run);
-  const outcomes: OutcomeRow[] = [];
-  for (const entry of unsealEntries(sealed, judging.rowKey)) {
-    outcomes.push(await storeEntry(tx, operations, actor, entry, judgeEntry(entry, judging), judging));
-  }
+  const rows = unsealEntries(sealed, judging.rowKey).map((entry) => ({ entry, judged: judgeEntry(entry, judging) }));
+  const outcomes = await storeRows(tx, operations, actor, rows, judging);
   await insertOutcomes(tx, orgId, run.id, outcomes, at);
   await deleteChunk(tx, orgId, run.id, run.nextChunk);
   const count = (outcome: string) => outcomes.filter((row) => row.outcome === outcome).length;

@@ -20,7 +20,7 @@ import { appendEvent } from '../events/events.queries.js';
 import { InvalidInput } from '../invalid.errors.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import type { TasksService } from '../tasks/tasks.service.js';
-import { carryOutStep, judgingOf, recounted, senderOf, storeEntry } from './carry-out.js';
+import { carryOutStep, recounted } from './carry-out.js';
 import type { Entry } from './entries.js';
 import { ImportNotDone, ImportNotFound, RowNotFound, RowNotRejected } from './imports.errors.js';
 import {
@@ -40,6 +40,7 @@ import { judgeEntry, judgeValue } from './judge.js';
 import { IMPORT_TASK, KEPT_DAYS, type ReceivedFile, receiveFile } from './receive.js';
 import { unsealEntry } from './sealed-rows.js';
 import type { LineOperations } from './store-line.js';
+import { judgingOf, senderOf, storeEntry } from './store-row.js';
 
 /** The operations an import joins to its own transactions. */
 export interface ImportParts {

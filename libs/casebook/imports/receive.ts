@@ -22,7 +22,8 @@ import {
 } from './imports.queries.js';
 import { sealEntries } from './sealed-rows.js';
 
-const CHUNK_ROWS = 100;
+/** Rows a step of the worker stores together: locks of their orders and vehicles are held meanwhile, so it is no larger than speed asks. */
+const CHUNK_ROWS = 500;
 const CHUNK_CHARACTERS = 512 * 1024;
 /** An upload that gave no sign for so long has lost its connection; the same key may start again. */
 const STALE_MS = 5_000;

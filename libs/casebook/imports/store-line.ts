@@ -5,6 +5,7 @@ import type { CaseRow } from '../cases/cases.queries.js';
 import type { CasesService } from '../cases/cases.service.js';
 import { dayInZone } from '../cases/day-in-zone.js';
 import { caseHash, fingerprint } from '../cases/fingerprint.js';
+import type { NewOrder } from '../cases/open-orders.js';
 import type { RepairsService } from '../repairs/repairs.service.js';
 import { findShop } from '../shops/shops.queries.js';
 
@@ -24,52 +25,69 @@ export async function storeLine(
   actor: Actor,
   given: ImportLine,
   hasOwnRevision: boolean,
-  options: { readonly replaceChanged: boolean; readonly zones: ReadonlyMap<string, string> },
+  options: { readonly replaceChanged: boolean },
 ): Promise<{ outcome: Exclude<RowOutcome, 'rejected'>; caseId: string }> {
   const { cases, repairs } = operations;
-  const { repairs: repairsGiven = [], proofs: proofsGiven = [], closure, voided, ...written } = given;
+  const { written, order } = readLine(given);
   const before = await cases.orderStored(tx, actor, written);
-  const counted = asRevision(actor, written, before, hasOwnRevision, options.replaceChanged);
-  if (counted === 'superseded') return { outcome: 'unchanged', caseId: before!.id };
-  const { outcome, id } = await cases.storeOrder(tx, actor, counted, before);
-  const stored = outcome === 'opened' ? NEW : await cases.wholeCase(tx, actor, id);
-  let changed = false;
-  if (stored.status !== 'void') {
-    const knownProofs = countsOf(stored.proofs.map(proofSays));
-    for (const proof of proofsGiven.map(wholeProof)) {
-      if (take(knownProofs, proofSays(proof))) continue;
-      await repairs.recordProof(actor, id, proof);
-      changed = true;
-    }
-    let day: string | undefined;
-    const zone = outcome === 'opened' ? options.zones.get(written.shopCode ?? '') : undefined;
-    const knownRepairs = countsOf(stored.repairs.map(repairSays));
-    for (const given of repairsGiven) {
-      if (given.day === undefined) day ??= await dayOfVisit(tx, operations, actor, id, written.openedAt, zone);
-      const repair = wholeRepair(given, given.day ?? day!);
-      if (take(knownRepairs, repairSays(repair))) continue;
-      await repairs.recordRepair(actor, id, repair);
-      changed = true;
-    }
-    if (voided !== undefined) {
-      await cases.voidCase(actor, id, voided, (await cases.getCase(actor, id)).version);
-      changed = true;
-    } else if (closure && stored.status === 'open') {
-      await cases.closeCase(actor, id, closure, (await cases.getCase(actor, id)).version);
-      changed = true;
-    }
+  if (!before) {
+    const opening = (await cases.openOrders(tx, actor, [order]))[0]!;
+    if (!opening.ok) throw opening.error;
+    return { outcome: 'opened', caseId: opening.id };
   }
+  const counted = asRevision(actor, written, before, hasOwnRevision, options.replaceChanged);
+  if (counted === 'superseded') return { outcome: 'unchanged', caseId: before.id };
+  const { outcome, id } = await cases.storeOrder(tx, actor, counted, before);
+  const stored = await cases.wholeCase(tx, actor, id);
+  if (stored.status === 'void') return { outcome, caseId: id };
+  const visitDay = dayInZone(stored.openedAt, (await findShop(tx, actor.orgId, stored.shopId))!.timeZone);
+  const { proofs, repairs: repairsGiven } = notYetOn(stored, order, visitDay);
+  for (const proof of proofs) await repairs.recordProof(actor, id, proof);
+  for (const repair of repairsGiven) await repairs.recordRepair(actor, id, repair);
+  const ends = endingOf(stored, order);
+  if (ends === 'voided') await cases.voidCase(actor, id, order.voided!, (await cases.getCase(actor, id)).version);
+  if (ends === 'closed') await cases.closeCase(actor, id, order.closure!, (await cases.getCase(actor, id)).version);
+  const changed = proofs.length > 0 || repairsGiven.length > 0 || ends !== null;
   return { outcome: outcome === 'unchanged' && changed ? 'revised' : outcome, caseId: id };
 }
 
-/** What there is on a case that was opened a moment ago. */
-const NEW: Pick<Case, 'status' | 'proofs' | 'repairs'> = { status: 'open', proofs: [], repairs: [] };
+/** A line as the order it tells of. */
+export function readLine(given: ImportLine): { readonly written: NewCase; readonly order: NewOrder } {
+  const { repairs = [], proofs = [], closure, voided, ...written } = given;
+  return {
+    written,
+    order: {
+      input: written,
+      hash: caseHash(written),
+      proofs: proofs.map(wholeProof),
+      repairs: (visitDay) => repairs.map((repair) => wholeRepair(repair, repair.day ?? visitDay)),
+      closure,
+      voided,
+    },
+  };
+}
+
+/** What a line adds to a case: each proof and repair that is not there yet as often as the line says it. */
+export function notYetOn(stored: Pick<Case, 'proofs' | 'repairs'>, order: NewOrder, visitDay: string) {
+  const knownProofs = countsOf(stored.proofs.map(proofSays));
+  const knownRepairs = countsOf(stored.repairs.map(repairSays));
+  return {
+    proofs: (order.proofs ?? []).filter((proof) => !take(knownProofs, proofSays(proof))),
+    repairs: (order.repairs?.(visitDay) ?? []).filter((repair) => !take(knownRepairs, repairSays(repair))),
+  };
+}
+
+/** Whether the line ends a case that has not ended. */
+export function endingOf({ status }: Pick<Case, 'status'>, { closure, voided }: NewOrder): 'voided' | 'closed' | null {
+  if (voided !== undefined && status !== 'void') return 'voided';
+  return closure && status === 'open' ? 'closed' : null;
+}
 
 /**
  * The revision a line counts as. A revision lower than the stored one was replaced already. A row without revisions of its own counts as the
  * stored revision, and as the next one when it says something else and the mapping lets changed rows replace the stored order.
  */
-function asRevision(
+export function asRevision(
   actor: Actor,
   written: NewCase,
   stored: CaseRow | null,
@@ -83,20 +101,6 @@ function asRevision(
   const same = { ...written, source: { ...source, revision: current } };
   const isSame = stored.sourceHash !== null && caseHash(same).equals(stored.sourceHash);
   return isSame || !replaceChanged ? same : { ...written, source: { ...source, revision: current + 1 } };
-}
-
-/** The day the car came in, at the shop. */
-async function dayOfVisit(
-  tx: Tx,
-  { cases }: LineOperations,
-  actor: Actor,
-  caseId: string,
-  openedAt: string | undefined,
-  zone: string | undefined,
-) {
-  if (openedAt !== undefined && zone !== undefined) return dayInZone(openedAt, zone);
-  const stored = await cases.wholeCase(tx, actor, caseId);
-  return dayInZone(stored.openedAt, (await findShop(tx, actor.orgId, stored.shopId))!.timeZone);
 }
 
 const wholeProof = (given: ImportProof): NewProof => ({ ...given, note: given.note ?? null });

@@ -136,7 +136,7 @@ interface PlacedCell {
 
 const cellOf = (row: StoredEpisode['row']) => ({ platformId: row[PLATFORM], fault: row[FAULT], intent: row[INTENT] }) as PlacedCell;
 
-function distinctCells(cells: readonly PlacedCell[]): BoardCell[] {
+export function distinctCells(cells: readonly PlacedCell[]): BoardCell[] {
   const placed = cells.filter(({ platformId }) => platformId !== null) as BoardCell[];
   return [
     ...new Map(placed.map(({ platformId, fault, intent }) => [`${platformId}|${fault}|${intent}`, { platformId, fault, intent }])).values(),

@@ -61,23 +61,30 @@ export async function findPlatform(tx: Tx, orgId: string, id: string, options: {
   return rows[0] ? toPlatform(rows[0]) : null;
 }
 
-export async function findPlatformByCode(tx: Tx, orgId: string, code: string): Promise<Platform | null> {
+/** Platforms by identifier or code. */
+export async function platformsNamed(tx: Tx, orgId: string, ids: readonly string[], codes: readonly string[]): Promise<Platform[]> {
   const { rows } = await tx.query<PlatformRow>({
-    name: 'platforms.by-code',
-    text: `select ${COLUMNS} from platform where org_id = $1 and code = $2`,
-    values: [orgId, code],
+    name: 'platforms.named',
+    text: `select ${COLUMNS} from platform where org_id = $1 and (id = any($2) or code = any($3))`,
+    values: [orgId, ids, codes],
   });
-  return rows[0] ? toPlatform(rows[0]) : null;
+  return rows.map(toPlatform);
 }
 
-/** Platforms whose VIN patterns can fit a VIN that begins like this and whose model years hold the year, if known. */
-export async function platformsForVin(tx: Tx, orgId: string, modelYear: number | null): Promise<{ id: string; vinPatterns: string[] }[]> {
-  const { rows } = await tx.query<{ id: string; vinPatterns: string[] }>({
-    name: 'platforms.for-vin',
-    text: `select id, vin_patterns as "vinPatterns" from platform
-            where org_id = $1 and cardinality(vin_patterns) > 0 and ($2::int is null or $2 between first_year and last_year)
-            order by code`,
-    values: [orgId, modelYear],
+export interface VinPlatform {
+  readonly id: string;
+  readonly vinPatterns: readonly string[];
+  readonly firstYear: number;
+  readonly lastYear: number;
+}
+
+/** Platforms that are known by the beginning of a VIN. */
+export async function platformsWithVinPatterns(tx: Tx, orgId: string): Promise<VinPlatform[]> {
+  const { rows } = await tx.query<VinPlatform>({
+    name: 'platforms.with-vin-patterns',
+    text: `select id, vin_patterns as "vinPatterns", first_year as "firstYear", last_year as "lastYear" from platform
+            where org_id = $1 and cardinality(vin_patterns) > 0 order by code`,
+    values: [orgId],
   });
   return rows;
 }

@@ -8,7 +8,7 @@ import { parseInput } from '../invalid.errors.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { requireVersion } from '../versions.errors.js';
 import { PlatformCodeTaken, PlatformNotFound } from './platforms.errors.js';
-import { findPlatform, findPlatformByCode, insertPlatform, listPlatforms, platformsByIds, updatePlatform } from './platforms.queries.js';
+import { findPlatform, insertPlatform, listPlatforms, platformsByIds, platformsNamed, updatePlatform } from './platforms.queries.js';
 
 export class PlatformsService {
   constructor(private readonly context: CasebookContext) {}
@@ -73,23 +73,37 @@ export class PlatformsService {
     return this.context.inTenant(actor.orgId, (tx) => platformsByIds(tx, actor.orgId, ids));
   }
 
-  /** The platform a request names, or null when it names none. @throws PlatformNotFound */
-  async resolvePlatform(
+  /** The platform a request names, as `platformFinder` finds it. */
+  async resolvePlatform(tx: Tx, actor: Actor, named: NamedPlatform, pointer: string): Promise<Platform | null> {
+    return (await this.platformFinder(tx, actor, [named]))(named, pointer);
+  }
+
+  /** Finds the platforms that several requests name. What it gives answers null where none is named, and throws PlatformNotFound. */
+  async platformFinder(
     tx: Tx,
     actor: Actor,
-    named: { platformId?: string | undefined; platformCode?: string | undefined },
-    pointer: string,
-  ): Promise<Platform | null> {
-    if (named.platformId !== undefined) {
-      const platform = await findPlatform(tx, actor.orgId, named.platformId);
-      if (!platform) throw new PlatformNotFound(named.platformId, `${pointer}/platformId`);
-      return platform;
+    named: readonly NamedPlatform[],
+  ): Promise<(one: NamedPlatform, pointer: string) => Platform | null> {
+    const ids = new Set<string>();
+    const codes = new Set<string>();
+    for (const { platformId, platformCode } of named) {
+      if (platformId !== undefined) ids.add(platformId);
+      else if (platformCode !== undefined) codes.add(platformCode);
     }
-    if (named.platformCode !== undefined) {
-      const platform = await findPlatformByCode(tx, actor.orgId, named.platformCode);
-      if (!platform) throw new PlatformNotFound(named.platformCode, `${pointer}/platformCode`);
-      return platform;
-    }
-    return null;
+    const found = ids.size + codes.size > 0 ? await platformsNamed(tx, actor.orgId, [...ids], [...codes]) : [];
+    const byId = new Map(found.map((platform) => [platform.id, platform]));
+    const byCode = new Map(found.map((platform) => [platform.code, platform]));
+    return ({ platformId, platformCode }, pointer) => {
+      if (platformId === undefined && platformCode === undefined) return null;
+      const platform = platformId !== undefined ? byId.get(platformId.toLowerCase()) : byCode.get(platformCode!);
+      if (platform) return platform;
+      if (platformId !== undefined) throw new PlatformNotFound(platformId, `${pointer}/platformId`);
+      throw new PlatformNotFound(platformCode!, `${pointer}/platformCode`);
+    };
   }
+}
+
+interface NamedPlatform {
+  readonly platformId?: string | undefined;
+  readonly platformCode?: string | undefined;
 }

@@ -4,29 +4,34 @@ import type { Tx } from '#libs/database/index.js';
 const REPAIR_COLUMNS = `id, case_id as "caseId", shop_id as "shopId", vehicle_id as "vehicleId", fault, action, intent, day::text as day, parts,
   recovered_g as "recoveredG", charged_g as "chargedG", labour_hours as "labourHours", cost, note, created_at as "createdAt"`;
 
-export async function insertRepair(tx: Tx, orgId: string, repair: Repair): Promise<void> {
+export async function insertRepairs(tx: Tx, orgId: string, repairs: readonly Repair[]): Promise<void> {
+  if (repairs.length === 0) return;
+  const column = <T>(value: (repair: Repair) => T) => repairs.map(value);
   await tx.query({
     name: 'repairs.insert',
     text: `insert into repair (org_id, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, recovered_g, charged_g, labour_hours, cost,
                                note, created_at)
-           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`,
+           select $1, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts::jsonb, recovered_g, charged_g, labour_hours, cost, note, created_at
+             from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::text[], $7::text[], $8::text[], $9::date[], $10::text[], $11::float8[],
+                         $12::float8[], $13::float8[], $14::float8[], $15::text[], $16::timestamptz[])
+               as row(id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, recovered_g, charged_g, labour_hours, cost, note, created_at)`,
     values: [
       orgId,
-      repair.id,
-      repair.caseId,
-      repair.shopId,
-      repair.vehicleId,
-      repair.fault,
-      repair.action,
-      repair.intent,
-      repair.day,
-      JSON.stringify(repair.parts),
-      repair.recoveredG,
-      repair.chargedG,
-      repair.labourHours,
-      repair.cost,
-      repair.note,
-      repair.createdAt,
+      column((repair) => repair.id),
+      column((repair) => repair.caseId),
+      column((repair) => repair.shopId),
+      column((repair) => repair.vehicleId),
+      column((repair) => repair.fault),
+      column((repair) => repair.action),
+      column((repair) => repair.intent),
+      column((repair) => repair.day),
+      column((repair) => JSON.stringify(repair.parts)),
+      column((repair) => repair.recoveredG),
+      column((repair) => repair.chargedG),
+      column((repair) => repair.labourHours),
+      column((repair) => repair.cost),
+      column((repair) => repair.note),
+      column((repair) => repair.createdAt),
     ],
   });
 }
@@ -58,11 +63,23 @@ export async function moveRepairs(tx: Tx, orgId: string, caseId: string, vehicle
   });
 }
 
-export async function insertProof(tx: Tx, orgId: string, proof: Proof): Promise<void> {
+export async function insertProofs(tx: Tx, orgId: string, proofs: readonly Proof[]): Promise<void> {
+  if (proofs.length === 0) return;
   await tx.query({
-    name: 'repairs.insert-proof',
-    text: 'insert into proof (org_id, id, case_id, faults, method, note, created_at) values ($1, $2, $3, $4, $5, $6, $7)',
-    values: [orgId, proof.id, proof.caseId, proof.faults, proof.method, proof.note, proof.createdAt],
+    name: 'repairs.insert-proofs',
+    text: `insert into proof (org_id, id, case_id, faults, method, note, created_at)
+           select $1, id, case_id, faults::text[], method, note, created_at
+             from unnest($2::uuid[], $3::uuid[], $4::text[], $5::text[], $6::text[], $7::timestamptz[]) as row(id, case_id, faults, method, note, created_at)`,
+    values: [
+      orgId,
+      proofs.map(({ id }) => id),
+      proofs.map(({ caseId }) => caseId),
+      // Codes are letters and hyphens, as in cases.insert.
+      proofs.map(({ faults }) => `{${faults.join()}}`),
+      proofs.map(({ method }) => method),
+      proofs.map(({ note }) => note),
+      proofs.map(({ createdAt }) => createdAt),
+    ],
   });
 }
 

@@ -9,7 +9,7 @@ import { type CaseRow, updateCase } from '../cases/cases.queries.js';
 import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
 import type { LinkingService, RelinkedEpisode } from '../outcomes/linking.service.js';
-import { insertProof, insertRepair, proofsOfCases } from './repairs.queries.js';
+import { insertProofs, insertRepairs, proofsOfCases } from './repairs.queries.js';
 
 const RETURNS: ReadonlySet<string> = new Set(['same-fault', 'consequent-fault', 'same-complaint', 'repair-caused']);
 
@@ -26,7 +26,7 @@ export class RepairsService {
       const row = await this.caseToChange(tx, actor, caseId);
       const at = this.context.clock();
       const proof: Proof = { id: uuidv7(), caseId, createdAt: at.toISOString(), ...input, faults: [...new Set(input.faults)] };
-      await insertProof(tx, actor.orgId, proof);
+      await insertProofs(tx, actor.orgId, [proof]);
       await updateCase(tx, actor.orgId, { ...row, provedFaults: labelOf(await proofsOfCases(tx, actor.orgId, [caseId])) }, at);
       await appendAudit(tx, actor, at, 'case.proved', { type: 'case', id: caseId }, { faults: proof.faults, method: proof.method });
       await this.relink(tx, actor, row, at);
@@ -41,7 +41,7 @@ export class RepairsService {
       const row = await this.caseToChange(tx, actor, caseId);
       const at = this.context.clock();
       const repair: Repair = { id: uuidv7(), caseId, shopId: row.shopId, vehicleId: row.vehicleId, createdAt: at.toISOString(), ...input };
-      await insertRepair(tx, actor.orgId, repair);
+      await insertRepairs(tx, actor.orgId, [repair]);
       await updateCase(tx, actor.orgId, row, at);
       await appendAudit(
         tx,
@@ -74,19 +74,22 @@ export class RepairsService {
     if (row.vehicleId === null) return;
     const changes = await this.linking.relinkVehicle(tx, actor.orgId, row.vehicleId);
     if (row.backfill) return;
-    for (const change of changes.filter(isReturn)) {
-      await appendEvent(tx, actor.orgId, at, 'case.returned', change.endCaseId!, { ...change });
-    }
+    for (const change of returnsAmong(changes)) await appendEvent(tx, actor.orgId, at, 'case.returned', change.endCaseId, { ...change });
   }
 }
 
-const isReturn = (change: RelinkedEpisode) => RETURNS.has(change.to) && change.endCaseId !== null;
+/** Repairs that turned out not to have held, each with the case the car came back as. */
+export function returnsAmong(changes: readonly RelinkedEpisode[]): (RelinkedEpisode & { readonly endCaseId: string })[] {
+  return changes.filter(
+    (change): change is RelinkedEpisode & { readonly endCaseId: string } => RETURNS.has(change.to) && change.endCaseId !== null,
+  );
+}
 
 /**
  * What the proofs of a case establish together: the latest that is more than a judgement decides, and a set of several causes stays a
  * set. Judgement alone labels nothing.
  */
-function labelOf(proofs: readonly Proof[]): FaultCode[] {
+export function labelOf(proofs: readonly Pick<Proof, 'method' | 'faults'>[]): FaultCode[] {
   const deciding = proofs.filter((proof) => proof.method !== 'judgement').at(-1);
   return deciding ? [...deciding.faults].sort() : [];
 }

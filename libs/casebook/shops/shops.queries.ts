@@ -54,13 +54,14 @@ export async function findShop(tx: Tx, orgId: string, id: string, options: { loc
   return rows[0] ?? null;
 }
 
-export async function findShopByCode(tx: Tx, orgId: string, code: string): Promise<Shop | null> {
+/** Shops by identifier or code. */
+export async function shopsNamed(tx: Tx, orgId: string, ids: readonly string[], codes: readonly string[]): Promise<Shop[]> {
   const { rows } = await tx.query<Shop>({
-    name: 'shops.by-code',
-    text: `select ${COLUMNS} from shop where org_id = $1 and code = $2`,
-    values: [orgId, code],
+    name: 'shops.named',
+    text: `select ${COLUMNS} from shop where org_id = $1 and (id = any($2) or code = any($3))`,
+    values: [orgId, ids, codes],
   });
-  return rows[0] ?? null;
+  return rows;
 }
 
 /** Shops in order of their code. `shopIds` null: all of them. */

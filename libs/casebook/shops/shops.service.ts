@@ -7,7 +7,7 @@ import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { requireVersion } from '../versions.errors.js';
 import { ShopCodeTaken, ShopNotFound, ShopUnnamed } from './shops.errors.js';
-import { findShop, findShopByCode, insertShop, listShops, updateShop } from './shops.queries.js';
+import { findShop, insertShop, listShops, shopsNamed, updateShop } from './shops.queries.js';
 
 export class ShopsService {
   constructor(private readonly context: CasebookContext) {}
@@ -65,23 +65,40 @@ export class ShopsService {
     return toPage(rows, first, hash, (shop) => [shop.code]);
   }
 
-  /**
-   * The shop a request names by identifier or code, or the credential's only shop when it names none.
-   * @throws ShopUnnamed, or ShopNotFound when it is not there or not open to this credential (the two are not told apart).
-   */
-  async resolveShop(tx: Tx, actor: Actor, named: { shopId?: string | undefined; shopCode?: string | undefined }): Promise<Shop> {
-    if (named.shopId !== undefined) {
-      const shop = mayOpenShop(actor, named.shopId) ? await findShop(tx, actor.orgId, named.shopId) : null;
-      if (!shop) throw new ShopNotFound(named.shopId, '/shopId');
-      return shop;
-    }
-    if (named.shopCode !== undefined) {
-      const shop = await findShopByCode(tx, actor.orgId, named.shopCode);
-      if (!shop || !mayOpenShop(actor, shop.id)) throw new ShopNotFound(named.shopCode, '/shopCode');
-      return shop;
-    }
-    const shops = await listShops(tx, actor.orgId, actor.shopIds, null, 2);
-    if (shops.length !== 1) throw new ShopUnnamed();
-    return shops[0]!;
+  /** The shop a request names, as `shopFinder` finds it. */
+  async resolveShop(tx: Tx, actor: Actor, named: NamedShop): Promise<Shop> {
+    return (await this.shopFinder(tx, actor, [named]))(named);
   }
+
+  /**
+   * Finds the shops that several requests name by identifier or code, or the credential's only shop where they name none. What it gives throws
+   * ShopUnnamed, or ShopNotFound when a shop is not there or not open to this credential (the two are not told apart).
+   */
+  async shopFinder(tx: Tx, actor: Actor, named: readonly NamedShop[]): Promise<(one: NamedShop) => Shop> {
+    const ids = new Set<string>();
+    const codes = new Set<string>();
+    let unnamed = false;
+    for (const { shopId, shopCode } of named) {
+      if (shopId !== undefined) ids.add(shopId);
+      else if (shopCode !== undefined) codes.add(shopCode);
+      else unnamed = true;
+    }
+    const found = ids.size + codes.size > 0 ? await shopsNamed(tx, actor.orgId, [...ids], [...codes]) : [];
+    const own = unnamed ? await listShops(tx, actor.orgId, actor.shopIds, null, 2) : [];
+    const open = found.filter((shop) => mayOpenShop(actor, shop.id));
+    const byId = new Map(open.map((shop) => [shop.id, shop]));
+    const byCode = new Map(open.map((shop) => [shop.code, shop]));
+    return ({ shopId, shopCode }) => {
+      const shop = shopId !== undefined ? byId.get(shopId.toLowerCase()) : shopCode !== undefined ? byCode.get(shopCode) : own[0];
+      if (shop && (shopId !== undefined || shopCode !== undefined || own.length === 1)) return shop;
+      if (shopId !== undefined) throw new ShopNotFound(shopId, '/shopId');
+      if (shopCode !== undefined) throw new ShopNotFound(shopCode, '/shopCode');
+      throw new ShopUnnamed();
+    };
+  }
+}
+
+interface NamedShop {
+  readonly shopId?: string | undefined;
+  readonly shopCode?: string | undefined;
 }

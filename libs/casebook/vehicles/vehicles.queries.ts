@@ -16,28 +16,69 @@ export interface NewVehicleRow {
   readonly sequenceBucket: number | null;
 }
 
-/** Inserts the vehicle, or returns null when another transaction has just stored the same VIN. */
-export async function insertVehicle(tx: Tx, orgId: string, row: NewVehicleRow, at: Date): Promise<Vehicle | null> {
-  const { rows } = await tx.query<Vehicle>({
+/** Stores new vehicles in one statement. */
+export async function insertVehicles(tx: Tx, orgId: string, rows: readonly NewVehicleRow[], at: Date): Promise<void> {
+  if (rows.length === 0) return;
+  const column = <K extends keyof NewVehicleRow>(key: K) => rows.map((row) => row[key]);
+  await tx.query({
     name: 'vehicles.insert',
-    text: `insert into vehicle (org_id, id, vin_hash, plate_hash, platform_id, model_year, maker, plant, sequence_bucket, created_at)
-           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
-           on conflict (org_id, vin_hash) do nothing
-           returning ${COLUMNS}`,
+    text: `insert into vehicle (org_id, created_at, id, vin_hash, plate_hash, platform_id, model_year, maker, plant, sequence_bucket)
+           select $1, $2, * from unnest($3::uuid[], $4::bytea[], $5::bytea[], $6::uuid[], $7::int[], $8::text[], $9::text[], $10::int[])`,
     values: [
       orgId,
-      row.id,
-      row.vinHash,
-      row.plateHash,
-      row.platformId,
-      row.modelYear,
-      row.maker,
-      row.plant,
-      row.sequenceBucket,
       at.toISOString(),
+      column('id'),
+      column('vinHash'),
+      column('plateHash'),
+      column('platformId'),
+      column('modelYear'),
+      column('maker'),
+      column('plant'),
+      column('sequenceBucket'),
     ],
   });
-  return rows[0] ?? null;
+}
+
+export interface NamedVehicle extends Vehicle {
+  readonly vinHash: Buffer | null;
+  readonly plateHash: Buffer | null;
+}
+
+/** Vehicles with one of these VINs, and all that carried one of these plates. */
+export async function vehiclesNamed(
+  tx: Tx,
+  orgId: string,
+  vinHashes: readonly Buffer[],
+  plateHashes: readonly Buffer[],
+): Promise<NamedVehicle[]> {
+  const { rows } = await tx.query<NamedVehicle>({
+    name: 'vehicles.named',
+    text: `select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and vin_hash = any($2)
+           union all
+           select ${COLUMNS}, vin_hash, plate_hash from vehicle
+            where org_id = $1 and plate_hash = any($3) and (vin_hash is null or not vin_hash = any($2))`,
+    values: [orgId, vinHashes, plateHashes],
+  });
+  return rows;
+}
+
+/** Whoever is about to create a vehicle of this name makes the others wait, so that one VIN is one vehicle. In the order of the numbers, as sources. */
+export async function lockNames(tx: Tx, orgId: string, hashes: readonly Buffer[]): Promise<void> {
+  await tx.query({
+    name: 'vehicles.lock-names',
+    text: 'select pg_advisory_xact_lock(key) from (select distinct hashtextextended(name, 1) as key from unnest($1::text[]) as name order by key) as keys',
+    values: [hashes.map((hash) => `${orgId} ${hash.toString('base64')}`)],
+  });
+}
+
+/** Locks vehicles in the order of their identifiers, and says what they are now. */
+export async function lockVehicles(tx: Tx, orgId: string, ids: readonly string[]): Promise<NamedVehicle[]> {
+  const { rows } = await tx.query<NamedVehicle>({
+    name: 'vehicles.lock-several',
+    text: `select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and id = any($2) order by id for update`,
+    values: [orgId, ids],
+  });
+  return rows;
 }
 
 export async function findVehicleByVin(tx: Tx, orgId: string, vinHash: Buffer): Promise<Vehicle | null> {
@@ -86,20 +127,26 @@ export async function lockVehicleOfCase(tx: Tx, orgId: string, caseId: string): 
   });
 }
 
-/** Fills in what was not known of a vehicle; what is known stays. */
-export async function completeVehicle(
+/** What has become known of vehicles: each row as it is to be. */
+export async function updateVehicles(
   tx: Tx,
   orgId: string,
-  id: string,
-  known: { platformId: string | null; modelYear: number | null; plateHash: Buffer | null },
-): Promise<Vehicle> {
-  const { rows } = await tx.query<Vehicle>({
+  rows: readonly Pick<NewVehicleRow, 'id' | 'platformId' | 'modelYear' | 'plateHash'>[],
+): Promise<void> {
+  if (rows.length === 0) return;
+  await tx.query({
     name: 'vehicles.complete',
-    text: `update vehicle set platform_id = coalesce(platform_id, $3), model_year = coalesce(model_year, $4), plate_hash = coalesce($5, plate_hash)
-            where org_id = $1 and id = $2 returning ${COLUMNS}`,
-    values: [orgId, id, known.platformId, known.modelYear, known.plateHash],
+    text: `update vehicle v set platform_id = row.platform_id, model_year = row.model_year, plate_hash = row.plate_hash
+             from unnest($2::uuid[], $3::uuid[], $4::int[], $5::bytea[]) as row(id, platform_id, model_year, plate_hash)
+            where v.org_id = $1 and v.id = row.id`,
+    values: [
+      orgId,
+      rows.map(({ id }) => id),
+      rows.map(({ platformId }) => platformId),
+      rows.map(({ modelYear }) => modelYear),
+      rows.map(({ plateHash }) => plateHash),
+    ],
   });
-  return rows[0]!;
 }
 
 export async function setVehiclePlatform(tx: Tx, orgId: string, id: string, platformId: string): Promise<void> {
@@ -110,21 +157,33 @@ export async function setVehiclePlatform(tx: Tx, orgId: string, id: string, plat
   });
 }
 
-/** One sighting a vehicle, shop and day; the larger odometer stays. */
-export async function upsertSighting(
-  tx: Tx,
-  orgId: string,
-  sighting: { id: string; vehicleId: string; shopId: string; day: string; odometerKm: number | null },
-): Promise<string> {
-  const { rows } = await tx.query<{ id: string }>({
-    name: 'vehicles.upsert-sighting',
-    text: `insert into sighting (org_id, id, vehicle_id, shop_id, day, odometer_km) values ($1, $2, $3, $4, $5, $6)
+export interface SightingRow {
+  readonly id: string;
+  readonly vehicleId: string;
+  readonly shopId: string;
+  readonly day: string;
+  readonly odometerKm: number | null;
+}
+
+/** One sighting a vehicle, shop and day; the larger odometer stays. Rows of one call must differ in these. @returns identifiers in the order of `rows` where there is one. */
+export async function upsertSightings(tx: Tx, orgId: string, rows: readonly SightingRow[]): Promise<string[]> {
+  const { rows: stored } = await tx.query<{ id: string }>({
+    name: 'vehicles.upsert-sightings',
+    text: `insert into sighting (org_id, id, vehicle_id, shop_id, day, odometer_km)
+           select $1, * from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::date[], $6::float8[])
            on conflict (org_id, vehicle_id, shop_id, day)
            do update set odometer_km = greatest(sighting.odometer_km, excluded.odometer_km)
            returning id`,
-    values: [orgId, sighting.id, sighting.vehicleId, sighting.shopId, sighting.day, sighting.odometerKm],
+    values: [
+      orgId,
+      rows.map(({ id }) => id),
+      rows.map(({ vehicleId }) => vehicleId),
+      rows.map(({ shopId }) => shopId),
+      rows.map(({ day }) => day),
+      rows.map(({ odometerKm }) => odometerKm),
+    ],
   });
-  return rows[0]!.id;
+  return stored.map(({ id }) => id);
 }
 
 export async function sightingsOf(tx: Tx, orgId: string, vehicleId: string): Promise<(Sighting & { shopId: string })[]> {

@@ -1,28 +1,20 @@
 import { v7 as uuidv7 } from 'uuid';
-import type { NewSighting, Platform, Sighting, Vehicle, VehicleInput, VehicleLookup, Warning } from '#libs/contracts/index.js';
+import type { NewSighting, Sighting, Vehicle, VehicleInput, VehicleLookup } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { odometerKm } from '../cases/quantities.js';
 import type { CasebookContext } from '../context.js';
 import type { LinkingService } from '../outcomes/linking.service.js';
-import { platformsForVin } from '../platforms/platforms.queries.js';
 import type { PlatformsService } from '../platforms/platforms.service.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import { identityHash, plainPlate } from './identity-hash.js';
 import { organisationKey } from './organisation-key.js';
+import { type Identified, VehicleBook } from './vehicle-book.js';
 import { VehicleNotFound, VehicleUnnamed } from './vehicles.errors.js';
-import {
-  completeVehicle,
-  findVehicle,
-  findVehicleByPlate,
-  findVehicleByVin,
-  insertVehicle,
-  lockVehicle,
-  upsertSighting,
-} from './vehicles.queries.js';
-import { readVin, vinMatches } from './vin.js';
+import { findVehicle, findVehicleByPlate, findVehicleByVin, upsertSightings } from './vehicles.queries.js';
+import { readVin } from './vin.js';
 
 export class VehiclesService {
   constructor(
@@ -65,99 +57,31 @@ export class VehiclesService {
       if (!shop) throw new ShopNotFound(input.shopId, '/shopId');
       const { vehicle } = await this.identify(tx, actor, input.vehicle, '/vehicle');
       const km = input.odometer ? odometerKm(input.odometer, '/odometer') : null;
-      const id = await upsertSighting(tx, actor.orgId, {
-        id: uuidv7(),
-        vehicleId: vehicle.id,
-        shopId: shop.id,
-        day: input.day,
-        odometerKm: km,
-      });
+      const [id] = await upsertSightings(tx, actor.orgId, [
+        { id: uuidv7(), vehicleId: vehicle.id, shopId: shop.id, day: input.day, odometerKm: km },
+      ]);
       await this.linking.relinkVehicle(tx, actor.orgId, vehicle.id);
       await appendAudit(tx, actor, this.context.clock(), 'vehicle.sighted', { type: 'vehicle', id: vehicle.id }, { day: input.day });
-      return { id, vehicleId: vehicle.id, shopId: shop.id, day: input.day, odometerKm: km };
+      return { id: id!, vehicleId: vehicle.id, shopId: shop.id, day: input.day, odometerKm: km };
     });
   }
 
-  /**
-   * Finds or creates the vehicle a request names, locked for the rest of the transaction. A car without VIN and plate gets a vehicle of its own
-   * that nothing will ever join; an odd VIN is accepted with a warning.
-   */
-  async identify(
-    tx: Tx,
-    actor: Actor,
-    input: VehicleInput,
-    pointer: string,
-  ): Promise<{ vehicle: Vehicle; platform: Platform | null; warnings: Warning[] }> {
+  /** The vehicles that requests name, read and locked for the rest of the transaction. */
+  async bookOf(tx: Tx, actor: Actor, inputs: readonly VehicleInput[], at: Date): Promise<VehicleBook> {
+    return VehicleBook.open(tx, actor, inputs, {
+      platforms: this.platforms,
+      key: await organisationKey(this.context, tx, actor.orgId),
+      at,
+    });
+  }
+
+  /** Finds or creates the vehicle of one request, locked for the rest of the transaction. @throws PlatformNotFound */
+  async identify(tx: Tx, actor: Actor, input: VehicleInput, pointer: string): Promise<Identified> {
     const at = this.context.clock();
-    const warnings: Warning[] = [];
-    const key = await organisationKey(this.context, tx, actor.orgId);
-    const facts = input.vin === undefined ? null : readVin(input.vin, at.getUTCFullYear() + 1);
-    if (facts && input.vinChecked !== true) {
-      for (const doubt of facts.doubts) warnings.push({ pointer: `${pointer}/vin`, ...doubt });
-    }
-    const modelYear = input.modelYear ?? facts?.modelYear ?? null;
-    const named = await this.platforms.resolvePlatform(tx, actor, input, pointer);
-    let platformId = named?.id ?? null;
-    if (platformId === null && facts) {
-      const fitting = (await platformsForVin(tx, actor.orgId, modelYear)).filter((p) =>
-        p.vinPatterns.some((pattern) => vinMatches(facts.vin, pattern)),
-      );
-      if (fitting.length === 1) platformId = fitting[0]!.id;
-      if (fitting.length > 1) {
-        warnings.push({
-          pointer: `${pointer}/platformId`,
-          code: 'platform-ambiguous',
-          detail: `${fitting.length} platforms fit this VIN; none was chosen.`,
-          remedy: 'Name the platform, or narrow the VIN patterns of the platforms.',
-        });
-      }
-    }
-    const vinHash = facts ? identityHash('vin', facts.vin, key) : null;
-    const plateHash = input.plate === undefined ? null : identityHash('plate', plainPlate(input.plate), key);
-    const row = {
-      id: uuidv7(),
-      vinHash,
-      plateHash,
-      platformId,
-      modelYear,
-      maker: facts?.maker ?? null,
-      plant: facts?.plant ?? null,
-      sequenceBucket: facts?.sequenceBucket ?? null,
-    };
-    let vehicle = vinHash
-      ? await findVehicleByVin(tx, actor.orgId, vinHash)
-      : plateHash
-        ? await findVehicleByPlate(tx, actor.orgId, plateHash)
-        : null;
-    if (!vehicle) {
-      vehicle = await insertVehicle(tx, actor.orgId, row, at);
-      // Another transaction stored the same VIN between our look and our insert: that row is the vehicle.
-      if (!vehicle) vehicle = await findVehicleByVin(tx, actor.orgId, vinHash!);
-    }
-    vehicle = (await lockVehicle(tx, actor.orgId, vehicle!.id))!;
-    if ((vehicle.platformId === null && platformId !== null) || (vehicle.modelYear === null && modelYear !== null) || plateHash !== null) {
-      vehicle = await completeVehicle(tx, actor.orgId, vehicle.id, { platformId, modelYear, plateHash });
-    }
-    if (platformId !== null && vehicle.platformId !== platformId) {
-      warnings.push({
-        pointer: `${pointer}/platformId`,
-        code: 'platform-differs',
-        detail: 'This vehicle is already known with another platform, which was kept.',
-        remedy: 'If the earlier platform is wrong, amend it on the case.',
-      });
-    }
-    if (vehicle.platformId === null) {
-      warnings.push({
-        pointer: `${pointer}/platformId`,
-        code: 'platform-unknown',
-        detail: 'No platform is known for this vehicle, so the engine can only answer for the readings themselves.',
-        remedy: 'Name one with platformId or platformCode.',
-      });
-    }
-    const platform =
-      vehicle.platformId === (named?.id ?? null)
-        ? named
-        : await this.platforms.resolvePlatform(tx, actor, { platformId: vehicle.platformId ?? undefined }, pointer);
-    return { vehicle, platform, warnings };
+    const book = await this.bookOf(tx, actor, [input], at);
+    const identified = book.identify(input, pointer);
+    book.accept(identified);
+    await book.store(tx, actor.orgId, at);
+    return identified;
   }
 }
