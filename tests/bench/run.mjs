@@ -9,6 +9,7 @@ const HERE = fileURLToPath(new URL('.', import.meta.url));
 const BUILT = join(HERE, '..', '..', 'dist', 'bench');
 const BENCHES = [
   ['api', 'runApiBench', 'api.bench.mjs'],
+  ['import', 'runImportBench', 'import.bench.mjs'],
   ['engine', 'runEngineBench', 'engine.bench.ts'],
   ['system', 'runSystemBench', 'system.bench.ts'],
   ['properties', 'runPropertiesBench', 'properties.bench.ts'],
