@@ -15,6 +15,8 @@ import { DiagnosisController } from './diagnosis/diagnosis.controller.js';
 import { DiagnosisResolver } from './diagnosis/diagnosis.resolver.js';
 import { QualityController } from './diagnosis/quality.controller.js';
 import { QualityResolver } from './diagnosis/quality.resolver.js';
+import { RediagnosisController } from './diagnosis/rediagnosis.controller.js';
+import { RediagnosisResolver } from './diagnosis/rediagnosis.resolver.js';
 import { EventsController } from './events/events.controller.js';
 import { WebhooksController } from './events/webhooks.controller.js';
 import { WebhooksResolver } from './events/webhooks.resolver.js';
@@ -86,6 +88,7 @@ export class ApiModule {
         CasesController,
         DiagnosisController,
         QualityController,
+        RediagnosisController,
         OutcomesController,
         HoldingController,
         PatternsController,
@@ -117,6 +120,7 @@ export class ApiModule {
         CasesResolver,
         DiagnosisResolver,
         QualityResolver,
+        RediagnosisResolver,
         OutcomesResolver,
         HoldingResolver,
         PatternsResolver,

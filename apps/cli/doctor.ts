@@ -1,6 +1,9 @@
 import { statfsSync } from 'node:fs';
 import { dirname } from 'node:path';
-import { assertSafeRole, createPool, dataDirectory, openDatabase, pendingMigrations } from '#libs/database/index.js';
+import { type Casebook, openCasebook } from '#libs/casebook/index.js';
+import { assertSafeRole, createPool, dataDirectory, openDatabase, pendingMigrations, serverSecret } from '#libs/database/index.js';
+import { ENGINE_VERSION } from '#libs/engine/index.js';
+import { readKeyFile } from './key-file.js';
 
 interface Check {
   readonly check: string;
@@ -37,6 +40,7 @@ export async function doctorCommand(options: { readonly json?: boolean }): Promi
         found: `${database.embedded ? 'embedded' : 'DATABASE_URL'}, ${pending.length} migrations pending`,
         remedy: pending.length === 0 ? null : 'Run "coolback migrate" with DATABASE_OWNER_URL set.',
       });
+      if (pending.length === 0) checks.push(await historyCheck(openCasebook(pool, serverSecret(process.env, database.directory))));
     } finally {
       await pool.end();
       await database.close();
@@ -54,4 +58,26 @@ export async function doctorCommand(options: { readonly json?: boolean }): Promi
     for (const one of checks)
       console.log(`${one.ok ? 'ok  ' : 'FAIL'} ${one.check}: ${one.found}${one.remedy ? `\n     ${one.remedy}` : ''}`);
   if (checks.some((one) => !one.ok)) process.exitCode = 1;
+}
+
+/** Whether history was judged by the engine that is installed, in the organisations this installation founded. */
+async function historyCheck(casebook: Casebook): Promise<Check> {
+  const { demo, home } = readKeyFile(dataDirectory(process.env));
+  let behind = 0;
+  let under = false;
+  for (const one of [demo, home]) {
+    if (!one) continue;
+    const standing = await casebook.rediagnosis.standing(one.orgId);
+    behind += standing.behind;
+    under ||= standing.isUnderWay;
+  }
+  return {
+    check: 'engine',
+    ok: behind === 0 || under,
+    found:
+      behind === 0
+        ? `${ENGINE_VERSION}, no case waits for it`
+        : `${ENGINE_VERSION}, ${behind} cases were answered by another engine${under ? '; the worker is judging them again' : ''}`,
+    remedy: behind === 0 || under ? null : 'Run "coolback rediagnose", or start the service: it begins by itself.',
+  };
 }

@@ -9,6 +9,7 @@ import { importCommand } from './import.js';
 import { keyCommand } from './key.js';
 import { migrateCommand } from './migrate.js';
 import { organisationCommand } from './organisation.js';
+import { rediagnoseCommand } from './rediagnose.js';
 import { startCommand } from './start.js';
 import { drawCommand } from './system.js';
 
@@ -82,6 +83,15 @@ program
   .description('judge readings offline, one question a line of NDJSON; - reads standard input')
   .option('--json', 'whole answers, one JSON value a line')
   .action(diagnoseCommand);
+
+toServer(program.command('rediagnose'))
+  .description('judge history again by the present engine and say what changed')
+  .option('--platform <id>', 'one platform only')
+  .option('--since <day>', 'cases opened from this day on, YYYY-MM-DD')
+  .option('--until <day>', 'cases opened before this day')
+  .option('--again', 'also cases the present engine has answered')
+  .option('--undiagnosed', 'also cases that were never diagnosed')
+  .action(rediagnoseCommand);
 
 program.command('backup <directory>').description('copy the embedded database while it runs').action(backupCommand);
 program.command('restore <directory>').description('put a backup in place of the embedded database').action(restoreCommand);

@@ -30,6 +30,7 @@ export async function startCommand(options: StartOptions): Promise<void> {
   const casebook = openCasebook(pool, serverSecret(process.env, database.directory));
   let keys = readKeyFile(database.directory);
   keys = options.demo ? await prepareDemo(casebook, database.directory, keys) : await prepareHome(casebook, database.directory, keys);
+  for (const one of [keys.demo, keys.home]) if (one) await casebook.rediagnosis.catchUp(one.orgId);
   const app = await createServer({ casebook, pool, ratePerMinute: config.ratePerMinute, logLevel: config.logLevel });
   await app.listen({ host: config.host, port: config.port });
   const { port } = app.getHttpServer().address() as { port: number };

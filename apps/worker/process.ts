@@ -2,8 +2,10 @@ import { EventEmitter } from 'node:events';
 import { Logger, type Runner, run, type WorkerEvents } from 'graphile-worker';
 import type { Casebook } from '#libs/casebook/index.js';
 import { guardQueue } from '#libs/database/index.js';
+import { engineThreads } from './engine-threads.js';
 import { importCases } from './jobs/import-cases.job.js';
 import { loadDemo } from './jobs/load-demo.job.js';
+import { rediagnose } from './jobs/rediagnose.job.js';
 import { scorePatterns } from './jobs/score-patterns.job.js';
 import { scoreWatches } from './jobs/score-watches.job.js';
 
@@ -24,6 +26,7 @@ function subjectOf(payload: unknown): JobSubject {
 /** Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. */
 export async function startWorker(queueUrl: string, casebook: Casebook, options: { concurrency?: number } = {}): Promise<Runner> {
   const guard = await guardQueue(queueUrl);
+  const threads = engineThreads();
   const events = new EventEmitter() as WorkerEvents;
   events.on('worker:create', ({ worker }) => guard.watch(worker.workerId));
   const runner = await run({
@@ -46,6 +49,15 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
         const { orgId, subjectId } = subjectOf(payload);
         const isLastTry = helpers.job.attempts >= helpers.job.max_attempts;
         await importCases(casebook, orgId, subjectId, { isLastTry, ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}) });
+      },
+      'diagnosis.rediagnose': async (payload, helpers) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        const isLastTry = helpers.job.attempts >= helpers.job.max_attempts;
+        await rediagnose(casebook, orgId, subjectId, {
+          judge: threads.judge,
+          isLastTry,
+          ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}),
+        });
       },
       'events.fan-out': async (payload) => {
         await casebook.delivery.fanOut(subjectOf(payload).orgId);
@@ -70,6 +82,6 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
       },
     },
   });
-  void runner.promise.finally(() => guard.close());
+  void runner.promise.finally(() => Promise.all([guard.close(), threads.close()]));
   return runner;
 }

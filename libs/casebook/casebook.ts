@@ -6,6 +6,7 @@ import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
 import { DiagnosisService } from './diagnosis/diagnosis.service.js';
 import { QualityService } from './diagnosis/quality.service.js';
+import { RediagnosisService } from './diagnosis/rediagnosis.service.js';
 import { DeliveryService } from './events/delivery.service.js';
 import type { AllowedTargets } from './events/send.js';
 import { WebhooksService } from './events/webhooks.service.js';
@@ -37,6 +38,7 @@ export class Casebook {
   readonly cases: CasesService;
   readonly diagnosis: DiagnosisService;
   readonly quality: QualityService;
+  readonly rediagnosis: RediagnosisService;
   readonly repairs: RepairsService;
   readonly outcomes: OutcomesService;
   readonly boards: BoardService;
@@ -60,7 +62,9 @@ export class Casebook {
     this.shops = new ShopsService(context);
     this.platforms = new PlatformsService(context);
     this.vehicles = new VehiclesService(context, this.platforms, linking);
-    this.diagnosis = new DiagnosisService(context, this.shops, this.platforms);
+    this.tasks = new TasksService(context);
+    this.rediagnosis = new RediagnosisService(context, this.tasks);
+    this.diagnosis = new DiagnosisService(context, this.shops, this.platforms, this.rediagnosis);
     this.quality = new QualityService(context);
     this.cases = new CasesService(context, {
       shops: this.shops,
@@ -75,7 +79,6 @@ export class Casebook {
     this.policies = new PoliciesService(context);
     this.shopsReview = new ShopsReviewService(context);
     this.history = new HistoryService(context, this.diagnosis);
-    this.tasks = new TasksService(context);
     this.webhooks = new WebhooksService(context, this.tasks);
     this.delivery = new DeliveryService(context, this.tasks);
     this.leaving = new LeavingService(context, { access: this.access, cases: this.cases });
@@ -103,6 +106,7 @@ export function openCasebook(
     clock,
     serverSecret,
     hashKeys: new Map(),
+    caughtUp: new Set(),
     ...options,
   });
 }

@@ -12,6 +12,8 @@ export interface CasebookContext {
   readonly serverSecret: Buffer;
   /** Unsealed hash keys by organisation: they never change while the server runs. */
   readonly hashKeys: Map<string, Buffer>;
+  /** Organisations whose history is known to wait for no run of the present engine. */
+  readonly caughtUp: Set<string>;
   /** Where events may be delivered to; the public internet when absent. */
   readonly webhookTargets?: AllowedTargets;
 }

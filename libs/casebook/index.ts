@@ -5,6 +5,8 @@ export { CrossSiteRequest, NobodySignedIn, NoSession } from './access/sessions.e
 export type { OpenSession } from './access/sessions.service.js';
 export { Casebook, openCasebook } from './casebook.js';
 export type { OpenedCase } from './cases/cases.service.js';
+export type { JudgeHistory } from './diagnosis/history-batches.js';
+export { type HistoryAnswer, type HistoryBatch, judgeBatch } from './diagnosis/judge-batch.js';
 export { diagnoseOffline } from './diagnosis/offline.js';
 export { csvTemplate } from './imports/imports.service.js';
 export type { ReceivedFile } from './imports/receive.js';

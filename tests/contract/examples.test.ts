@@ -73,6 +73,7 @@ beforeAll(async () => {
     rule: 'forbid',
   });
   ids['policy'] = policy.body.id;
+  ids['rediagnosis'] = (await send('POST', '/v1/rediagnoses', {})).body.id;
 });
 afterAll(() => api?.close());
 
@@ -107,7 +108,7 @@ async function filled({ path, method }: Route): Promise<{ path: string; etag: st
     const issued = await send('POST', '/v1/keys', bodyOf('issueKey'));
     return { path: path.replace('{id}', issued.body.key.id), etag: null };
   }
-  const id = ids[kind === 'policies' ? 'policy' : kind.replace(/s$/, '')]!;
+  const id = ids[kind === 'policies' ? 'policy' : kind === 'rediagnoses' ? 'rediagnosis' : kind.replace(/s$/, '')]!;
   const etag = kind === 'shops' || kind === 'platforms' ? (await send('GET', `/v1/${kind}/${id}`)).headers.get('etag') : '"1"';
   return { path: path.replace('{id}', id), etag };
 }

@@ -41,6 +41,7 @@ const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   members: 'member',
   platforms: 'platform',
   policies: 'policy',
+  rediagnoses: 'rediagnosis',
   shops: 'shop',
   tasks: 'task',
   vehicles: 'vehicle',

@@ -1,5 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { importCases } from '#apps/worker/jobs/import-cases.job.js';
+import { rediagnose } from '#apps/worker/jobs/rediagnose.job.js';
+import { judgeBatch } from '#libs/casebook/index.js';
 import type { Role } from '#libs/contracts/index.js';
 import { newPlatform, newShop, request, type TestApi, type TestOrganisation, testOrganisation } from '../support/api.js';
 import { asAdministrator } from '../support/database.js';
@@ -30,6 +32,7 @@ export type Kind =
   | 'task'
   | 'import'
   | 'policy'
+  | 'rediagnosis'
   | 'webhook'
   | 'delivery';
 
@@ -107,6 +110,9 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
   await send('POST', `/v1/cases/${second.id}/proofs`, { faults: ['filter-cartridge'], method: 'opened-part', note: `proof ${canary}` });
   const key = await send('POST', '/v1/keys', { name: `key ${canary}`, role: 'technician', shopIds: [shop.id], expiresAt: null });
   const member = await send('POST', '/v1/members', { name: `member ${canary}`, role: 'technician', shopIds: [secondShop.id] });
+  // Judged again in this thread, so that there is a change to see.
+  const rediagnosis = await send('POST', '/v1/rediagnoses', { again: true });
+  await rediagnose(api.casebook, org.orgId, rediagnosis.id, { judge: async (batch) => judgeBatch(batch), isLastTry: true });
   const task = randomUUID();
   await asAdministrator(api.database.superUrl, (client) =>
     client.query(
@@ -160,6 +166,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       task,
       import: run.id,
       policy: policy.id,
+      rediagnosis: rediagnosis.id,
       webhook: webhook.id,
       delivery: deliveries.data[0].id,
     },

@@ -28,3 +28,5 @@ export const DIAGNOSIS_QUESTION_EXAMPLE = {
   },
 };
 export const SIMILAR_QUESTION_EXAMPLE = { question: DIAGNOSIS_QUESTION_EXAMPLE, limit: 5 };
+/** Everything another engine answered, on one platform. */
+export const REDIAGNOSIS_EXAMPLE = { platformId: '0197a2b4-7c00-7000-8000-000000000002' };

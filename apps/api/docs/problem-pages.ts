@@ -112,6 +112,12 @@ export const PROBLEMS: readonly ProblemText[] = [
     'Open another case for another visit.',
   ),
   entry(
+    'diagnosis/rediagnosis_not_found',
+    'not_found',
+    'No such re-diagnosis in your organisation.',
+    'List them with GET /v1/rediagnoses.',
+  ),
+  entry(
     'diagnosis/system_unknown',
     'invalid',
     'The engine must know the layout, the compressor kind and the refrigerant.',

@@ -22,12 +22,14 @@ import { provedOnPlatform, provedOnVehicles } from './labels.queries.js';
 import { observationSetOf } from './observation-set.js';
 import { vehicleProved } from './prior.js';
 import { isBlind, leaderOf } from './ranking.js';
+import type { RediagnosisService } from './rediagnosis.service.js';
 
 export class DiagnosisService {
   constructor(
     private readonly context: CasebookContext,
     private readonly shops: ShopsService,
     private readonly platforms: PlatformsService,
+    private readonly rediagnosis: RediagnosisService,
   ) {}
 
   /** The catalogue of faults and measurement mistakes the engine weighs. */
@@ -52,6 +54,8 @@ export class DiagnosisService {
   /** The same within a transaction that already holds the case. */
   async diagnoseIn(tx: Tx, actor: Actor, row: CaseRow, shop: Shop, platform: Platform | null, evidence: Evidence): Promise<Diagnosis> {
     if (!platform) throw new SystemUnknown('/vehicle/platformId');
+    if (!this.context.caughtUp.has(actor.orgId) && !(await this.rediagnosis.catchUpIn(tx, actor.orgId)))
+      this.context.caughtUp.add(actor.orgId);
     const blind = isBlind(row.id);
     const prior = blind ? {} : await this.prior(tx, actor.orgId, row, platform);
     const result = this.answer(enginePlatform(platform), shop.elevationM, evidence, {

@@ -79,3 +79,22 @@ export async function provedOnVehicles(tx: Tx, orgId: string, vehicleIds: readon
     return label.length === 1 ? [{ vehicleId, caseId, openedAt, code: label[0]! }] : [];
   });
 }
+
+/** The cause proved alone in each of these cases; cases without one are left out. */
+export async function provedAlone(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<ReadonlyMap<string, FaultCode>> {
+  if (caseIds.length === 0) return new Map();
+  const { rows } = await tx.query<ProofFacts & { caseId: string }>({
+    name: 'labels.of-cases',
+    text: `select c.id as "caseId", ${PROOF_COLUMNS}
+             from shop_case c left join platform t on t.org_id = c.org_id and t.id = c.platform_id
+             ${PROOF_FACTS}
+            where c.org_id = $1 and c.id = any($3)`,
+    values: [orgId, OPENING_ACTIONS, caseIds],
+  });
+  return new Map(
+    rows.flatMap(({ caseId, ...facts }) => {
+      const label = labelSet(facts);
+      return label.length === 1 ? [[caseId, label[0]!] as const] : [];
+    }),
+  );
+}

@@ -37,6 +37,8 @@ export const LEFT_BEHIND = [
   'board_line',
   'board_roll',
   'board_change',
+  'rediagnosis_change',
+  'rediagnosis',
 ] as const;
 
 /** Every table of an organisation, children before their parents. */

@@ -1,0 +1,67 @@
+import type { Evidence, HypothesisCode, LeadingAnswer, ObservationSet, Platform } from '#libs/contracts/index.js';
+import { diagnose, type EnginePrior } from '#libs/engine/index.js';
+import { engineInput, enginePlatform } from './engine-input.js';
+import { observationSetOf } from './observation-set.js';
+import { leaderOf, rankingOf } from './ranking.js';
+
+/** One stored case as a thread judges it. Text and plain values: it is copied between threads. */
+export interface HistoryQuestion {
+  readonly caseId: string;
+  readonly platformId: string;
+  readonly elevationM: number;
+  readonly complaint: string;
+  readonly day: string;
+  /** The evidence document as the database wrote it. */
+  readonly evidence: string;
+  readonly prior: EnginePrior;
+}
+
+export interface HistoryBatch {
+  readonly questions: readonly HistoryQuestion[];
+  readonly platforms: Readonly<Record<string, Platform>>;
+}
+
+/** The answer as it is stored: the result as JSON text, and the narrow columns beside it. */
+export interface HistoryAnswer {
+  readonly result: string;
+  readonly engineVersion: string;
+  readonly signatureVersion: string;
+  readonly signature: readonly (number | null)[];
+  readonly status: 'answered' | 'cannot-tell';
+  readonly codes: readonly HypothesisCode[];
+  readonly probabilities: readonly number[];
+  readonly observationSet: ObservationSet;
+  readonly leading: HypothesisCode | null;
+  readonly leadingProbability: number | null;
+}
+
+/** Judges stored cases one after the other. A case the engine cannot read is null: it must not hold up the others. */
+export function judgeBatch({ questions, platforms }: HistoryBatch): (HistoryAnswer | null)[] {
+  return questions.map((question) => {
+    try {
+      return judgeStored(question, platforms[question.platformId]!);
+    } catch {
+      return null;
+    }
+  });
+}
+
+function judgeStored(question: HistoryQuestion, platform: Platform): HistoryAnswer {
+  const evidence = JSON.parse(question.evidence) as Evidence;
+  const { complaint, day, prior } = question;
+  const result = diagnose(engineInput(enginePlatform(platform), question.elevationM, evidence, { complaint, day, prior }));
+  const leader = leaderOf(result);
+  return {
+    result: JSON.stringify(result),
+    engineVersion: result.engineVersion,
+    signatureVersion: result.signature.version,
+    signature: result.signature.values,
+    status: result.status,
+    ...rankingOf(result),
+    observationSet: observationSetOf(evidence),
+    leading: leader?.code ?? null,
+    leadingProbability: leader?.probability ?? null,
+  };
+}
+
+export const leadingAnswer = (leading: string | null): LeadingAnswer => (leading ?? 'cannot-tell') as LeadingAnswer;
