@@ -11,6 +11,7 @@ const BENCHES = [
   ['api', 'runApiBench', 'api.bench.mjs'],
   ['import', 'runImportBench', 'import.bench.mjs'],
   ['engine', 'runEngineBench', 'engine.bench.ts'],
+  ['rediagnosis', 'runRediagnosisBench', 'rediagnosis.bench.ts'],
   ['system', 'runSystemBench', 'system.bench.ts'],
   ['properties', 'runPropertiesBench', 'properties.bench.ts'],
 ];

@@ -1108,6 +1108,90 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/rediagnoses": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Re-diagnoses of history, newest first
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["listRediagnoses"];
+        put?: never;
+        /**
+         * Judge history again by the present engine; the worker does it. One that waits or runs is answered instead of a second
+         * @description Needs the permission `platforms:write`.
+         */
+        post: operations["requestRediagnosis"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/rediagnoses/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How far a re-diagnosis is, and what it changed
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["getRediagnosis"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/rediagnoses/{id}/changes": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Cases whose first answer changed, or its probability by 0.1 or more
+         * @description Needs the permission `cases:read`.
+         */
+        get: operations["listRediagnosisChanges"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/rediagnoses/{id}/events": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Progress of a re-diagnosis as server-sent events; the data of each is a Rediagnosis
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["rediagnosisEvents"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/session": {
         parameters: {
             query?: never;
@@ -2003,6 +2087,10 @@ export interface components {
             /** @description Proved and answered by an earlier engine, but not yet by this one */
             waiting: number;
         };
+        EngineVersionCount: {
+            count: number;
+            engineVersion: string;
+        };
         Episode: {
             action: components["schemas"]["RepairAction"];
             /** Format: uuid */
@@ -2473,6 +2561,16 @@ export interface components {
          * @enum {string}
          */
         Layout: "orifice-accumulator" | "valve-receiver" | "valve-integral-receiver";
+        /**
+         * @description A fault or a mistake of measurement; cannot-tell; failed: the engine could not read the stored evidence.
+         * @enum {string}
+         */
+        LeadingAnswer: "healthy" | "undercharge" | "overcharge" | "air-in-system" | "wrong-refrigerant" | "moisture" | "excess-oil" | "low-oil" | "condenser-dirt" | "condenser-fan" | "condenser-passages" | "filter-cartridge" | "liquid-line-restriction" | "discharge-line-restriction" | "valve-restricted" | "valve-stuck-open" | "orifice-clogged" | "orifice-oversize" | "suction-restriction" | "compressor-leakage" | "compressor-wear" | "displacement-stuck-low" | "displacement-stuck-high" | "clutch-slip" | "electric-compressor-limited" | "evaporator-airflow" | "evaporator-fouling" | "air-door" | "pressure-sensor-bias" | "temperature-sensor-bias" | "compressor-inhibited" | "sealant" | "second-circuit" | "manifold-valves-open" | "port-not-opened" | "gauge-bias" | "transducer-bias" | "sample-unsettled" | "cannot-tell" | "failed";
+        LeadingTransition: {
+            count: number;
+            from: components["schemas"]["LeadingAnswer"];
+            to: components["schemas"]["LeadingAnswer"];
+        };
         /** @description What one observation contributed. */
         LedgerLine: {
             expectedHealthy: number | null;
@@ -3275,6 +3373,86 @@ export interface components {
             shrunk: number | null;
             verdict: components["schemas"]["PatternVerdict"];
         };
+        /** @description History judged again by the present engine: how far, and what changed. */
+        Rediagnosis: {
+            /** @description Cases that had an answer before */
+            compared: number;
+            /** Format: date-time */
+            createdAt: string;
+            detail: string | null;
+            done: number;
+            engineVersion: string;
+            /** @description Cases whose stored evidence the engine could not read; they keep their old answer */
+            failed: number;
+            /** @description Engines that had answered before */
+            from: components["schemas"]["EngineVersionCount"][];
+            /** Format: uuid */
+            id: string;
+            /** @description Another first answer than before */
+            leadingChanged: number;
+            /** @description Mean absolute movement of the probability where the first answer stayed */
+            meanMoved: number | null;
+            /** @description Same first answer, its probability moved by 0.1 or more */
+            moved: number;
+            /** @description Could not be told before, and is now */
+            nowAnswered: number;
+            /** @description Was told before, and is not now */
+            nowCannotTell: number;
+            request: components["schemas"]["RediagnosisRequest"];
+            state: components["schemas"]["RediagnosisState"];
+            /** @description Counted when it begins; 0 before */
+            total: number;
+            /** @description First answer before and now, most frequent first; those that stayed are among them */
+            transitions: components["schemas"]["LeadingTransition"][];
+            /** Format: date-time */
+            updatedAt: string;
+        };
+        /** @description A case whose first answer changed, or its probability by 0.1 or more. */
+        RediagnosisChange: {
+            /** Format: uuid */
+            caseId: string;
+            from: components["schemas"]["LeadingAnswer"];
+            fromProbability: number | null;
+            /** Format: uuid */
+            shopId: string;
+            to: components["schemas"]["LeadingAnswer"];
+            toProbability: number | null;
+        };
+        RediagnosisChangeFilter: {
+            from?: components["schemas"]["LeadingAnswer"];
+            to?: components["schemas"]["LeadingAnswer"];
+        };
+        RediagnosisChangePage: {
+            data: components["schemas"]["RediagnosisChange"][];
+            next: string | null;
+        };
+        RediagnosisPage: {
+            data: components["schemas"]["Rediagnosis"][];
+            next: string | null;
+        };
+        /** @description Which of the stored cases to judge again. All that another engine answered, when nothing is said. */
+        RediagnosisRequest: {
+            /** @description Also cases this engine has answered already: what is known of proved causes may have grown */
+            again?: boolean;
+            /** Format: uuid */
+            platformId?: string;
+            /** Format: uuid */
+            shopId?: string;
+            /**
+             * Format: date
+             * @description Cases opened from this day on
+             */
+            since?: string;
+            /** @description Also cases that were never diagnosed */
+            undiagnosed?: boolean;
+            /**
+             * Format: date
+             * @description Cases opened before this day
+             */
+            until?: string;
+        };
+        /** @enum {string} */
+        RediagnosisState: "waiting" | "running" | "done" | "failed";
         RefrigerantBalance: {
             assessment: components["schemas"]["Assessment"];
             cautions: string[];
@@ -4156,6 +4334,7 @@ export type DiagnosisStatus = components['schemas']['DiagnosisStatus'];
 export type EndCount = components['schemas']['EndCount'];
 export type EndedSession = components['schemas']['EndedSession'];
 export type EngineQuality = components['schemas']['EngineQuality'];
+export type EngineVersionCount = components['schemas']['EngineVersionCount'];
 export type Episode = components['schemas']['Episode'];
 export type EpisodeEnd = components['schemas']['EpisodeEnd'];
 export type EpisodeGroup = components['schemas']['EpisodeGroup'];
@@ -4204,6 +4383,8 @@ export type Key = components['schemas']['Key'];
 export type KeyPage = components['schemas']['KeyPage'];
 export type KeyRotation = components['schemas']['KeyRotation'];
 export type Layout = components['schemas']['Layout'];
+export type LeadingAnswer = components['schemas']['LeadingAnswer'];
+export type LeadingTransition = components['schemas']['LeadingTransition'];
 export type LedgerLine = components['schemas']['LedgerLine'];
 export type LineRule = components['schemas']['LineRule'];
 export type LinkedBy = components['schemas']['LinkedBy'];
@@ -4287,6 +4468,13 @@ export type RecordQualityLine = components['schemas']['RecordQualityLine'];
 export type RecurrenceBoard = components['schemas']['RecurrenceBoard'];
 export type RecurrenceLine = components['schemas']['RecurrenceLine'];
 export type RecurringPattern = components['schemas']['RecurringPattern'];
+export type Rediagnosis = components['schemas']['Rediagnosis'];
+export type RediagnosisChange = components['schemas']['RediagnosisChange'];
+export type RediagnosisChangeFilter = components['schemas']['RediagnosisChangeFilter'];
+export type RediagnosisChangePage = components['schemas']['RediagnosisChangePage'];
+export type RediagnosisPage = components['schemas']['RediagnosisPage'];
+export type RediagnosisRequest = components['schemas']['RediagnosisRequest'];
+export type RediagnosisState = components['schemas']['RediagnosisState'];
 export type RefrigerantBalance = components['schemas']['RefrigerantBalance'];
 export type RefrigerantLine = components['schemas']['RefrigerantLine'];
 export type RefrigerantName = components['schemas']['RefrigerantName'];
@@ -11147,6 +11335,483 @@ export interface operations {
             };
         };
     };
+    listRediagnoses: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RediagnosisPage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    requestRediagnosis: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "platformId": "0197a2b4-7c00-7000-8000-000000000002"
+                 *     }
+                 */
+                "application/json": components["schemas"]["RediagnosisRequest"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Rediagnosis"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    getRediagnosis: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/rediagnoses/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Rediagnosis"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listRediagnosisChanges: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+                /** @description Filter by from. */
+                from?: components["schemas"]["LeadingAnswer"];
+                /** @description Filter by to. */
+                to?: components["schemas"]["LeadingAnswer"];
+            };
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/rediagnoses/{id}/changes. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RediagnosisChangePage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    rediagnosisEvents: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/rediagnoses/{id}/events. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/event-stream": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     getSession: {
         parameters: {
             query?: never;
@@ -13852,6 +14517,7 @@ export const importStateValues: ReadonlyArray<FlattenedDeepRequired<components>[
 export const instrumentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Instrument"]> = ["manifold-gauge", "vehicle-transducer", "thermometer", "thermal-imager", "scale", "service-machine", "identifier", "hygrometer", "scan-tool", "other"];
 export const judgedAnswersValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["JudgedAnswers"]> = ["latest", "given"];
 export const layoutValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Layout"]> = ["orifice-accumulator", "valve-receiver", "valve-integral-receiver"];
+export const leadingAnswerValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LeadingAnswer"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit", "manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled", "cannot-tell", "failed"];
 export const linkedByValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LinkedBy"]> = ["vin", "plate", "none"];
 export const measurementErrorCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["MeasurementErrorCode"]> = ["manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled"];
 export const observationSetValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ObservationSet"]> = ["sparse", "gauges", "gauges-transducer", "temperatures", "full"];
@@ -13871,6 +14537,7 @@ export const readingMeaningValues: ReadonlyArray<FlattenedDeepRequired<component
 export const readingPhaseValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingPhase"]> = ["rest", "running"];
 export const readingQuantityValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingQuantity"]> = ["pressure", "temperature", "relative-humidity", "speed", "mass", "fraction", "current", "voltage", "time"];
 export const readingStageValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingStage"]> = ["before", "after"];
+export const rediagnosisStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RediagnosisState"]> = ["waiting", "running", "done", "failed"];
 export const refrigerantNameValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RefrigerantName"]> = ["R-134a", "R-1234yf"];
 export const repairActionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairAction"]> = ["replace-filter-cartridge", "replace-condenser", "replace-compressor", "replace-compressor-and-condenser", "replace-receiver-drier", "replace-accumulator", "replace-thermostatic-valve", "replace-orifice-tube", "replace-hose", "replace-seals", "replace-evaporator", "replace-control-valve", "replace-clutch", "replace-fan", "replace-transducer", "replace-temperature-sensor", "replace-door-actuator", "replace-cabin-filter", "replace-blower", "clean-condenser", "clean-evaporator", "recover-evacuate-charge", "top-up", "flush-lines", "correct-oil", "repair-wiring", "no-repair", "other"];
 export const repairIntentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairIntent"]> = ["temporary", "permanent", "unknown"];
