@@ -31,6 +31,8 @@ import { ImportsController } from './imports/imports.controller.js';
 import { ImportsResolver } from './imports/imports.resolver.js';
 import { LeavingController } from './leaving/leaving.controller.js';
 import { LeavingResolver } from './leaving/leaving.resolver.js';
+import { LedgerController } from './ledger/ledger.controller.js';
+import { LedgerResolver } from './ledger/ledger.resolver.js';
 import { HoldingController } from './outcomes/holding.controller.js';
 import { HoldingResolver } from './outcomes/holding.resolver.js';
 import { OutcomesController } from './outcomes/outcomes.controller.js';
@@ -91,6 +93,7 @@ export class ApiModule {
         RediagnosisController,
         OutcomesController,
         HoldingController,
+        LedgerController,
         PatternsController,
         ShopsReviewController,
         WatchesController,
@@ -123,6 +126,7 @@ export class ApiModule {
         RediagnosisResolver,
         OutcomesResolver,
         HoldingResolver,
+        LedgerResolver,
         PatternsResolver,
         ShopsReviewResolver,
         WatchesResolver,

@@ -14,6 +14,7 @@ import { HistoryService } from './history/history.service.js';
 import { ImportsService } from './imports/imports.service.js';
 import { LeavingService } from './leaving/leaving.service.js';
 import { BoardService } from './outcomes/board.service.js';
+import { LedgerService } from './ledger/ledger.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
@@ -43,6 +44,7 @@ export class Casebook {
   readonly outcomes: OutcomesService;
   readonly boards: BoardService;
   readonly holding: HoldingService;
+  readonly ledger: LedgerService;
   readonly policies: PoliciesService;
   readonly patterns: PatternsService;
   readonly watches: WatchesService;
@@ -76,6 +78,7 @@ export class Casebook {
     this.repairs = new RepairsService(context, linking);
     this.outcomes = new OutcomesService(context);
     this.holding = new HoldingService(context);
+    this.ledger = new LedgerService(context);
     this.policies = new PoliciesService(context);
     this.shopsReview = new ShopsReviewService(context);
     this.history = new HistoryService(context, this.diagnosis);

@@ -9,6 +9,7 @@ export * from './history.js';
 export * from './holding.js';
 export * from './import.js';
 export * from './leaving.js';
+export * from './ledger.js';
 export * from './outcome.js';
 export * from './page.js';
 export * from './pattern.js';

@@ -62,10 +62,11 @@ const repairFields = {
   cost: finite(0, 1e6).nullable().describe("Price of the repair in the shop's currency"),
   note: text(1000).nullable(),
 };
-export const NewRepair = z.strictObject(repairFields).meta({ id: 'NewRepair' });
+const machineId = Id.nullable().describe('The machine the refrigerant was weighed with');
+export const NewRepair = z.strictObject({ ...repairFields, machineId: machineId.optional() }).meta({ id: 'NewRepair' });
 export type NewRepair = z.infer<typeof NewRepair>;
 export const Repair = z
-  .strictObject({ id: Id, caseId: Id, shopId: Id, vehicleId: Id.nullable(), createdAt: Instant, ...repairFields })
+  .strictObject({ id: Id, caseId: Id, shopId: Id, vehicleId: Id.nullable(), createdAt: Instant, ...repairFields, machineId })
   .meta({ id: 'Repair' });
 export type Repair = z.infer<typeof Repair>;
 

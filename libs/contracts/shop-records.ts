@@ -85,10 +85,12 @@ export const RecordQuality = z
   .meta({ id: 'RecordQuality' });
 export type RecordQuality = z.infer<typeof RecordQuality>;
 
-/** How near the specified charge a shop fills. */
+/** How near the specified charge a machine of a shop fills. */
 export const ChargeLine = z
   .strictObject({
     ...shopFields,
+    machineId: Id.nullable().describe('The machine named in the repairs; null where none is, or for a shop the caller may not open'),
+    machineName: z.string().nullable(),
     verdict: z.enum(['estimated', 'not-enough']).meta({ id: 'ChargeVerdict' }),
     charges: z.int().describe('Whole charges into an opened or emptied system, with their weight'),
     unweighed: z.int().describe('Such repairs without a charged weight'),

@@ -36,12 +36,15 @@ export interface Probe {
 /** What the `{id}` of a path names, by the path's first noun; fields of requests, by their name. */
 const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   cases: 'case',
+  cylinders: 'cylinder',
   imports: 'import',
   keys: 'key',
+  machines: 'machine',
   members: 'member',
   platforms: 'platform',
   policies: 'policy',
   rediagnoses: 'rediagnosis',
+  'refrigerant-entries': 'entry',
   shops: 'shop',
   tasks: 'task',
   vehicles: 'vehicle',
@@ -55,6 +58,9 @@ const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
   vehicleId: 'vehicle',
   caseId: 'case',
   subjectId: 'case',
+  toShopId: 'shop',
+  cylinderId: 'cylinder',
+  machineId: 'machine',
   memberId: 'member',
 };
 /** Stand-in for the identifier under question, replaced when the probe is sent. */

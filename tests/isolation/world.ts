@@ -33,6 +33,9 @@ export type Kind =
   | 'import'
   | 'policy'
   | 'rediagnosis'
+  | 'machine'
+  | 'cylinder'
+  | 'entry'
   | 'webhook'
   | 'delivery';
 
@@ -79,6 +82,29 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
     note: `policy ${canary}`,
   });
   const { webhook } = await send('POST', '/v1/webhooks', { url: `https://example.com/${canary}`, kinds: [] });
+  const machine = await send('POST', '/v1/machines', {
+    shopId: shop.id,
+    name: `machine ${canary}`,
+    refrigerant: 'R-134a',
+    scaleErrorG: 10,
+  });
+  const cylinder = await send('POST', '/v1/cylinders', {
+    shopId: shop.id,
+    label: `cylinder ${canary}`,
+    refrigerant: 'R-134a',
+    content: 'new',
+    capacityG: 12_000,
+  });
+  const entry = await send('POST', '/v1/refrigerant-entries', {
+    shopId: shop.id,
+    kind: 'purchase',
+    refrigerant: 'R-134a',
+    massG: 12_000,
+    day: '2026-04-20',
+    cylinderId: cylinder.id,
+    document: `invoice ${canary}`,
+    note: `entry ${canary}`,
+  });
   const visit = (shopId: string, openedAt: string, reference: string) =>
     send('POST', '/v1/cases', {
       shopId,
@@ -167,6 +193,9 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       import: run.id,
       policy: policy.id,
       rediagnosis: rediagnosis.id,
+      machine: machine.id,
+      cylinder: cylinder.id,
+      entry: entry.id,
       webhook: webhook.id,
       delivery: deliveries.data[0].id,
     },

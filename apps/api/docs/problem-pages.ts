@@ -75,6 +75,36 @@ export const PROBLEMS: readonly ProblemText[] = [
     'Issue a key with the role and the shops of the device.',
   ),
   entry(
+    'ledger/machine_not_found',
+    'not_found',
+    'No such machine, or it stands at a shop that is not yours (of a repair: not at the shop of the case).',
+    'List machines with GET /v1/machines.',
+  ),
+  entry(
+    'ledger/cylinder_not_found',
+    'not_found',
+    'No such cylinder, or it lies at a shop that is not yours.',
+    'List cylinders with GET /v1/cylinders.',
+  ),
+  entry(
+    'ledger/entry_not_found',
+    'not_found',
+    'No such entry, or it is of a shop that is not yours.',
+    'List entries with GET /v1/refrigerant-entries.',
+  ),
+  entry(
+    'ledger/in_use',
+    'conflict',
+    'What was weighed with a machine or a cylinder stays in the books, so it cannot be deleted.',
+    'Set retiredOn to the day it went out of use.',
+  ),
+  entry(
+    'ledger/contradiction',
+    'invalid',
+    'The entry contradicts itself or the cylinder or machine it names: another refrigerant, another shop, more than it holds, a day to come.',
+    'errors names the field and says what stands against it.',
+  ),
+  entry(
     'cases/not_found',
     'not_found',
     'The case does not exist, or belongs to a shop you may not open. The two are not told apart.',

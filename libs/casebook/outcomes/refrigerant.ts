@@ -27,7 +27,7 @@ const Z95 = 1.959963984540054;
  * Global warming potential over 100 years, kg CO2 a kg. R-134a: IPCC AR4 (2007) table 2.14, AR5 (2013) table 8.A.1, AR6 (2021) table 7.SM.7. R-1234yf: 4 as EU
  * regulation 517/2014 annex II has it beside AR4; AR5 gives only "below 1", for which no number is put; AR6 table 7.SM.7.
  */
-const GWP: Readonly<Record<Assessment, Readonly<Record<string, number>>>> = {
+export const GWP: Readonly<Record<Assessment, Readonly<Record<string, number>>>> = {
   AR4: { 'R-134a': 1430, 'R-1234yf': 4 },
   AR5: { 'R-134a': 1300 },
   AR6: { 'R-134a': 1530, 'R-1234yf': 0.501 },
@@ -35,13 +35,15 @@ const GWP: Readonly<Record<Assessment, Readonly<Record<string, number>>>> = {
 
 type Shown = ReadonlyMap<string, ShownShop>;
 
-/** Whole charges against the platform's specification, by shop. */
+/** Whole charges against the platform's specification, by shop and machine. */
 export function chargeAccuracy(period: Period, charges: readonly WeighedCharge[], shown: Shown, withheld: number): ChargeAccuracy {
   const whole = charges.filter((one) => WHOLE_CHARGE_ACTIONS.includes(one.action) && one.specifiedG !== null && one.specifiedG > 0);
-  const lines = [...byShop(whole)]
-    .flatMap(([shopId, own]) => {
+  const lines = [...byMachine(whole)]
+    .flatMap((own) => {
+      const { shopId, machineId, machineName } = own[0]!;
       const name = shown.get(shopId);
       if (!name) return [];
+      const isOpen = name.shopId !== null;
       const errors = own.flatMap((one) => (one.chargedG === null ? [] : [(one.chargedG - one.specifiedG!) / one.specifiedG!]));
       const n = errors.length;
       const mean = n === 0 ? 0 : errors.reduce((sum, e) => sum + e, 0) / n;
@@ -52,6 +54,8 @@ export function chargeAccuracy(period: Period, charges: readonly WeighedCharge[]
       return [
         {
           ...name,
+          machineId: isOpen ? machineId : null,
+          machineName: isOpen ? machineName : null,
           verdict: isKnown ? ('estimated' as const) : ('not-enough' as const),
           charges: n,
           unweighed: own.length - n,
@@ -78,6 +82,7 @@ export function chargeAccuracy(period: Period, charges: readonly WeighedCharge[]
       'The specified charge is that of the platform; a variant with a second evaporator or a correction on its label is not known here.',
     ],
     definitions: [
+      'A line is a machine, or the repairs of a shop in which none is named.',
       'Whole charges: after repairs that empty the circuit. Top-ups are not counted.',
       `Error: (charged − specified)/specified, its mean with a 95 % interval; tolerance ±${TOLERANCE * 100} % (common practice). A mean off zero points to the machine or its scale, a wide spread to the way of working.`,
       `Nothing is judged under ${MINIMUM_EPISODES} charges. Ordered by the upper end of the share within tolerance.`,
@@ -151,12 +156,13 @@ export function refrigerantBalance(
   };
 }
 
-function byShop(charges: readonly WeighedCharge[]): Map<string, WeighedCharge[]> {
+function byMachine(charges: readonly WeighedCharge[]): Iterable<WeighedCharge[]> {
   const groups = new Map<string, WeighedCharge[]>();
   for (const one of charges) {
-    const group = groups.get(one.shopId);
+    const key = `${one.shopId}|${one.machineId ?? ''}`;
+    const group = groups.get(key);
     if (group) group.push(one);
-    else groups.set(one.shopId, [one]);
+    else groups.set(key, [one]);
   }
-  return groups;
+  return groups.values();
 }

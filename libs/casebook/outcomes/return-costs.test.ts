@@ -55,6 +55,8 @@ const charge = (parts: Partial<WeighedCharge>): WeighedCharge => ({
   specifiedG: 500,
   recoveredG: 300,
   chargedG: 500,
+  machineId: null,
+  machineName: null,
   ...parts,
 });
 

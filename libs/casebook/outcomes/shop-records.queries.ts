@@ -117,6 +117,8 @@ export interface WeighedCharge {
   readonly specifiedG: number | null;
   readonly recoveredG: number | null;
   readonly chargedG: number | null;
+  readonly machineId: string | null;
+  readonly machineName: string | null;
 }
 
 /** Repairs that open or fill the circuit, with what was weighed. */
@@ -131,8 +133,10 @@ export async function weighedCharges(
   const { rows } = await tx.query<WeighedCharge>({
     name: 'shop-records.charges',
     text: `select r.shop_id as "shopId", to_char(r.day, 'YYYY-MM') as month, r.action, p.refrigerant, p.charge_g as "specifiedG",
-                  r.recovered_g as "recoveredG", r.charged_g as "chargedG"
+                  r.recovered_g as "recoveredG", r.charged_g as "chargedG",
+                  r.machine_id as "machineId", m.name as "machineName"
              from repair r
+             left join charging_machine m on m.org_id = r.org_id and m.id = r.machine_id
              join shop_case c on c.org_id = r.org_id and c.id = r.case_id
              left join platform p on p.org_id = c.org_id and p.id = c.platform_id
             where r.org_id = $1 and c.status <> 'void' and r.day >= $2::date and ($3::date is null or r.day < $3)

@@ -2,7 +2,7 @@ import type { Proof, Repair } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 
 const REPAIR_COLUMNS = `id, case_id as "caseId", shop_id as "shopId", vehicle_id as "vehicleId", fault, action, intent, day::text as day, parts,
-  recovered_g as "recoveredG", charged_g as "chargedG", labour_hours as "labourHours", cost, note, created_at as "createdAt"`;
+  recovered_g as "recoveredG", charged_g as "chargedG", machine_id as "machineId", labour_hours as "labourHours", cost, note, created_at as "createdAt"`;
 
 export async function insertRepairs(tx: Tx, orgId: string, repairs: readonly Repair[]): Promise<void> {
   if (repairs.length === 0) return;
@@ -10,11 +10,11 @@ export async function insertRepairs(tx: Tx, orgId: string, repairs: readonly Rep
   await tx.query({
     name: 'repairs.insert',
     text: `insert into repair (org_id, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, recovered_g, charged_g, labour_hours, cost,
-                               note, created_at)
-           select $1, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts::jsonb, recovered_g, charged_g, labour_hours, cost, note, created_at
+                               note, created_at, machine_id)
+           select $1, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts::jsonb, recovered_g, charged_g, labour_hours, cost, note, created_at, machine_id
              from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::text[], $7::text[], $8::text[], $9::date[], $10::text[], $11::float8[],
-                         $12::float8[], $13::float8[], $14::float8[], $15::text[], $16::timestamptz[])
-               as row(id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, recovered_g, charged_g, labour_hours, cost, note, created_at)`,
+                         $12::float8[], $13::float8[], $14::float8[], $15::text[], $16::timestamptz[], $17::uuid[])
+               as row(id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, recovered_g, charged_g, labour_hours, cost, note, created_at, machine_id)`,
     values: [
       orgId,
       column((repair) => repair.id),
@@ -32,6 +32,7 @@ export async function insertRepairs(tx: Tx, orgId: string, repairs: readonly Rep
       column((repair) => repair.cost),
       column((repair) => repair.note),
       column((repair) => repair.createdAt),
+      column((repair) => repair.machineId),
     ],
   });
 }

@@ -8,6 +8,8 @@ import { CaseVoided } from '../cases/cases.errors.js';
 import { type CaseRow, updateCase } from '../cases/cases.queries.js';
 import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
+import { HoldingNotFound } from '../ledger/ledger.errors.js';
+import { findMachine } from '../ledger/ledger.queries.js';
 import type { LinkingService, RelinkedEpisode } from '../outcomes/linking.service.js';
 import { insertProofs, insertRepairs, proofsOfCases } from './repairs.queries.js';
 
@@ -40,7 +42,19 @@ export class RepairsService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const row = await this.caseToChange(tx, actor, caseId);
       const at = this.context.clock();
-      const repair: Repair = { id: uuidv7(), caseId, shopId: row.shopId, vehicleId: row.vehicleId, createdAt: at.toISOString(), ...input };
+      const machineId = input.machineId ?? null;
+      if (machineId !== null && (await findMachine(tx, actor.orgId, [row.shopId], machineId)) === null) {
+        throw new HoldingNotFound('machine', machineId, '/machineId');
+      }
+      const repair: Repair = {
+        id: uuidv7(),
+        caseId,
+        shopId: row.shopId,
+        vehicleId: row.vehicleId,
+        createdAt: at.toISOString(),
+        ...input,
+        machineId,
+      };
       await insertRepairs(tx, actor.orgId, [repair]);
       await updateCase(tx, actor.orgId, row, at);
       await appendAudit(
