@@ -13,8 +13,8 @@ import { WebhooksService } from './events/webhooks.service.js';
 import { HistoryService } from './history/history.service.js';
 import { ImportsService } from './imports/imports.service.js';
 import { LeavingService } from './leaving/leaving.service.js';
-import { BoardService } from './outcomes/board.service.js';
 import { LedgerService } from './ledger/ledger.service.js';
+import { BoardService } from './outcomes/board.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
@@ -26,6 +26,7 @@ import { PoliciesService } from './policies/policies.service.js';
 import { RepairsService } from './repairs/repairs.service.js';
 import { ShopsService } from './shops/shops.service.js';
 import { TasksService } from './tasks/tasks.service.js';
+import { MergesService } from './vehicles/merges.service.js';
 import { VehiclesService } from './vehicles/vehicles.service.js';
 
 /** Every operation of the product, by noun. Transports call these and decide nothing themselves. */
@@ -36,6 +37,7 @@ export class Casebook {
   readonly shops: ShopsService;
   readonly platforms: PlatformsService;
   readonly vehicles: VehiclesService;
+  readonly merges: MergesService;
   readonly cases: CasesService;
   readonly diagnosis: DiagnosisService;
   readonly quality: QualityService;
@@ -64,6 +66,7 @@ export class Casebook {
     this.shops = new ShopsService(context);
     this.platforms = new PlatformsService(context);
     this.vehicles = new VehiclesService(context, this.platforms, linking);
+    this.merges = new MergesService(context, linking);
     this.tasks = new TasksService(context);
     this.rediagnosis = new RediagnosisService(context, this.tasks);
     this.diagnosis = new DiagnosisService(context, this.shops, this.platforms, this.rediagnosis);

@@ -27,10 +27,33 @@ export const Vehicle = z
     plant: z.string().nullable(),
     sequenceBucket: z.int().nullable().describe('Build sequence in thousands; the rest of the number is not kept'),
     linkedBy: z.enum(['vin', 'plate', 'none']).meta({ id: 'LinkedBy' }),
+    mergedInto: Id.nullable().describe('The record that was found to be of the same car and has taken over its visits'),
     createdAt: Instant,
   })
   .meta({ id: 'Vehicle', description: 'A vehicle, known by a keyed hash; the VIN itself is not kept.' });
 export type Vehicle = z.infer<typeof Vehicle>;
+
+export const NewVehicleMerge = z
+  .strictObject({
+    mergedId: Id.describe('The other record: its visits move here'),
+    reason: text(500).describe('How it was seen that they are one car'),
+  })
+  .meta({ id: 'NewVehicleMerge' });
+export type NewVehicleMerge = z.infer<typeof NewVehicleMerge>;
+export const VehicleMerge = z
+  .strictObject({
+    id: Id,
+    vehicleId: Id.describe('The record that was kept'),
+    mergedId: Id.describe('The record that was emptied; its VIN or plate leads to the other'),
+    reason: z.string(),
+    cases: z.int().describe('Cases that were moved'),
+    sightings: z.int(),
+    mergedAt: Instant,
+    undoneAt: Instant.nullable(),
+  })
+  .meta({ id: 'VehicleMerge' });
+export type VehicleMerge = z.infer<typeof VehicleMerge>;
+export const VehicleMergeList = z.strictObject({ data: z.array(VehicleMerge) }).meta({ id: 'VehicleMergeList' });
 
 export const VehicleLookup = z.strictObject({ vin: Vin.optional(), plate: text(16).optional() }).meta({ id: 'VehicleLookup' });
 export type VehicleLookup = z.infer<typeof VehicleLookup>;

@@ -13,6 +13,7 @@ const routes = routesOf(document);
 const ids: Record<string, string> = {};
 const SAMPLE_SHOP = '0197a2b4-7c00-7000-8000-000000000001';
 const SAMPLE_PLATFORM = '0197a2b4-7c00-7000-8000-000000000002';
+const SAMPLE_VEHICLE = '0197a2b4-7c00-7000-8000-000000000003';
 
 const routeOf = (id: string): Route => routes.find(({ operation }) => operation.operationId === id)!;
 const bodyOf = (id: string): unknown => exampleOf(routeOf(id))?.body;
@@ -34,7 +35,17 @@ function expectDescribed({ operation }: Route, answer: { status: number; body: u
 
 /** Examples name a shop by a stand-in. */
 const withShop = (example: unknown): unknown =>
-  JSON.parse(JSON.stringify(example).replaceAll(SAMPLE_SHOP, ids['shop']!).replaceAll(SAMPLE_PLATFORM, ids['platform']!));
+  JSON.parse(
+    JSON.stringify(example)
+      .replaceAll(SAMPLE_SHOP, ids['shop']!)
+      .replaceAll(SAMPLE_PLATFORM, ids['platform']!)
+      .replaceAll(SAMPLE_VEHICLE, ids['otherVehicle'] ?? ''),
+  );
+
+async function anotherVehicle(): Promise<string> {
+  const vehicle = { plate: `B ${Math.floor(Math.random() * 1e9)}` };
+  return (await send('POST', '/v1/sightings', { shopId: ids['shop'], vehicle, day: '2026-05-01' })).body.vehicleId;
+}
 
 async function newCase(): Promise<{ id: string; etag: string }> {
   const made = await send('POST', '/v1/cases', bodyOf('openCase'));
@@ -99,6 +110,17 @@ async function filled({ path, method }: Route): Promise<{ path: string; etag: st
     const deliveries = await send('GET', `/v1/webhooks/${webhook.id}/deliveries`);
     return { path: filledPath(path, (name) => (name === 'id' ? webhook.id : deliveries.body.data[0].id)), etag: null };
   }
+  const holding = ({ machines: 'addMachine', cylinders: 'addCylinder', 'refrigerant-entries': 'addRefrigerantEntry' } as const)[kind];
+  if (holding !== undefined) {
+    const made = await send('POST', `/v1/${kind}`, withShop(bodyOf(holding)));
+    return { path: path.replace('{id}', made.body.id), etag: made.headers.get('etag') };
+  }
+  if (path.endsWith('/merges/{mergeId}')) {
+    const mergedId = await anotherVehicle();
+    const merge = await send('POST', `/v1/vehicles/${ids['vehicle']}/merges`, { mergedId, reason: 'to be undone' });
+    return { path: filledPath(path, (name) => (name === 'id' ? ids['vehicle']! : merge.body.id)), etag: null };
+  }
+  if (path.endsWith('/merges')) ids['otherVehicle'] = await anotherVehicle();
   // A vehicle of its own, since others are asked about later.
   if (kind === 'vehicles' && method === 'DELETE') {
     const made = await send('POST', '/v1/cases', { ...(bodyOf('openCase') as object), vehicle: { plate: 'TO GO' } });

@@ -50,6 +50,7 @@ const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   vehicles: 'vehicle',
   webhooks: 'webhook',
   deliveryId: 'delivery',
+  mergeId: 'merge',
 };
 const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
   shopId: 'shop',
@@ -59,6 +60,7 @@ const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
   caseId: 'case',
   subjectId: 'case',
   toShopId: 'shop',
+  mergedId: 'otherVehicle',
   cylinderId: 'cylinder',
   machineId: 'machine',
   memberId: 'member',
@@ -67,6 +69,7 @@ const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
 export const ASKED = '00000000-0000-7000-8000-00000000a5ed';
 const SAMPLE_SHOP = '0197a2b4-7c00-7000-8000-000000000001';
 const SAMPLE_PLATFORM = '0197a2b4-7c00-7000-8000-000000000002';
+const SAMPLE_VEHICLE = '0197a2b4-7c00-7000-8000-000000000003';
 
 function kindOf(names: Readonly<Record<string, Kind>>, name: string, where: string): Kind {
   const kind = names[name];
@@ -106,6 +109,7 @@ export function bodyFor(route: Route, asker: World): unknown {
   const text = JSON.stringify(example)
     .replaceAll(SAMPLE_SHOP, asker.ids.shop)
     .replaceAll(SAMPLE_PLATFORM, asker.ids.platform)
+    .replaceAll(SAMPLE_VEHICLE, asker.ids.otherVehicle)
     .replaceAll('harbour-road', asker.shopCode)
     .replaceAll('heron-c', asker.platformCode);
   const body = JSON.parse(text) as Record<string, unknown>;
@@ -200,7 +204,7 @@ function twinOf(probe: Probe, field: GraphQLField<unknown, unknown>, operation: 
   const variables: Record<string, unknown> = {};
   for (const { name, type } of field.args) {
     if (name === 'id') variables[name] = idsInPath.at(-1);
-    else if (['caseId', 'importId', 'webhookId'].includes(name)) variables[name] = idsInPath[0];
+    else if (['caseId', 'importId', 'webhookId', 'vehicleId'].includes(name)) variables[name] = idsInPath[0];
     else if (name === 'line') variables[name] = 2;
     else if (name === 'expectedVersion') variables[name] = 1;
     else if (isInputObjectType(getNamedType(type))) {

@@ -36,6 +36,8 @@ export type Kind =
   | 'machine'
   | 'cylinder'
   | 'entry'
+  | 'otherVehicle'
+  | 'merge'
   | 'webhook'
   | 'delivery';
 
@@ -134,6 +136,10 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
   });
   const second = await visit(secondShop.id, '2026-07-11T09:00:00Z', 'A-2');
   await send('POST', `/v1/cases/${second.id}/proofs`, { faults: ['filter-cartridge'], method: 'opened-part', note: `proof ${canary}` });
+  // A plate that was merged into the car and taken back again.
+  const other = await send('POST', '/v1/sightings', { shopId: shop.id, vehicle: { plate: `M ${canary.slice(0, 8)}` }, day: '2026-05-01' });
+  const merge = await send('POST', `/v1/vehicles/${first.vehicleId}/merges`, { mergedId: other.vehicleId, reason: `merge ${canary}` });
+  await send('DELETE', `/v1/vehicles/${first.vehicleId}/merges/${merge.id}`);
   const key = await send('POST', '/v1/keys', { name: `key ${canary}`, role: 'technician', shopIds: [shop.id], expiresAt: null });
   const member = await send('POST', '/v1/members', { name: `member ${canary}`, role: 'technician', shopIds: [secondShop.id] });
   // Judged again in this thread, so that there is a change to see.
@@ -196,6 +202,8 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       machine: machine.id,
       cylinder: cylinder.id,
       entry: entry.id,
+      otherVehicle: other.vehicleId,
+      merge: merge.id,
       webhook: webhook.id,
       delivery: deliveries.data[0].id,
     },

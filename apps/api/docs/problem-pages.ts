@@ -75,6 +75,13 @@ export const PROBLEMS: readonly ProblemText[] = [
     'Issue a key with the role and the shops of the device.',
   ),
   entry(
+    'vehicles/merge_refused',
+    'conflict',
+    'These two records cannot be merged so: one is the other, is merged already, or carries the VIN that would be lost.',
+    'The detail says what to do instead.',
+  ),
+  entry('vehicles/merge_not_found', 'not_found', 'No such merge of this vehicle.', 'List them with GET /v1/vehicles/{id}/merges.'),
+  entry(
     'ledger/machine_not_found',
     'not_found',
     'No such machine, or it stands at a shop that is not yours (of a repair: not at the shop of the case).',

@@ -1,8 +1,18 @@
-import { Body, Controller, Get, HttpCode, Param, Post } from '@nestjs/common';
-import { Id, NewSighting, Sighting, Vehicle, VehicleHistory, VehicleLookup } from '#libs/contracts/index.js';
+import { Body, Controller, Delete, Get, HttpCode, Param, Post } from '@nestjs/common';
+import {
+  Id,
+  NewSighting,
+  NewVehicleMerge,
+  Sighting,
+  Vehicle,
+  VehicleHistory,
+  VehicleLookup,
+  VehicleMerge,
+  VehicleMergeList,
+} from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
-import { NEW_SIGHTING_EXAMPLE, VEHICLE_LOOKUP_EXAMPLE } from './vehicles.examples.js';
+import { NEW_MERGE_EXAMPLE, NEW_SIGHTING_EXAMPLE, VEHICLE_LOOKUP_EXAMPLE } from './vehicles.examples.js';
 
 @Controller('v1')
 export class VehiclesController {
@@ -37,6 +47,49 @@ export class VehiclesController {
   })
   vehicleHistory(@Caller() call: Call, @Param('id', { schema: Id }) id: string) {
     return call.casebook.history.vehicleHistory(call.actor, id);
+  }
+
+  @Get('vehicles/:id/merges')
+  @Operation({
+    id: 'listMerges',
+    summary: 'Which records were merged into this one, or it into which',
+    permission: 'vehicles:read',
+    params: { id: Id },
+    reply: VehicleMergeList,
+  })
+  async listMerges(@Caller() call: Call, @Param('id', { schema: Id }) id: string) {
+    return { data: await call.casebook.merges.listMerges(call.actor, id) };
+  }
+
+  @Post('vehicles/:id/merges')
+  @Operation({
+    id: 'mergeVehicles',
+    summary: 'Two records are of one car: move the visits of the other here and link repairs again',
+    permission: 'vehicles:write',
+    params: { id: Id },
+    body: NewVehicleMerge,
+    example: NEW_MERGE_EXAMPLE,
+    reply: VehicleMerge,
+    status: 201,
+    creates: true,
+  })
+  mergeVehicles(@Caller() call: Call, @Param('id', { schema: Id }) id: string, @Body({ schema: NewVehicleMerge }) body: NewVehicleMerge) {
+    return call.create(
+      (casebook) => casebook.merges.mergeVehicles(call.actor, id, body),
+      () => ({ location: `/v1/vehicles/${id}/merges` }),
+    );
+  }
+
+  @Delete('vehicles/:id/merges/:mergeId')
+  @Operation({
+    id: 'undoMerge',
+    summary: 'Take a merge back: what was moved goes back and is linked again',
+    permission: 'vehicles:write',
+    params: { id: Id, mergeId: Id },
+    reply: VehicleMerge,
+  })
+  undoMerge(@Caller() call: Call, @Param('id', { schema: Id }) id: string, @Param('mergeId', { schema: Id }) mergeId: string) {
+    return call.casebook.merges.undoMerge(call.actor, id, mergeId);
   }
 
   @Post('sightings')

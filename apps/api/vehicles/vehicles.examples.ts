@@ -7,3 +7,8 @@ export const NEW_SIGHTING_EXAMPLE = {
   day: '2026-09-14',
   odometer: { value: 88100, unit: 'km' },
 };
+/** The identifier is a stand-in for the other record. */
+export const NEW_MERGE_EXAMPLE = {
+  mergedId: '0197a2b4-7c00-7000-8000-000000000003',
+  reason: 'Same odometer and the same dented wing; the first visit had a mistyped VIN.',
+};

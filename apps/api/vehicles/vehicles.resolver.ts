@@ -1,10 +1,11 @@
 import { Mutation, Query, Resolver } from '@nestjs/graphql';
-import { NewSighting, Sighting, Vehicle, VehicleHistory, VehicleLookup } from '#libs/contracts/index.js';
+import { NewSighting, NewVehicleMerge, Sighting, Vehicle, VehicleHistory, VehicleLookup, VehicleMerge } from '#libs/contracts/index.js';
 import { type GraphCall, GraphCaller, IdArg, Input } from '../graphql/arguments.js';
 import { objectTypeOf } from '../graphql/derive.js';
 
 const VehicleType = objectTypeOf(Vehicle);
 const VehicleHistoryType = objectTypeOf(VehicleHistory);
+const VehicleMergeType = objectTypeOf(VehicleMerge);
 const SightingType = objectTypeOf(Sighting);
 
 @Resolver()
@@ -22,6 +23,21 @@ export class VehiclesResolver {
   @Query(() => VehicleHistoryType)
   vehicleHistory(@GraphCaller() call: GraphCall, @IdArg() id: string) {
     return call.casebook.history.vehicleHistory(call.actor, id);
+  }
+
+  @Query(() => [VehicleMergeType])
+  vehicleMerges(@GraphCaller() call: GraphCall, @IdArg() id: string) {
+    return call.casebook.merges.listMerges(call.actor, id);
+  }
+
+  @Mutation(() => VehicleMergeType)
+  mergeVehicles(@GraphCaller() call: GraphCall, @IdArg() id: string, @Input(NewVehicleMerge) input: NewVehicleMerge) {
+    return call.casebook.merges.mergeVehicles(call.actor, id, input);
+  }
+
+  @Mutation(() => VehicleMergeType)
+  undoMerge(@GraphCaller() call: GraphCall, @IdArg('vehicleId') vehicleId: string, @IdArg() id: string) {
+    return call.casebook.merges.undoMerge(call.actor, vehicleId, id);
   }
 
   @Mutation(() => SightingType)

@@ -12,6 +12,7 @@ import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
 import { NeedsAllShops } from '../events/webhooks.errors.js';
 import { seal } from '../vehicles/identity-hash.js';
+import { mergedVehicles, standingVehicle } from '../vehicles/merges.queries.js';
 import { organisationKey } from '../vehicles/organisation-key.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { deleteVehicle, findVehicle, forgetVehicle, lockVehicle } from '../vehicles/vehicles.queries.js';
@@ -184,8 +185,12 @@ export class LeavingService {
       await lockVehicle(tx, actor.orgId, id);
       if (!(await findVehicle(tx, actor.orgId, id))) throw new VehicleNotFound();
       const at = this.context.clock();
-      const cases = await forgetVehicle(tx, actor.orgId, id);
-      await deleteVehicle(tx, actor.orgId, id);
+      let cases = 0;
+      // Records found to be of the same car are of the same owner: they go along.
+      for (const one of await mergedVehicles(tx, actor.orgId, await standingVehicle(tx, actor.orgId, id))) {
+        cases += await forgetVehicle(tx, actor.orgId, one);
+        await deleteVehicle(tx, actor.orgId, one);
+      }
       await appendAudit(tx, actor, at, 'vehicle.deleted', { type: 'vehicle', id }, { cases });
       await appendEvent(tx, actor.orgId, at, 'vehicle.deleted', id, { vehicleId: id });
       return { id };

@@ -9,7 +9,7 @@ import { insertVehicles, lockNames, lockVehicles, type NamedVehicle, updateVehic
 import { readVin, type VinFacts, vinMatches } from './vin.js';
 
 /** A vehicle as it is known while a transaction is written. */
-export type KnownVehicle = Pick<NamedVehicle, 'id' | 'vinHash' | 'plateHash' | 'platformId' | 'modelYear' | 'createdAt'>;
+export type KnownVehicle = Pick<NamedVehicle, 'id' | 'vinHash' | 'plateHash' | 'platformId' | 'modelYear' | 'createdAt' | 'mergedInto'>;
 
 export interface Identified {
   /** As it is once the request has been taken. */
@@ -114,7 +114,7 @@ export class VehicleBook {
           modelYear: known.modelYear ?? modelYear,
           plateHash: plateHash ?? known.plateHash,
         }
-      : { id: uuidv7(), vinHash, plateHash, platformId, modelYear, createdAt: this.at.toISOString() };
+      : { id: uuidv7(), vinHash, plateHash, platformId, modelYear, createdAt: this.at.toISOString(), mergedInto: null };
     if (platformId !== null && vehicle.platformId !== platformId) {
       warnings.push({
         pointer: `${pointer}/platformId`,
@@ -168,7 +168,14 @@ export class VehicleBook {
     );
   }
 
+  /** The record of that name, or the one into which it was merged. */
   private find(vinHash: Buffer | null, plateHash: Buffer | null): KnownVehicle | null {
+    let found = this.carrying(vinHash, plateHash);
+    while (found?.mergedInto) found = this.byId.get(found.mergedInto) ?? null;
+    return found;
+  }
+
+  private carrying(vinHash: Buffer | null, plateHash: Buffer | null): KnownVehicle | null {
     if (vinHash) return this.byId.get(this.byVin.get(keyOf(vinHash)) ?? '') ?? null;
     if (!plateHash) return null;
     // A plate moves between cars: the vehicle that was created last among those that carry it now.
@@ -230,14 +237,18 @@ async function knownVehicles(tx: Tx, orgId: string, named: readonly Named[]): Pr
     await lockNames(tx, orgId, missing);
     found = await vehiclesNamed(tx, orgId, vins, plates);
   }
-  return found.length === 0
-    ? []
-    : lockVehicles(
-        tx,
-        orgId,
-        found.map(({ id }) => id),
-      );
+  // Records into which these were merged are locked with them, in one order; who was merged while we waited is seen then, and looked for once more.
+  let vehicles = found;
+  let held = 0;
+  for (let ids = withKept(vehicles); ids.size > held; ids = withKept(vehicles)) {
+    held = ids.size;
+    vehicles = await lockVehicles(tx, orgId, [...ids]);
+  }
+  return vehicles;
 }
+
+const withKept = (vehicles: readonly NamedVehicle[]): Set<string> =>
+  new Set(vehicles.flatMap(({ id, mergedInto }) => (mergedInto === null ? [id] : [id, mergedInto])));
 
 function distinct(hashes: readonly (Buffer | null)[]): Buffer[] {
   return [...new Map(hashes.flatMap((hash) => (hash ? [[keyOf(hash), hash] as const] : []))).values()];

@@ -17,3 +17,20 @@ export class VehicleUnnamed extends DomainError {
     ]);
   }
 }
+
+/** Two records that cannot be merged, or not that way round. */
+export class MergeRefused extends DomainError {
+  readonly kind = 'conflict' as const;
+  readonly code = 'vehicles/merge_refused';
+  constructor(detail: string, remedy: string) {
+    super(`${detail} ${remedy}`);
+  }
+}
+
+export class MergeNotFound extends DomainError {
+  readonly kind = 'not_found' as const;
+  readonly code = 'vehicles/merge_not_found';
+  constructor(id: string) {
+    super(`This vehicle has no merge ${id}.`);
+  }
+}

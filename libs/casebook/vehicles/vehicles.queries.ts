@@ -2,7 +2,7 @@ import type { Sighting, Vehicle } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 
 const COLUMNS = `id, platform_id as "platformId", model_year as "modelYear", maker, plant, sequence_bucket as "sequenceBucket",
-  case when vin_hash is not null then 'vin' when plate_hash is not null then 'plate' else 'none' end as "linkedBy",
+  case when vin_hash is not null then 'vin' when plate_hash is not null then 'plate' else 'none' end as "linkedBy", merged_into as "mergedInto",
   created_at as "createdAt"`;
 
 export interface NewVehicleRow {

@@ -10,6 +10,7 @@ import type { PlatformsService } from '../platforms/platforms.service.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import { identityHash, plainPlate } from './identity-hash.js';
+import { standingVehicle } from './merges.queries.js';
 import { organisationKey } from './organisation-key.js';
 import { type Identified, VehicleBook } from './vehicle-book.js';
 import { VehicleNotFound, VehicleUnnamed } from './vehicles.errors.js';
@@ -45,7 +46,7 @@ export class VehiclesService {
         byVin ??
         (input.plate === undefined ? null : await findVehicleByPlate(tx, actor.orgId, identityHash('plate', plainPlate(input.plate), key)));
       if (!found) throw new VehicleNotFound();
-      return found;
+      return found.mergedInto === null ? found : (await findVehicle(tx, actor.orgId, await standingVehicle(tx, actor.orgId, found.id)))!;
     });
   }
 

@@ -4,6 +4,12 @@
 ALTER TABLE "repair" ADD COLUMN     "machine_id" UUID;
 
 -- AlterTable
+ALTER TABLE "vehicle" ADD COLUMN     "merged_into" UUID;
+
+-- CreateIndex
+CREATE INDEX "vehicle_org_id_merged_into_idx" ON "vehicle"("org_id", "merged_into");
+
+-- AlterTable
 ALTER TABLE "pattern_scoring" ADD COLUMN     "basis" TEXT;
 
 -- AlterTable
