@@ -25,6 +25,7 @@ import { PlatformsService } from './platforms/platforms.service.js';
 import { PoliciesService } from './policies/policies.service.js';
 import { RepairsService } from './repairs/repairs.service.js';
 import { ShopsService } from './shops/shops.service.js';
+import { WeatherService } from './shops/weather.service.js';
 import { TasksService } from './tasks/tasks.service.js';
 import { MergesService } from './vehicles/merges.service.js';
 import { VehiclesService } from './vehicles/vehicles.service.js';
@@ -35,6 +36,7 @@ export class Casebook {
   readonly sessions: SessionsService;
   readonly audit: AuditService;
   readonly shops: ShopsService;
+  readonly weather: WeatherService;
   readonly platforms: PlatformsService;
   readonly vehicles: VehiclesService;
   readonly merges: MergesService;
@@ -64,6 +66,7 @@ export class Casebook {
     this.sessions = new SessionsService(context);
     this.audit = new AuditService(context);
     this.shops = new ShopsService(context);
+    this.weather = new WeatherService(context);
     this.platforms = new PlatformsService(context);
     this.vehicles = new VehiclesService(context, this.platforms, linking);
     this.merges = new MergesService(context, linking);

@@ -20,9 +20,11 @@ export const EpisodeEnd = z.enum(EPISODE_ENDS).meta({
 });
 export type EpisodeEnd = z.infer<typeof EpisodeEnd>;
 
-export const Clock = z
-  .enum(['degree-days', 'calendar-days'])
-  .meta({ id: 'Clock', description: "Cooling degree-days of the shop's climate (base 18 °C), or calendar days." });
+export const Clock = z.enum(['degree-days', 'calendar-days', 'distance']).meta({
+  id: 'Clock',
+  description:
+    'degree-days: cooling degree-days where the vehicle lives (base 18 °C), with a little for every day. calendar-days: days. distance: kilometres, interpolated between odometer readings.',
+});
 export type Clock = z.infer<typeof Clock>;
 
 /** Which clock the repairs asked about run by, fitted from when they came back. */
@@ -64,7 +66,7 @@ export const Episode = z
     endShopId: Id.nullable(),
     days: z.number(),
     degreeDays: z.number(),
-    odometerKm: z.number().nullable().describe('Distance run, where odometers were read at both ends'),
+    odometerKm: z.number().nullable().describe('Kilometres run, by interpolation between odometer readings; null where they tell nothing'),
   })
   .meta({ id: 'Episode' });
 export type Episode = z.infer<typeof Episode>;
@@ -85,10 +87,10 @@ export type EpisodeGroup = z.infer<typeof EpisodeGroup>;
 const clockFields = {
   clock: Clock.optional().describe('degree-days when left out'),
   horizons: z
-    .array(z.number().min(1).max(20_000))
+    .array(z.number().min(1).max(400_000))
     .max(8)
     .optional()
-    .describe("On the clock's scale; 250, 500 and 1000 degree-days, or 90, 180 and 365 days, when left out"),
+    .describe("On the clock's scale; 250, 500 and 1000 degree-days, 90, 180 and 365 days, or 5,000, 10,000 and 20,000 km, when left out"),
 };
 export const ReturnQuestion = EpisodeGroup.extend(clockFields).meta({ id: 'ReturnQuestion' });
 export type ReturnQuestion = z.infer<typeof ReturnQuestion>;
@@ -109,6 +111,7 @@ export const ReturnAnswer = z
     vehicles: z.int(),
     shops: z.int(),
     returns: z.int(),
+    unread: z.int().describe('Repairs left out because the odometer tells nothing; 0 on the other clocks'),
     ends: z.array(EndCount),
     horizons: z.array(CurvePoint).describe('Aalen–Johansen probability of a return by each horizon, 95 % interval'),
     curve: z.array(CurvePoint),
@@ -145,7 +148,7 @@ export type ComparisonAnswer = z.infer<typeof ComparisonAnswer>;
 export const BoardQuestion = z
   .strictObject({
     clock: Clock.optional(),
-    horizon: z.coerce.number().min(1).max(20_000).optional(),
+    horizon: z.coerce.number().min(1).max(400_000).optional(),
     since: Day.optional(),
     until: Day.optional(),
     fault: FaultCode.optional(),

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { Code, finite, Id, Instant, text } from './text.js';
+import { Code, Day, finite, Id, Instant, text } from './text.js';
 
 /** Climate normals of one month at the shop. */
 export const MonthNormal = z
@@ -8,6 +8,33 @@ export const MonthNormal = z
     sdC: finite(0.1, 25).describe('Standard deviation of the daily mean temperature within the month, K'),
   })
   .meta({ id: 'MonthNormal' });
+
+/** Daily mean temperature as it was observed. */
+export const DayMean = z.strictObject({ day: Day, meanC: finite(-70, 60).describe('Mean of the day, °C') }).meta({ id: 'DayMean' });
+export const NewShopWeather = z
+  .strictObject({
+    days: z
+      .array(
+        z.strictObject({ day: Day, meanC: DayMean.shape.meanC.nullable().describe('null takes the day out') }).meta({ id: 'NewDayMean' }),
+      )
+      .min(1)
+      .max(2000),
+  })
+  .meta({ id: 'NewShopWeather' });
+export type NewShopWeather = z.infer<typeof NewShopWeather>;
+export const WeatherQuestion = z.strictObject({ since: Day.optional(), until: Day.optional() }).meta({ id: 'WeatherQuestion' });
+export type WeatherQuestion = z.infer<typeof WeatherQuestion>;
+export const ShopWeather = z
+  .strictObject({
+    shopId: Id,
+    observedDays: z.int().describe('Days with an observation; the heat clock runs on the monthly normals on all others'),
+    firstDay: Day.nullable(),
+    lastDay: Day.nullable(),
+    days: z.array(DayMean).describe('Those asked for, at most 366'),
+    isWhole: z.boolean().describe('Whether these are all that were asked for'),
+  })
+  .meta({ id: 'ShopWeather' });
+export type ShopWeather = z.infer<typeof ShopWeather>;
 
 const shopFields = {
   code: Code,

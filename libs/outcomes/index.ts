@@ -27,6 +27,7 @@ export {
   degreeDayTable,
   degreeDayTableFromMonths,
   type MonthNormal,
+  observedDegreeDays,
 } from './heat/degree-days.js';
 export { type DatedEpisodes, fitHeatClock, type HeatClockFit, type HeatClockOptions, heatTime } from './heat/heat-clock.js';
 export { endOfHotSeason } from './heat/season.js';

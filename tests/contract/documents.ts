@@ -40,6 +40,8 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   getCase: 'Query.case',
   getPlatform: 'Query.platform',
   getShop: 'Query.shop',
+  shopWeather: 'Query.shopWeather',
+  putWeather: 'Mutation.putWeather',
   getTask: 'Query.task',
   getVehicle: 'Query.vehicle',
   listMerges: 'Query.vehicleMerges',

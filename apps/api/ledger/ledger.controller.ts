@@ -66,7 +66,7 @@ export class LedgerController {
   @Operation({
     id: 'addMachine',
     summary: 'Add a machine',
-    permission: 'shops:write',
+    permission: 'platforms:write',
     body: NewMachine,
     example: NEW_MACHINE_EXAMPLE,
     reply: Machine,
@@ -84,7 +84,7 @@ export class LedgerController {
   @Operation({
     id: 'changeMachine',
     summary: 'Change a machine: its scale, when it was checked, when it was retired',
-    permission: 'shops:write',
+    permission: 'platforms:write',
     params: { id: Id },
     body: MachinePatch,
     example: MACHINE_PATCH_EXAMPLE,
@@ -100,7 +100,7 @@ export class LedgerController {
   @Operation({
     id: 'removeMachine',
     summary: 'Delete a machine that no entry and no repair names',
-    permission: 'shops:write',
+    permission: 'platforms:write',
     params: { id: Id },
     reply: Deleted,
   })
@@ -124,7 +124,7 @@ export class LedgerController {
   @Operation({
     id: 'addCylinder',
     summary: 'Add a cylinder',
-    permission: 'shops:write',
+    permission: 'platforms:write',
     body: NewCylinder,
     example: NEW_CYLINDER_EXAMPLE,
     reply: Cylinder,
@@ -142,7 +142,7 @@ export class LedgerController {
   @Operation({
     id: 'changeCylinder',
     summary: 'Change a cylinder',
-    permission: 'shops:write',
+    permission: 'platforms:write',
     params: { id: Id },
     body: CylinderPatch,
     example: CYLINDER_PATCH_EXAMPLE,
@@ -162,7 +162,7 @@ export class LedgerController {
   @Operation({
     id: 'removeCylinder',
     summary: 'Delete a cylinder that no entry names',
-    permission: 'shops:write',
+    permission: 'platforms:write',
     params: { id: Id },
     reply: Deleted,
   })

@@ -1,8 +1,8 @@
-import { Body, Controller, Get, Param, Patch, Post, Query } from '@nestjs/common';
-import { Id, NewShop, PageInput, pageOf, Shop, ShopPatch } from '#libs/contracts/index.js';
+import { Body, Controller, Get, Param, Patch, Post, Put, Query } from '@nestjs/common';
+import { Id, NewShop, NewShopWeather, PageInput, pageOf, Shop, ShopPatch, ShopWeather, WeatherQuestion } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
-import { NEW_SHOP_EXAMPLE, SHOP_PATCH_EXAMPLE } from './shops.examples.js';
+import { NEW_SHOP_EXAMPLE, NEW_WEATHER_EXAMPLE, SHOP_PATCH_EXAMPLE } from './shops.examples.js';
 
 export const ShopPage = pageOf(Shop, 'ShopPage');
 
@@ -52,5 +52,32 @@ export class ShopsController {
   })
   async changeShop(@Caller() call: Call, @Param('id', { schema: Id }) id: string, @Body({ schema: ShopPatch }) body: ShopPatch) {
     return call.tagged(await call.casebook.shops.changeShop(call.actor, id, body, call.expectedVersion));
+  }
+
+  @Get(':id/weather')
+  @Operation({
+    id: 'shopWeather',
+    summary: 'Daily mean temperatures observed at a shop',
+    permission: 'shops:read',
+    params: { id: Id },
+    query: WeatherQuestion,
+    reply: ShopWeather,
+  })
+  shopWeather(@Caller() call: Call, @Param('id', { schema: Id }) id: string, @Query({ schema: WeatherQuestion }) query: WeatherQuestion) {
+    return call.casebook.weather.shopWeather(call.actor, id, query);
+  }
+
+  @Put(':id/weather')
+  @Operation({
+    id: 'putWeather',
+    summary: 'Take in observed daily means; the heat clock runs on them, and on the normals where none is known',
+    permission: 'shops:write',
+    params: { id: Id },
+    body: NewShopWeather,
+    example: NEW_WEATHER_EXAMPLE,
+    reply: ShopWeather,
+  })
+  putWeather(@Caller() call: Call, @Param('id', { schema: Id }) id: string, @Body({ schema: NewShopWeather }) body: NewShopWeather) {
+    return call.casebook.weather.putWeather(call.actor, id, body);
   }
 }

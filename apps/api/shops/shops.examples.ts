@@ -22,3 +22,9 @@ export const NEW_SHOP_EXAMPLE = {
   labourRate: 52,
 };
 export const SHOP_PATCH_EXAMPLE = { name: 'Harbour Road 7', labourRate: 54 };
+export const NEW_WEATHER_EXAMPLE = {
+  days: [
+    { day: '2026-07-01', meanC: 27.4 },
+    { day: '2026-07-02', meanC: 28.9 },
+  ],
+};

@@ -1,21 +1,36 @@
 import { DomainError } from '#libs/contracts/index.js';
 
-const NOUNS = {
-  machine: { code: 'ledger/machine_not_found', words: 'no machine', list: 'GET /v1/machines' },
-  cylinder: { code: 'ledger/cylinder_not_found', words: 'no cylinder', list: 'GET /v1/cylinders' },
-  entry: { code: 'ledger/entry_not_found', words: 'no entry', list: 'GET /v1/refrigerant-entries' },
-} as const;
-
-/** A machine, cylinder or entry that is not there, or lies at a shop that is not the caller's: the two are not told apart. */
-export class HoldingNotFound extends DomainError {
+/** A machine that is not there, or stands at a shop that is not the caller's: the two are not told apart. So for cylinders and entries. */
+export class MachineNotFound extends DomainError {
   readonly kind = 'not_found' as const;
-  readonly code: (typeof NOUNS)[keyof typeof NOUNS]['code'];
-  constructor(noun: keyof typeof NOUNS, id: string, pointer = 'id') {
-    const { code, words, list } = NOUNS[noun];
-    super(`There is ${words} ${id} that you may use.`, [
-      { pointer, code, detail: `There is ${words} ${id} at a shop of yours.`, remedy: `List them with ${list}.` },
+  readonly code = 'ledger/machine_not_found';
+  constructor(id: string, pointer = 'id') {
+    super(`There is no machine ${id} that you may use.`, [
+      { pointer, code: 'ledger/machine_not_found', detail: `There is no machine ${id} here.`, remedy: 'List them with GET /v1/machines.' },
     ]);
-    this.code = code;
+  }
+}
+
+export class CylinderNotFound extends DomainError {
+  readonly kind = 'not_found' as const;
+  readonly code = 'ledger/cylinder_not_found';
+  constructor(id: string, pointer = 'id') {
+    super(`There is no cylinder ${id} that you may use.`, [
+      {
+        pointer,
+        code: 'ledger/cylinder_not_found',
+        detail: `There is no cylinder ${id} here.`,
+        remedy: 'List them with GET /v1/cylinders.',
+      },
+    ]);
+  }
+}
+
+export class EntryNotFound extends DomainError {
+  readonly kind = 'not_found' as const;
+  readonly code = 'ledger/entry_not_found';
+  constructor(id: string) {
+    super(`There is no entry ${id} that you may use. List them with GET /v1/refrigerant-entries.`);
   }
 }
 

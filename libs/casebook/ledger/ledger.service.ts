@@ -28,7 +28,7 @@ import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import { requireVersion } from '../versions.errors.js';
-import { EntryContradicts, HoldingNotFound, StillInUse } from './ledger.errors.js';
+import { CylinderNotFound, EntryContradicts, EntryNotFound, MachineNotFound, StillInUse } from './ledger.errors.js';
 import {
   deleteCylinder,
   deleteEntry,
@@ -71,7 +71,7 @@ export class LedgerService {
   }
 
   async addMachine(actor: Actor, input: NewMachine): Promise<Machine> {
-    requirePermission(actor, 'shops:write');
+    requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       await this.openShop(tx, actor, input.shopId, '/shopId');
       const at = this.context.clock();
@@ -83,10 +83,10 @@ export class LedgerService {
   }
 
   async changeMachine(actor: Actor, id: string, patch: MachinePatch, expectedVersion: number | undefined): Promise<Machine> {
-    requirePermission(actor, 'shops:write');
+    requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const stored = await findMachine(tx, actor.orgId, actor.shopIds, id);
-      if (!stored) throw new HoldingNotFound('machine', id);
+      if (!stored) throw new MachineNotFound(id);
       requireVersion(expectedVersion, stored.version);
       const changed: Machine = { ...stored, ...patch, version: stored.version + 1 };
       await putMachine(tx, actor.orgId, changed);
@@ -96,9 +96,9 @@ export class LedgerService {
   }
 
   async removeMachine(actor: Actor, id: string): Promise<Deleted> {
-    requirePermission(actor, 'shops:write');
+    requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
-      if (!(await findMachine(tx, actor.orgId, actor.shopIds, id))) throw new HoldingNotFound('machine', id);
+      if (!(await findMachine(tx, actor.orgId, actor.shopIds, id))) throw new MachineNotFound(id);
       if (!(await deleteMachine(tx, actor.orgId, id))) throw new StillInUse('machine');
       await this.audit(tx, actor, 'machine.removed', 'machine', id);
       return { id };
@@ -106,7 +106,7 @@ export class LedgerService {
   }
 
   async addCylinder(actor: Actor, input: NewCylinder): Promise<Cylinder> {
-    requirePermission(actor, 'shops:write');
+    requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       await this.openShop(tx, actor, input.shopId, '/shopId');
       const at = this.context.clock();
@@ -118,10 +118,10 @@ export class LedgerService {
   }
 
   async changeCylinder(actor: Actor, id: string, patch: CylinderPatch, expectedVersion: number | undefined): Promise<Cylinder> {
-    requirePermission(actor, 'shops:write');
+    requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const stored = await findCylinder(tx, actor.orgId, actor.shopIds, id);
-      if (!stored) throw new HoldingNotFound('cylinder', id);
+      if (!stored) throw new CylinderNotFound(id);
       requireVersion(expectedVersion, stored.version);
       const changed: Cylinder = { ...stored, ...patch, version: stored.version + 1 };
       await putCylinder(tx, actor.orgId, changed);
@@ -131,9 +131,9 @@ export class LedgerService {
   }
 
   async removeCylinder(actor: Actor, id: string): Promise<Deleted> {
-    requirePermission(actor, 'shops:write');
+    requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
-      if (!(await findCylinder(tx, actor.orgId, actor.shopIds, id))) throw new HoldingNotFound('cylinder', id);
+      if (!(await findCylinder(tx, actor.orgId, actor.shopIds, id))) throw new CylinderNotFound(id);
       if (!(await deleteCylinder(tx, actor.orgId, id))) throw new StillInUse('cylinder');
       await this.audit(tx, actor, 'cylinder.removed', 'cylinder', id);
       return { id };
@@ -173,7 +173,7 @@ export class LedgerService {
     requirePermission(actor, 'cases:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const stored = await findEntry(tx, actor.orgId, actor.shopIds, id);
-      if (!stored) throw new HoldingNotFound('entry', id);
+      if (!stored) throw new EntryNotFound(id);
       requireVersion(expectedVersion, stored.version);
       const changed: Entry = { ...stored, ...patch, version: stored.version + 1 };
       this.refuseFuture(changed.day);
@@ -191,7 +191,7 @@ export class LedgerService {
     requirePermission(actor, 'cases:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const stored = await findEntry(tx, actor.orgId, actor.shopIds, id);
-      if (!stored) throw new HoldingNotFound('entry', id);
+      if (!stored) throw new EntryNotFound(id);
       await deleteEntry(tx, actor.orgId, id);
       const { kind, shopId, massG, day, refrigerant } = stored;
       await this.audit(tx, actor, 'refrigerant.removed', 'refrigerant-entry', id, { kind, shopId, massG, day, refrigerant });
@@ -234,9 +234,9 @@ export class LedgerService {
       throw new EntryContradicts('/machineId', 'An entry is about a cylinder or a machine, not both.', 'Send two entries.');
     }
     const cylinder = input.cylinderId === undefined ? null : await findCylinder(tx, actor.orgId, actor.shopIds, input.cylinderId);
-    if (input.cylinderId !== undefined && !cylinder) throw new HoldingNotFound('cylinder', input.cylinderId, '/cylinderId');
+    if (input.cylinderId !== undefined && !cylinder) throw new CylinderNotFound(input.cylinderId, '/cylinderId');
     const machine = input.machineId === undefined ? null : await findMachine(tx, actor.orgId, actor.shopIds, input.machineId);
-    if (input.machineId !== undefined && !machine) throw new HoldingNotFound('machine', input.machineId, '/machineId');
+    if (input.machineId !== undefined && !machine) throw new MachineNotFound(input.machineId, '/machineId');
     const named = cylinder ?? machine;
     if (!named) return;
     const pointer = cylinder ? '/cylinderId' : '/machineId';

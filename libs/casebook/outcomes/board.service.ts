@@ -19,7 +19,7 @@ import {
   replaceBoard,
   takeBoardChanges,
 } from './board-roll.queries.js';
-import { clocksOf } from './clocks.js';
+import { climateParts, clocksOf } from './clocks.js';
 import { LINKING_RULES } from './linking.service.js';
 import { type BoardPlatform, boardPlatforms, boardSpans, type ShopClimate, shopClimates } from './outcomes.queries.js';
 import { DEFAULT_HORIZONS, MINIMUM_EPISODES, type Viewpoint } from './return-rates.js';
@@ -170,12 +170,7 @@ function viewOf(clock: Clock, horizon: number, { climates }: Region, asOf: Date)
 async function regionOf(tx: Tx, orgId: string): Promise<Region> {
   const platforms = await boardPlatforms(tx, orgId);
   const climates = await shopClimates(tx, orgId);
-  const byId = <T extends { readonly id: string }>(rows: readonly T[]) => [...rows].sort((a, b) => (a.id < b.id ? -1 : 1));
-  const parts = [
-    BOARD_RULES,
-    LINKING_RULES.version,
-    byId(platforms).map(({ id, family }) => [id, family]),
-    byId(climates).map(({ id, normals }) => [id, normals.map(({ meanC, sdC }) => [meanC, sdC])]),
-  ];
+  const byId = [...platforms].sort((a, b) => (a.id < b.id ? -1 : 1));
+  const parts = [BOARD_RULES, LINKING_RULES.version, byId.map(({ id, family }) => [id, family]), climateParts(climates)];
   return { platforms, climates, basis: createHash('sha256').update(JSON.stringify(parts)).digest('hex') };
 }

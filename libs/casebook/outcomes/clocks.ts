@@ -1,4 +1,4 @@
-import { degreeDayTable } from '#libs/outcomes/index.js';
+import { degreeDayTable, observedDegreeDays } from '#libs/outcomes/index.js';
 import { DAY_ZERO, type ShopClimate } from './outcomes.queries.js';
 
 /** Base temperature of the cooling degree-days, °C. */
@@ -23,6 +23,8 @@ export function dayOf(number: number): string {
   return new Date(ZERO_MS + number * DAY_MS).toISOString().slice(0, 10);
 }
 
+const spanOfYear = ({ year, meansC }: ShopClimate['observed'][number]) => ({ first: dayNumber(`${year}-01-01`), meansC });
+
 /** Both clocks at every shop. Degree-days are one subtraction in a table that is made once a shop and question. */
 export interface Clocks {
   /** What a day without any heat counts, in degree-days. */
@@ -37,15 +39,29 @@ export interface Clocks {
   degreeDays(shopId: string, started: number, ended: number): number;
 }
 
+/** What the clocks hang on, in a fixed order: figures that were stored name it, and are no longer true under another. */
+export function climateParts(climates: readonly ShopClimate[]): unknown[] {
+  return [...climates]
+    .sort((a, b) => (a.id < b.id ? -1 : 1))
+    .map(({ id, normals, observed }) => [
+      id,
+      normals.map(({ meanC, sdC }) => [meanC, sdC]),
+      observed.map(({ year, meansC }) => [year, meansC]),
+    ]);
+}
+
 export function clocksOf(climates: readonly ShopClimate[], now: Date): Clocks {
   const firstDay = dayNumber(FIRST_DAY);
   const lastDay = dayNumber(`${now.getUTCFullYear() + YEARS_AHEAD}-12-31`);
-  const normals = new Map(climates.map((shop) => [shop.id, shop.normals]));
+  const shops = new Map(climates.map((shop) => [shop.id, shop]));
   const tables = new Map<string, Float64Array>();
   const tableOf = (shopId: string): Float64Array => {
     let table = tables.get(shopId);
     if (!table) {
-      table = degreeDayTable(normals.get(shopId)!, firstDay, lastDay, DEGREE_DAY_BASE_C);
+      const { normals, observed } = shops.get(shopId)!;
+      table = degreeDayTable(normals, firstDay, lastDay, DEGREE_DAY_BASE_C);
+      // Where the day's mean was observed it stands in place of what the month makes to be expected.
+      if (observed.length > 0) table = observedDegreeDays(table, firstDay, observed.map(spanOfYear), DEGREE_DAY_BASE_C);
       tables.set(shopId, table);
     }
     return table;

@@ -15,6 +15,7 @@ import {
   upsertEpisodes,
   type VehiclePast,
 } from './linking.queries.js';
+import { distanceOf, odometerReadings } from './odometer.js';
 
 /**
  * Faults a repair can bring about by itself. Common practice: an opened circuit can be left with air, moisture or the wrong charge; a top-up
@@ -39,7 +40,7 @@ const OPENING_ACTIONS: readonly RepairAction[] = [
 
 /** Raised whenever a rule of `linking.ts` or a table here changes; every episode names the rules it was derived by. */
 export const LINKING_RULES: LinkingRules = Object.freeze({
-  version: 2,
+  version: 3,
   leadsTo: new Map(CATALOGUE.map((entry) => [entry.code as FaultCode, entry.leadsTo as readonly FaultCode[]])),
   causedBy: new Map<RepairAction, readonly FaultCode[]>([
     ...OPENING_ACTIONS.map((action) => [action, CAUSED_BY_OPENING] as const),
@@ -151,6 +152,7 @@ export function derivedEpisodes(past: VehiclePast, rules: LinkingRules): Episode
     repairedFaults: repairs.filter((repair) => repair.caseId === row.caseId && repair.action !== 'no-repair').map((repair) => repair.fault),
   }));
   const home = homeShop([...past.cases, ...sightings]);
+  const readings = odometerReadings([...past.cases, ...sightings]);
   return repairs.flatMap((repair): EpisodeRow[] => {
     const visit = past.cases.find((one) => one.caseId === repair.caseId);
     if (!visit || repair.action === 'no-repair') return [];
@@ -172,10 +174,7 @@ export function derivedEpisodes(past: VehiclePast, rules: LinkingRules): Episode
         endedOn: outcome.endedOn < repair.day ? repair.day : outcome.endedOn,
         endCaseId: outcome.endCaseId,
         endShopId: outcome.endShopId,
-        distanceKm:
-          outcome.odometerKm !== null && visit.odometerKm !== null && outcome.odometerKm >= visit.odometerKm
-            ? outcome.odometerKm - visit.odometerKm
-            : null,
+        distanceKm: distanceOf(readings, visit.day, outcome.endedOn, outcome.end === 'running'),
         linkedBy: past.linkedBy,
         homeShopId: home ?? repair.shopId,
       },

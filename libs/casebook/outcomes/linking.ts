@@ -49,7 +49,6 @@ export interface EpisodeOutcome {
   readonly endedOn: string;
   readonly endCaseId: string | null;
   readonly endShopId: string | null;
-  readonly odometerKm: number | null;
 }
 
 /** Complaints that can mean "it came back"; a service visit or a new smell does not. */
@@ -78,17 +77,11 @@ export function episodeOutcome(
     .sort((a, b) => a.openedAt - b.openedAt || (a.caseId < b.caseId ? -1 : 1));
   for (const other of ordered) {
     const end = endAt(repair, visit, other, laterRepairs, rules);
-    if (end) return { end, endedOn: other.day, endCaseId: other.caseId, endShopId: other.shopId, odometerKm: other.odometerKm };
+    if (end) return { end, endedOn: other.day, endCaseId: other.caseId, endShopId: other.shopId };
   }
   let lastDay = repair.day;
-  let lastKm: number | null = visit.odometerKm;
-  for (const seen of [...ordered, ...sightings]) {
-    if (seen.day > lastDay) {
-      lastDay = seen.day;
-      lastKm = seen.odometerKm;
-    }
-  }
-  return { end: 'running', endedOn: lastDay, endCaseId: null, endShopId: null, odometerKm: lastKm };
+  for (const seen of [...ordered, ...sightings]) if (seen.day > lastDay) lastDay = seen.day;
+  return { end: 'running', endedOn: lastDay, endCaseId: null, endShopId: null };
 }
 
 function endAt(

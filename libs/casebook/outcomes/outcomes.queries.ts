@@ -14,6 +14,8 @@ export interface EpisodeSpan {
   readonly homeShopId: string;
   readonly vehicleId: string | null;
   readonly linkedBy: string;
+  /** Kilometres run, by interpolation between odometer readings; null where they tell nothing. */
+  readonly distanceKm: number | null;
 }
 
 export interface BoardSpan extends EpisodeSpan {
@@ -24,7 +26,8 @@ export interface BoardSpan extends EpisodeSpan {
 
 /** Columns of an episode `e` as a span. */
 export const SPAN = `(e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
-  e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy"`;
+  e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy",
+  e.distance_km as "distanceKm"`;
 
 interface Where {
   readonly text: string;
@@ -139,12 +142,17 @@ export async function episodesOfVehicle(tx: Tx, orgId: string, vehicleId: string
 export interface ShopClimate {
   readonly id: string;
   readonly normals: { meanC: number; sdC: number }[];
+  /** Years with observed days: the first number of a year is that of 1 January, null where none is known. */
+  readonly observed: { year: number; meansC: (number | null)[] }[];
 }
 
 export async function shopClimates(tx: Tx, orgId: string): Promise<ShopClimate[]> {
   const { rows } = await tx.query<ShopClimate>({
     name: 'outcomes.climates',
-    text: 'select id, normals from shop where org_id = $1',
+    text: `select s.id, s.normals,
+                  coalesce((select json_agg(json_build_object('year', w.year, 'meansC', w.means_c) order by w.year)
+                              from shop_weather w where w.org_id = $1 and w.shop_id = s.id), '[]') as observed
+             from shop s where s.org_id = $1`,
     values: [orgId],
   });
   return rows;

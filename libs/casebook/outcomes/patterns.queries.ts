@@ -5,6 +5,8 @@ import { DAY_ZERO } from './outcomes.queries.js';
 /** A vehicle that can be followed, as patterns see it. Days are numbers since `DAY_ZERO`. */
 export interface WatchedVehicle {
   readonly id: string;
+  /** Drawn by the keyed hash of its VIN, else of its plate: the same however often it is loaded under one key. */
+  readonly half: 0 | 1;
   readonly platformId: string;
   readonly modelYear: number | null;
   readonly firstYear: number;
@@ -34,7 +36,7 @@ export async function watchedVehicles(tx: Tx, orgId: string): Promise<WatchedVeh
                from visit group by vehicle_id),
            seen as (
              select t.vehicle_id, max(t.day - date '${DAY_ZERO}')::int as last_day from sighting t where t.org_id = $1 group by t.vehicle_id)
-           select v.id, v.platform_id as "platformId", v.model_year as "modelYear", p.first_year as "firstYear", w.first_shop as "firstShopId",
+           select v.id, get_byte(coalesce(v.vin_hash, v.plate_hash), 0) & 1 as half, v.platform_id as "platformId", v.model_year as "modelYear", p.first_year as "firstYear", w.first_shop as "firstShopId",
                   w.first_day as "firstDay", greatest(w.last_day, coalesce(seen.last_day, w.last_day)) as "lastDay"
              from visited w
              join vehicle v on v.org_id = $1 and v.id = w.vehicle_id

@@ -15,7 +15,7 @@ import type { ProvedVisit, WatchedVehicle } from './patterns.queries.js';
 import { PRESENCE_DAYS } from './return-rates.js';
 
 /** Raised whenever what is computed here changes: stored scores of another version are not shown. */
-export const PATTERN_RULES = 1;
+export const PATTERN_RULES = 2;
 export const WINDOW_DAYS = 365;
 export const FEWEST_EVENTS = 5;
 export const FEWEST_SHOPS = 3;
@@ -80,8 +80,8 @@ export function weighedPatterns(facts: PatternFacts): { readonly histories: numb
 }
 
 /**
- * A vehicle is known by its first visit and watched from there until a time after it was last seen. Its half is drawn by its own identifier, whose last
- * digits are random: it never changes sides.
+ * A vehicle is known by its first visit and watched from there until a time after it was last seen. Its half is drawn by the keyed
+ * hash of its VIN: it never changes sides, nor when everything is loaded again under the same key.
  */
 function historiesOf({ vehicles, visits, climates, now }: PatternFacts): VehicleHistory[] {
   const today = dayNumber(now.toISOString().slice(0, 10));
@@ -103,7 +103,7 @@ function historiesOf({ vehicles, visits, climates, now }: PatternFacts): Vehicle
       built: dayNumber(`${vehicle.modelYear ?? vehicle.firstYear}-07-01`),
       from: vehicle.firstDay,
       until,
-      half: (Number.parseInt(vehicle.id.at(-1)!, 16) % 2) as 0 | 1,
+      half: vehicle.half,
       faults: (proved.get(vehicle.id) ?? []).map(({ fault, day, shopId }) => ({ fault, day, shop: shopId })),
     });
   }

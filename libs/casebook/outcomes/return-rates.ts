@@ -30,11 +30,13 @@ export interface FittedViewpoint extends Viewpoint {
 export const DEFAULT_HORIZONS: Readonly<Record<Clock, readonly number[]>> = {
   'degree-days': [250, 500, 1000],
   'calendar-days': [90, 180, 365],
+  distance: [5_000, 10_000, 20_000],
 };
 export const MINIMUM_EPISODES = 5;
 /** A vehicle counts as still around for this long after it was last seen. */
 export const PRESENCE_DAYS = 365;
 const CURVE_POINTS = 120;
+const UNITS: Readonly<Record<Clock, string>> = { 'degree-days': 'degree-days', 'calendar-days': 'days', distance: 'km' };
 
 const RETURNS: ReadonlySet<EpisodeEnd> = new Set(['same-fault', 'consequent-fault', 'same-complaint', 'repair-caused']);
 
@@ -49,15 +51,34 @@ export function sampleOf(spans: readonly EpisodeSpan[], view: Viewpoint): Column
   const time = new Float64Array(spans.length);
   const end = new Uint8Array(spans.length);
   for (const [i, span] of spans.entries()) {
-    end[i] = RETURNS.has(span.end) ? RETURNED : span.end === 'permanent-later' ? MADE_PERMANENT : CENSORED;
-    const last = lastWatched(span, today);
-    const days = last - span.started;
-    const elapsed = view.clock === 'calendar-days' ? days : view.clocks.degreeDays(span.homeShopId, span.started, last);
+    // What the clock cannot be read for counts neither way.
+    end[i] = !isReadable(span, view.clock)
+      ? CENSORED
+      : RETURNS.has(span.end)
+        ? RETURNED
+        : span.end === 'permanent-later'
+          ? MADE_PERMANENT
+          : CENSORED;
     // A return the same day is a return at the end of that day, not at time zero.
-    time[i] = Math.max(elapsed, view.clock === 'calendar-days' ? 0.5 : view.clocks.coldDayShare / 2);
+    time[i] = Math.max(elapsedOf(span, view, today), LEAST[view.clock] ?? view.clocks.coldDayShare / 2);
   }
   return { time, end };
 }
+
+/** Least reading of a clock; on the heat clock half of a cold day. */
+const LEAST: Readonly<Partial<Record<Clock, number>>> = { 'calendar-days': 0.5, distance: 0.5 };
+
+function elapsedOf(span: EpisodeSpan, view: Viewpoint, today: number): number {
+  if (view.clock === 'distance') return span.distanceKm ?? 0;
+  const last = lastWatched(span, today);
+  return view.clock === 'calendar-days' ? last - span.started : view.clocks.degreeDays(span.homeShopId, span.started, last);
+}
+
+/** Repairs that the clock can be read for. */
+export function readable<T extends EpisodeSpan>(spans: readonly T[], clock: Clock): readonly T[] {
+  return clock === 'distance' ? spans.filter((span) => isReadable(span, clock)) : spans;
+}
+const isReadable = ({ distanceKm }: EpisodeSpan, clock: Clock) => clock !== 'distance' || distanceKm !== null;
 
 /** The day on which a repair ended, or up to which its vehicle counts as still around. */
 export function lastWatched({ end, ended }: EpisodeSpan, today: number): number {
@@ -76,12 +97,15 @@ export function definitionsOf(clock: Clock, coldDayShare = COLD_DAY_SHARE): stri
     `A vehicle counts as still around for ${PRESENCE_DAYS} days after it was last seen, never beyond today.`,
     clock === 'degree-days'
       ? `Degree-days: cooling degree-days above ${DEGREE_DAY_BASE_C} °C from the monthly normals of the shop that has seen the vehicle most often, not of the one that repaired it (a shop on a pass repairs cars that heat up elsewhere), plus ${Number(coldDayShare.toPrecision(2))} for each day so that the clock does not stop in winter.`
-      : 'Calendar days from the day of the repair.',
+      : clock === 'distance'
+        ? 'Distance: kilometres from the day of the repair, straight between the odometer readings of all visits; a vehicle is followed to its last reading. Repairs without readings around them are left out and counted.'
+        : 'Calendar days from the day of the repair.',
   ];
 }
 
 /** The answer to "how often did these come back?". */
-export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[], view: FittedViewpoint): ReturnAnswer {
+export function returnAnswer(group: EpisodeGroup, all: readonly EpisodeSpan[], view: FittedViewpoint): ReturnAnswer {
+  const spans = readable(all, view.clock);
   const counts = EPISODE_ENDS.map((end) => ({ end, count: spans.filter((span) => span.end === end).length }));
   const returns = counts.filter(({ end }) => isReturn(end)).reduce((sum, { count }) => sum + count, 0);
   const base = {
@@ -91,6 +115,7 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
     vehicles: new Set(spans.map((span) => span.vehicleId)).size,
     shops: new Set(spans.map((span) => span.shopId)).size,
     returns,
+    unread: all.length - spans.length,
     ends: counts.filter(({ count }) => count > 0),
     linkedShare: linkedShareOf(spans),
     clockFit: view.fit,
@@ -132,7 +157,7 @@ export function returnAnswer(group: EpisodeGroup, spans: readonly EpisodeSpan[],
   });
   const until = Math.min(longest, view.horizons.at(-1)! * 1.2);
   const headline = horizons.at(-1);
-  const unit = view.clock === 'degree-days' ? 'degree-days' : 'days';
+  const unit = UNITS[view.clock];
   return {
     ...base,
     verdict: 'estimated',

@@ -8,7 +8,7 @@ import { CaseVoided } from '../cases/cases.errors.js';
 import { type CaseRow, updateCase } from '../cases/cases.queries.js';
 import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
-import { HoldingNotFound } from '../ledger/ledger.errors.js';
+import { MachineNotFound } from '../ledger/ledger.errors.js';
 import { findMachine } from '../ledger/ledger.queries.js';
 import type { LinkingService, RelinkedEpisode } from '../outcomes/linking.service.js';
 import { insertProofs, insertRepairs, proofsOfCases } from './repairs.queries.js';
@@ -44,7 +44,7 @@ export class RepairsService {
       const at = this.context.clock();
       const machineId = input.machineId ?? null;
       if (machineId !== null && (await findMachine(tx, actor.orgId, [row.shopId], machineId)) === null) {
-        throw new HoldingNotFound('machine', machineId, '/machineId');
+        throw new MachineNotFound(machineId, '/machineId');
       }
       const repair: Repair = {
         id: uuidv7(),

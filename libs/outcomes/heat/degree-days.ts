@@ -53,6 +53,31 @@ export function degreeDayTable(
   );
 }
 
+/**
+ * A table with observed days put in place of expected ones: max(0, T - b) for a daily mean temperature T.
+ *
+ * observed: spans of daily means from their first day on, degC; null or NaN where none is known, which keeps the expectation. Days outside the
+ * table are ignored. An expectation counts the warm days of a cool month; an observed day is what it was.
+ */
+export function observedDegreeDays(
+  table: Float64Array,
+  firstDay: number,
+  observed: readonly { readonly first: number; readonly meansC: ArrayLike<number | null> }[],
+  baseC: number = COOLING_BASE_C,
+): Float64Array {
+  const days = Float64Array.from({ length: table.length - 1 }, (_, i) => table[i + 1]! - table[i]!);
+  for (const { first, meansC } of observed) {
+    for (let i = 0; i < meansC.length; i++) {
+      const at = first + i - firstDay;
+      const mean = meansC[i];
+      if (at >= 0 && at < days.length && mean !== null && Number.isFinite(mean)) days[at] = Math.max(0, mean! - baseC);
+    }
+  }
+  const out = new Float64Array(table.length);
+  for (let i = 0; i < days.length; i++) out[i + 1] = out[i]! + days[i]!;
+  return out;
+}
+
 /** The same from degree-days already known by month (K d per month, January first); February's share of a day uses 28.25 days. */
 export function degreeDayTableFromMonths(monthly: readonly number[], firstDay: number, lastDay: number): Float64Array {
   if (monthly.length !== 12) throw new BadSample(`${monthly.length} monthly degree-days, not 12`);

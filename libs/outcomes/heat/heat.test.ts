@@ -1,7 +1,7 @@
 import { describe, expect, it } from '@jest/globals';
 import fc from 'fast-check';
 import { BadSample, OutOfRange } from '#libs/numeric/index.js';
-import { coolingDegreeDays, degreeDayTable, degreeDayTableFromMonths } from './degree-days.js';
+import { coolingDegreeDays, degreeDayTable, degreeDayTableFromMonths, observedDegreeDays } from './degree-days.js';
 import { fitHeatClock, heatTime } from './heat-clock.js';
 import { endOfHotSeason } from './season.js';
 
@@ -69,6 +69,18 @@ describe('degree-day table', () => {
     const table = degreeDayTableFromMonths([0, 0, 0, 30, 62, 150, 310, 280, 120, 31, 0, 0], first, day('2023-12-31'));
     expect(table[day('2023-07-02') - first]! - table[day('2023-07-01') - first]!).toBeCloseTo(10, 12);
     expect(table.at(-1)).toBeCloseTo(983, 9);
+  });
+
+  it('observed days stand in place of expected ones; unknown ones stay expected', () => {
+    const first = day('2023-01-01');
+    const table = degreeDayTable(YEAR, first, day('2024-01-01'));
+    const seen = observedDegreeDays(table, first, [
+      { first: day('2023-07-01'), meansC: [30, 12, null, Number.NaN] },
+      { first: first - 9, meansC: [40] },
+    ]);
+    const july = coolingDegreeDays(YEAR[6]!);
+    expect(seen[day('2023-07-05') - first]! - seen[day('2023-07-01') - first]!).toBeCloseTo(12 + 0 + 2 * july, 9);
+    expect(table.at(-1)! - seen.at(-1)!).toBeCloseTo(2 * july - 12, 9);
   });
 
   it('never goes back, and refuses what is no year or no span', () => {
