@@ -6,7 +6,7 @@ let api: TestApi;
 let org: TestOrganisation;
 let shopId: string;
 let caseId: string;
-const send = (method: string, path: string, body?: unknown, headers: Record<string, string> = {}, key = org.keys.director) =>
+const send = (method: string, path: string, body?: unknown, headers: Record<string, string> = {}, key = org.keys.administrator) =>
   request(api, key, method, `/v1${path}`, body, headers);
 
 beforeAll(async () => {
