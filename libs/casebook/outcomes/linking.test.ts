@@ -43,7 +43,6 @@ describe('how an episode ends', () => {
       endedOn: '2025-07-01',
       endCaseId: 'case-2025-07-01',
       endShopId: 'shop-b',
-      odometerKm: 900,
     });
   });
 
@@ -102,7 +101,6 @@ describe('how an episode ends', () => {
       endedOn: '2026-02-03',
       endCaseId: null,
       endShopId: null,
-      odometerKm: 12_000,
     });
   });
 });
