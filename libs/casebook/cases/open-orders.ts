@@ -218,7 +218,15 @@ class OrderPage {
   /** @returns how many there are. */
   private writeRepairs(id: string, vehicleId: string, shopId: string, given: readonly NewRepair[], silent: boolean): number {
     for (const one of given) {
-      const repair: Repair = { id: uuidv7(), caseId: id, shopId, vehicleId, createdAt: this.at.toISOString(), ...one, machineId: one.machineId ?? null };
+      const repair: Repair = {
+        id: uuidv7(),
+        caseId: id,
+        shopId,
+        vehicleId,
+        createdAt: this.at.toISOString(),
+        ...one,
+        machineId: one.machineId ?? null,
+      };
       const { fault, action, intent, day } = repair;
       this.repairs.push(repair);
       this.audit.push({ action: 'case.repaired', subject: { type: 'case', id }, change: { fault, action, intent } });
