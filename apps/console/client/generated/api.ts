@@ -236,6 +236,54 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/cylinders": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Cylinders of refrigerant
+         * @description Needs the permission `shops:read`.
+         */
+        get: operations["listCylinders"];
+        put?: never;
+        /**
+         * Add a cylinder
+         * @description Needs the permission `platforms:write`.
+         */
+        post: operations["addCylinder"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/cylinders/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Delete a cylinder that no entry names
+         * @description Needs the permission `platforms:write`.
+         */
+        delete: operations["removeCylinder"];
+        options?: never;
+        head?: never;
+        /**
+         * Change a cylinder
+         * @description Needs the permission `platforms:write`.
+         */
+        patch: operations["changeCylinder"];
+        trace?: never;
+    };
     "/v1/diagnoses": {
         parameters: {
             query?: never;
@@ -628,6 +676,54 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/machines": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Machines that recover and charge
+         * @description Needs the permission `shops:read`.
+         */
+        get: operations["listMachines"];
+        put?: never;
+        /**
+         * Add a machine
+         * @description Needs the permission `platforms:write`.
+         */
+        post: operations["addMachine"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/machines/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Delete a machine that no entry and no repair names
+         * @description Needs the permission `platforms:write`.
+         */
+        delete: operations["removeMachine"];
+        options?: never;
+        head?: never;
+        /**
+         * Change a machine: its scale, when it was checked, when it was retired
+         * @description Needs the permission `platforms:write`.
+         */
+        patch: operations["changeMachine"];
+        trace?: never;
+    };
     "/v1/me": {
         parameters: {
             query?: never;
@@ -888,6 +984,26 @@ export interface paths {
          * @description Needs the permission `outcomes:read`.
          */
         get: operations["refrigerantBalance"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/outcomes/refrigerant-ledger": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Whether each shop's refrigerant adds up, month by month, with the error of its scales
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["refrigerantLedger"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1192,6 +1308,54 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/refrigerant-entries": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Refrigerant bought, sent out and counted, newest first
+         * @description Needs the permission `shops:read`.
+         */
+        get: operations["listRefrigerantEntries"];
+        put?: never;
+        /**
+         * Record what was bought, sent out or counted
+         * @description Needs the permission `cases:write`.
+         */
+        post: operations["addRefrigerantEntry"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/refrigerant-entries/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Take an entry out of the books; the audit trail keeps it
+         * @description Needs the permission `cases:write`.
+         */
+        delete: operations["removeRefrigerantEntry"];
+        options?: never;
+        head?: never;
+        /**
+         * Correct an entry
+         * @description Needs the permission `cases:write`.
+         */
+        patch: operations["changeRefrigerantEntry"];
+        trace?: never;
+    };
     "/v1/session": {
         parameters: {
             query?: never;
@@ -1330,6 +1494,30 @@ export interface paths {
          * @description Needs the permission `shops:write`.
          */
         patch: operations["changeShop"];
+        trace?: never;
+    };
+    "/v1/shops/{id}/weather": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Daily mean temperatures observed at a shop
+         * @description Needs the permission `shops:read`.
+         */
+        get: operations["shopWeather"];
+        /**
+         * Take in observed daily means; the heat clock runs on them, and on the normals where none is known
+         * @description Needs the permission `shops:write`.
+         */
+        put: operations["putWeather"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
         trace?: never;
     };
     "/v1/sightings": {
@@ -1471,6 +1659,50 @@ export interface paths {
         put?: never;
         post?: never;
         delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/vehicles/{id}/merges": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Which records were merged into this one, or it into which
+         * @description Needs the permission `vehicles:read`.
+         */
+        get: operations["listMerges"];
+        put?: never;
+        /**
+         * Two records are of one car: move the visits of the other here and link repairs again
+         * @description Needs the permission `vehicles:write`.
+         */
+        post: operations["mergeVehicles"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/vehicles/{id}/merges/{mergeId}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Take a merge back: what was moved goes back and is linked again
+         * @description Needs the permission `vehicles:write`.
+         */
+        delete: operations["undoMerge"];
         options?: never;
         head?: never;
         patch?: never;
@@ -1793,6 +2025,9 @@ export interface components {
             charges: number;
             high: number | null;
             low: number | null;
+            /** @description The machine named in the repairs; null where none is, or for a shop the caller may not open */
+            machineId: string | null;
+            machineName: string | null;
             /** @description Mean of (charged − specified)/specified */
             meanError: number | null;
             message: string;
@@ -1811,10 +2046,10 @@ export interface components {
         /** @enum {string} */
         ChargeVerdict: "estimated" | "not-enough";
         /**
-         * @description Cooling degree-days of the shop's climate (base 18 °C), or calendar days.
+         * @description degree-days: cooling degree-days where the vehicle lives (base 18 °C), with a little for every day. calendar-days: days. distance: kilometres, interpolated between odometer readings.
          * @enum {string}
          */
-        Clock: "degree-days" | "calendar-days";
+        Clock: "degree-days" | "calendar-days" | "distance";
         ClockFit: {
             /** @description p of calendar days alone */
             calendarRefutedP: number;
@@ -1859,7 +2094,7 @@ export interface components {
             b: components["schemas"]["EpisodeGroup"];
             /** @description degree-days when left out */
             clock?: components["schemas"]["Clock"];
-            /** @description On the clock's scale; 250, 500 and 1000 degree-days, or 90, 180 and 365 days, when left out */
+            /** @description On the clock's scale; 250, 500 and 1000 degree-days, 90, 180 and 365 days, or 5,000, 10,000 and 20,000 km, when left out */
             horizons?: number[];
         };
         /** @enum {string} */
@@ -1938,8 +2173,44 @@ export interface components {
             meanPa: number;
             periodSeconds: number;
         };
+        Cylinder: {
+            /** @description Refrigerant it may hold, g */
+            capacityG: number;
+            content: components["schemas"]["CylinderContent"];
+            /** Format: date-time */
+            createdAt: string;
+            /** Format: uuid */
+            id: string;
+            /** @description As it stands on the cylinder */
+            label: string;
+            refrigerant: components["schemas"]["RefrigerantName"];
+            retiredOn: string | null;
+            /** Format: uuid */
+            shopId: string;
+            version: number;
+        };
+        /** @enum {string} */
+        CylinderContent: "new" | "recovered" | "reclaimed";
+        CylinderPage: {
+            data: components["schemas"]["Cylinder"][];
+            next: string | null;
+        };
+        CylinderPatch: {
+            /** @description Refrigerant it may hold, g */
+            capacityG?: number;
+            content?: components["schemas"]["CylinderContent"];
+            /** @description As it stands on the cylinder */
+            label?: string;
+            retiredOn?: string | null;
+        };
         /** @enum {string} */
         DateOrder: "year-month-day" | "day-month-year" | "month-day-year";
+        DayMean: {
+            /** Format: date */
+            day: string;
+            /** @description Mean of the day, °C */
+            meanC: number;
+        };
         /** @enum {string} */
         DecimalMark: "point" | "comma";
         Deleted: {
@@ -2091,6 +2362,11 @@ export interface components {
             count: number;
             engineVersion: string;
         };
+        /**
+         * @description purchase: bought. shipment: sent out, to be reclaimed or destroyed or to another shop. stock-take: what a cylinder, a machine or the whole shop was found to hold.
+         * @enum {string}
+         */
+        EntryKind: "purchase" | "shipment" | "stock-take";
         Episode: {
             action: components["schemas"]["RepairAction"];
             /** Format: uuid */
@@ -2106,7 +2382,7 @@ export interface components {
             /** Format: uuid */
             id: string;
             intent: components["schemas"]["RepairIntent"];
-            /** @description Distance run, where odometers were read at both ends */
+            /** @description Kilometres run, by interpolation between odometer readings; null where they tell nothing */
             odometerKm: number | null;
             platformId: string | null;
             /** Format: uuid */
@@ -2584,6 +2860,25 @@ export interface components {
             unit: string | null;
             weights: components["schemas"]["EvidenceWeight"][];
         };
+        LedgerQuestion: {
+            /** @description AR4 when left out, as many regulations do */
+            assessment?: components["schemas"]["Assessment"];
+            refrigerant?: components["schemas"]["RefrigerantName"];
+            /** Format: uuid */
+            shopId?: string;
+            /**
+             * Format: date
+             * @description From the month of this day on; a year ago when left out
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Before the month of this day
+             */
+            until?: string;
+        };
+        /** @enum {string} */
+        LedgerVerdict: "balanced" | "loss" | "gain" | "no-stock-take";
         /** @description Turns a labour or part line into a repair. The first rule that fits counts. */
         LineRule: {
             action: components["schemas"]["RepairAction"];
@@ -2594,6 +2889,37 @@ export interface components {
         };
         /** @enum {string} */
         LinkedBy: "vin" | "plate" | "none";
+        /** @description A machine that recovers and charges refrigerant, with the error of its scale. */
+        Machine: {
+            /** @description Day its scale was last checked */
+            checkedOn: string | null;
+            /** Format: date-time */
+            createdAt: string;
+            /** Format: uuid */
+            id: string;
+            name: string;
+            refrigerant: components["schemas"]["RefrigerantName"];
+            /** @description Not in use any more from this day on */
+            retiredOn: string | null;
+            /** @description Limit of error of one weighing, g, 95 % */
+            scaleErrorG: number;
+            /** Format: uuid */
+            shopId: string;
+            version: number;
+        };
+        MachinePage: {
+            data: components["schemas"]["Machine"][];
+            next: string | null;
+        };
+        MachinePatch: {
+            /** @description Day its scale was last checked */
+            checkedOn?: string | null;
+            name?: string;
+            /** @description Not in use any more from this day on */
+            retiredOn?: string | null;
+            /** @description Limit of error of one weighing, g, 95 % */
+            scaleErrorG?: number;
+        };
         Me: {
             /** Format: uuid */
             credentialId: string;
@@ -2666,6 +2992,23 @@ export interface components {
             source?: components["schemas"]["SourceReference"];
             vehicle: components["schemas"]["VehicleInput"];
         };
+        NewCylinder: {
+            /** @description Refrigerant it may hold, g */
+            capacityG: number;
+            content: components["schemas"]["CylinderContent"];
+            /** @description As it stands on the cylinder */
+            label: string;
+            refrigerant: components["schemas"]["RefrigerantName"];
+            retiredOn?: string | null;
+            /** Format: uuid */
+            shopId: string;
+        };
+        NewDayMean: {
+            /** Format: date */
+            day: string;
+            /** @description null takes the day out */
+            meanC: number | null;
+        };
         NewEvidence: {
             conditions?: components["schemas"]["Conditions"];
             findings?: components["schemas"]["NewFinding"][];
@@ -2693,6 +3036,18 @@ export interface components {
             role: components["schemas"]["Role"];
             /** @description null: every shop */
             shopIds: string[] | null;
+        };
+        NewMachine: {
+            /** @description Day its scale was last checked */
+            checkedOn?: string | null;
+            name: string;
+            refrigerant: components["schemas"]["RefrigerantName"];
+            /** @description Not in use any more from this day on */
+            retiredOn?: string | null;
+            /** @description Limit of error of one weighing, g, 95 % */
+            scaleErrorG: number;
+            /** Format: uuid */
+            shopId: string;
         };
         NewMember: {
             name: string;
@@ -2775,6 +3130,34 @@ export interface components {
         NewReadings: {
             readings: components["schemas"]["NewReading"][];
         };
+        NewRefrigerantEntry: {
+            /**
+             * Format: uuid
+             * @description The cylinder that was weighed
+             */
+            cylinderId?: string;
+            /** Format: date */
+            day: string;
+            /** @description Number of the invoice, delivery note or certificate */
+            document?: string | null;
+            kind: components["schemas"]["EntryKind"];
+            /**
+             * Format: uuid
+             * @description The machine whose content was read
+             */
+            machineId?: string;
+            /** @description g of refrigerant */
+            massG: number;
+            note?: string | null;
+            refrigerant: components["schemas"]["RefrigerantName"];
+            /** Format: uuid */
+            shopId: string;
+            /**
+             * Format: uuid
+             * @description Of a shipment: the shop of the organisation that received it
+             */
+            toShopId?: string;
+        };
         NewRepair: {
             action: components["schemas"]["RepairAction"];
             /** @description Refrigerant charged, g */
@@ -2790,6 +3173,8 @@ export interface components {
             fault: components["schemas"]["FaultCode"];
             intent: components["schemas"]["RepairIntent"];
             labourHours: number | null;
+            /** @description The machine the refrigerant was weighed with */
+            machineId?: string | null;
             note: string | null;
             parts: components["schemas"]["Part"][];
             /** @description Refrigerant recovered, g */
@@ -2816,6 +3201,9 @@ export interface components {
             /** @description IANA time zone, e.g. Europe/Madrid */
             timeZone: string;
         };
+        NewShopWeather: {
+            days: components["schemas"]["NewDayMean"][];
+        };
         NewSighting: {
             /** Format: date */
             day: string;
@@ -2823,6 +3211,15 @@ export interface components {
             /** Format: uuid */
             shopId: string;
             vehicle: components["schemas"]["VehicleInput"];
+        };
+        NewVehicleMerge: {
+            /**
+             * Format: uuid
+             * @description The other record: its visits move here
+             */
+            mergedId: string;
+            /** @description How it was seen that they are one car */
+            reason: string;
         };
         NewWebhook: {
             /** @description What to be told of; all when empty */
@@ -3464,6 +3861,101 @@ export interface components {
             until: string | null;
             withheld: number;
         };
+        RefrigerantEntry: {
+            /** Format: date-time */
+            createdAt: string;
+            cylinderId: string | null;
+            /** Format: date */
+            day: string;
+            /** @description Number of the invoice, delivery note or certificate */
+            document: string | null;
+            /** Format: uuid */
+            id: string;
+            kind: components["schemas"]["EntryKind"];
+            machineId: string | null;
+            /** @description g of refrigerant */
+            massG: number;
+            note: string | null;
+            refrigerant: components["schemas"]["RefrigerantName"];
+            /** Format: uuid */
+            shopId: string;
+            toShopId: string | null;
+            version: number;
+        };
+        RefrigerantEntryFilter: {
+            kind?: components["schemas"]["EntryKind"];
+            refrigerant?: components["schemas"]["RefrigerantName"];
+            /** Format: uuid */
+            shopId?: string;
+            /** Format: date */
+            since?: string;
+            /** Format: date */
+            until?: string;
+        };
+        RefrigerantEntryPage: {
+            data: components["schemas"]["RefrigerantEntry"][];
+            next: string | null;
+        };
+        RefrigerantEntryPatch: {
+            /** Format: date */
+            day?: string;
+            /** @description Number of the invoice, delivery note or certificate */
+            document?: string | null;
+            /** @description g of refrigerant */
+            massG?: number;
+            note?: string | null;
+        };
+        RefrigerantHoldingsFilter: {
+            refrigerant?: components["schemas"]["RefrigerantName"];
+            /** Format: uuid */
+            shopId?: string;
+        };
+        RefrigerantLedger: {
+            assessment: components["schemas"]["Assessment"];
+            cautions: string[];
+            definitions: string[];
+            /** @description Newest month first, then by shop */
+            lines: components["schemas"]["RefrigerantLedgerLine"][];
+            message: string;
+            /** Format: date */
+            since: string;
+            until: string | null;
+            withheld: number;
+        };
+        RefrigerantLedgerLine: {
+            /** @description Bought, or received from another shop */
+            boughtG: number;
+            chargedG: number;
+            closingG: number | null;
+            /** @description CO2 equivalent of the unaccounted mass, where the assessment report gives a number */
+            co2eKg: number | null;
+            /** @description 95 % limit of the unaccounted mass when errors of weighing are independent */
+            errorG: number | null;
+            message: string;
+            /** @description Cylinders and machines in use that this stock take says nothing of */
+            missingContainers: number;
+            /** @description YYYY-MM */
+            month: string;
+            /** @description By the books; null before the first stock take */
+            openingG: number | null;
+            recoveredG: number;
+            refrigerant: components["schemas"]["RefrigerantName"];
+            sentOutG: number;
+            shopCode: string | null;
+            /** @description Null for a shop the caller may not open */
+            shopId: string | null;
+            shopName: string | null;
+            takenG: number | null;
+            /** @description The last stock take of the month */
+            takenOn: string | null;
+            /** @description What stock takes of the month found missing (negative: too much); null without one to compare */
+            unaccountedG: number | null;
+            verdict: components["schemas"]["LedgerVerdict"];
+            /** @description Weighings between the stock takes that were compared */
+            weighings: number;
+            /** @description The same when all weighings err the same way */
+            worstErrorG: number | null;
+        };
         RefrigerantLine: {
             chargedG: number;
             /** @description Net charge as CO2 equivalent, where the assessment report gives a number */
@@ -3548,6 +4040,8 @@ export interface components {
             id: string;
             intent: components["schemas"]["RepairIntent"];
             labourHours: number | null;
+            /** @description The machine the refrigerant was weighed with */
+            machineId: string | null;
             note: string | null;
             parts: components["schemas"]["Part"][];
             /** @description Refrigerant recovered, g */
@@ -3603,6 +4097,8 @@ export interface components {
             message: string;
             returns: number;
             shops: number;
+            /** @description Repairs left out because the odometer tells nothing; 0 on the other clocks */
+            unread: number;
             vehicles: number;
             verdict: components["schemas"]["ReturnVerdict"];
         };
@@ -3651,7 +4147,7 @@ export interface components {
             clock?: components["schemas"]["Clock"];
             family?: string;
             fault?: components["schemas"]["FaultCode"];
-            /** @description On the clock's scale; 250, 500 and 1000 degree-days, or 90, 180 and 365 days, when left out */
+            /** @description On the clock's scale; 250, 500 and 1000 degree-days, 90, 180 and 365 days, or 5,000, 10,000 and 20,000 km, when left out */
             horizons?: number[];
             intent?: components["schemas"]["RepairIntent"];
             /** Format: uuid */
@@ -3845,6 +4341,18 @@ export interface components {
         };
         /** @enum {string} */
         ShopVerdict: "as-expected" | "above" | "below" | "not-enough";
+        ShopWeather: {
+            /** @description Those asked for, at most 366 */
+            days: components["schemas"]["DayMean"][];
+            firstDay: string | null;
+            /** @description Whether these are all that were asked for */
+            isWhole: boolean;
+            lastDay: string | null;
+            /** @description Days with an observation; the heat clock runs on the monthly normals on all others */
+            observedDays: number;
+            /** Format: uuid */
+            shopId: string;
+        };
         /** @enum {string} */
         ShownFrom: "own" | "family" | "fault" | "repair";
         Sighting: {
@@ -4059,6 +4567,8 @@ export interface components {
             linkedBy: components["schemas"]["LinkedBy"];
             /** @description World manufacturer identifier, the first three VIN characters */
             maker: string | null;
+            /** @description The record that was found to be of the same car and has taken over its visits */
+            mergedInto: string | null;
             modelYear: number | null;
             plant: string | null;
             platformId: string | null;
@@ -4079,7 +4589,7 @@ export interface components {
             /** Format: uuid */
             id: string;
             intent: components["schemas"]["RepairIntent"];
-            /** @description Distance run, where odometers were read at both ends */
+            /** @description Kilometres run, by interpolation between odometer readings; null where they tell nothing */
             odometerKm: number | null;
             platformId: string | null;
             /** Format: uuid */
@@ -4112,6 +4622,30 @@ export interface components {
             plate?: string;
             /** @description Vehicle identification number; hashed on arrival, never stored */
             vin?: string;
+        };
+        VehicleMerge: {
+            /** @description Cases that were moved */
+            cases: number;
+            /** Format: uuid */
+            id: string;
+            /** Format: date-time */
+            mergedAt: string;
+            /**
+             * Format: uuid
+             * @description The record that was emptied; its VIN or plate leads to the other
+             */
+            mergedId: string;
+            reason: string;
+            sightings: number;
+            undoneAt: string | null;
+            /**
+             * Format: uuid
+             * @description The record that was kept
+             */
+            vehicleId: string;
+        };
+        VehicleMergeList: {
+            data: components["schemas"]["VehicleMerge"][];
         };
         VerifiedShare: {
             /** @description Right when proof depends on the answer alone; null where nothing of some answer was proved */
@@ -4255,6 +4789,12 @@ export interface components {
             pValue: number;
             ratio: number;
         };
+        WeatherQuestion: {
+            /** Format: date */
+            since?: string;
+            /** Format: date */
+            until?: string;
+        };
         Webhook: {
             /** Format: date-time */
             createdAt: string;
@@ -4317,7 +4857,12 @@ export type CoolerZone = components['schemas']['CoolerZone'];
 export type CsvField = components['schemas']['CsvField'];
 export type CurvePoint = components['schemas']['CurvePoint'];
 export type Cycling = components['schemas']['Cycling'];
+export type Cylinder = components['schemas']['Cylinder'];
+export type CylinderContent = components['schemas']['CylinderContent'];
+export type CylinderPage = components['schemas']['CylinderPage'];
+export type CylinderPatch = components['schemas']['CylinderPatch'];
 export type DateOrder = components['schemas']['DateOrder'];
+export type DayMean = components['schemas']['DayMean'];
 export type DecimalMark = components['schemas']['DecimalMark'];
 export type Deleted = components['schemas']['Deleted'];
 export type Delimiter = components['schemas']['Delimiter'];
@@ -4335,6 +4880,7 @@ export type EndCount = components['schemas']['EndCount'];
 export type EndedSession = components['schemas']['EndedSession'];
 export type EngineQuality = components['schemas']['EngineQuality'];
 export type EngineVersionCount = components['schemas']['EngineVersionCount'];
+export type EntryKind = components['schemas']['EntryKind'];
 export type Episode = components['schemas']['Episode'];
 export type EpisodeEnd = components['schemas']['EpisodeEnd'];
 export type EpisodeGroup = components['schemas']['EpisodeGroup'];
@@ -4386,8 +4932,13 @@ export type Layout = components['schemas']['Layout'];
 export type LeadingAnswer = components['schemas']['LeadingAnswer'];
 export type LeadingTransition = components['schemas']['LeadingTransition'];
 export type LedgerLine = components['schemas']['LedgerLine'];
+export type LedgerQuestion = components['schemas']['LedgerQuestion'];
+export type LedgerVerdict = components['schemas']['LedgerVerdict'];
 export type LineRule = components['schemas']['LineRule'];
 export type LinkedBy = components['schemas']['LinkedBy'];
+export type Machine = components['schemas']['Machine'];
+export type MachinePage = components['schemas']['MachinePage'];
+export type MachinePatch = components['schemas']['MachinePatch'];
 export type Me = components['schemas']['Me'];
 export type MeasurementErrorCode = components['schemas']['MeasurementErrorCode'];
 export type Member = components['schemas']['Member'];
@@ -4396,10 +4947,13 @@ export type MemberPatch = components['schemas']['MemberPatch'];
 export type Money = components['schemas']['Money'];
 export type MonthNormal = components['schemas']['MonthNormal'];
 export type NewCase = components['schemas']['NewCase'];
+export type NewCylinder = components['schemas']['NewCylinder'];
+export type NewDayMean = components['schemas']['NewDayMean'];
 export type NewEvidence = components['schemas']['NewEvidence'];
 export type NewFinding = components['schemas']['NewFinding'];
 export type NewFindings = components['schemas']['NewFindings'];
 export type NewKey = components['schemas']['NewKey'];
+export type NewMachine = components['schemas']['NewMachine'];
 export type NewMember = components['schemas']['NewMember'];
 export type NewPin = components['schemas']['NewPin'];
 export type NewPlatform = components['schemas']['NewPlatform'];
@@ -4407,11 +4961,14 @@ export type NewPolicy = components['schemas']['NewPolicy'];
 export type NewProof = components['schemas']['NewProof'];
 export type NewReading = components['schemas']['NewReading'];
 export type NewReadings = components['schemas']['NewReadings'];
+export type NewRefrigerantEntry = components['schemas']['NewRefrigerantEntry'];
 export type NewRepair = components['schemas']['NewRepair'];
 export type NewSavedMapping = components['schemas']['NewSavedMapping'];
 export type NewSession = components['schemas']['NewSession'];
 export type NewShop = components['schemas']['NewShop'];
+export type NewShopWeather = components['schemas']['NewShopWeather'];
 export type NewSighting = components['schemas']['NewSighting'];
+export type NewVehicleMerge = components['schemas']['NewVehicleMerge'];
 export type NewWebhook = components['schemas']['NewWebhook'];
 export type NextTest = components['schemas']['NextTest'];
 export type ObservationSet = components['schemas']['ObservationSet'];
@@ -4476,6 +5033,13 @@ export type RediagnosisPage = components['schemas']['RediagnosisPage'];
 export type RediagnosisRequest = components['schemas']['RediagnosisRequest'];
 export type RediagnosisState = components['schemas']['RediagnosisState'];
 export type RefrigerantBalance = components['schemas']['RefrigerantBalance'];
+export type RefrigerantEntry = components['schemas']['RefrigerantEntry'];
+export type RefrigerantEntryFilter = components['schemas']['RefrigerantEntryFilter'];
+export type RefrigerantEntryPage = components['schemas']['RefrigerantEntryPage'];
+export type RefrigerantEntryPatch = components['schemas']['RefrigerantEntryPatch'];
+export type RefrigerantHoldingsFilter = components['schemas']['RefrigerantHoldingsFilter'];
+export type RefrigerantLedger = components['schemas']['RefrigerantLedger'];
+export type RefrigerantLedgerLine = components['schemas']['RefrigerantLedgerLine'];
 export type RefrigerantLine = components['schemas']['RefrigerantLine'];
 export type RefrigerantName = components['schemas']['RefrigerantName'];
 export type RefrigerantQuestion = components['schemas']['RefrigerantQuestion'];
@@ -4510,6 +5074,7 @@ export type ShopReview = components['schemas']['ShopReview'];
 export type ShopReviewQuestion = components['schemas']['ShopReviewQuestion'];
 export type ShopStanding = components['schemas']['ShopStanding'];
 export type ShopVerdict = components['schemas']['ShopVerdict'];
+export type ShopWeather = components['schemas']['ShopWeather'];
 export type ShownFrom = components['schemas']['ShownFrom'];
 export type Sighting = components['schemas']['Sighting'];
 export type Signature = components['schemas']['Signature'];
@@ -4542,6 +5107,8 @@ export type VehicleEpisode = components['schemas']['VehicleEpisode'];
 export type VehicleHistory = components['schemas']['VehicleHistory'];
 export type VehicleInput = components['schemas']['VehicleInput'];
 export type VehicleLookup = components['schemas']['VehicleLookup'];
+export type VehicleMerge = components['schemas']['VehicleMerge'];
+export type VehicleMergeList = components['schemas']['VehicleMergeList'];
 export type VerifiedShare = components['schemas']['VerifiedShare'];
 export type Visit = components['schemas']['Visit'];
 export type VisitRepair = components['schemas']['VisitRepair'];
@@ -4556,6 +5123,7 @@ export type WatchStream = components['schemas']['WatchStream'];
 export type WatchVerdict = components['schemas']['WatchVerdict'];
 export type WatchWeek = components['schemas']['WatchWeek'];
 export type WatchYears = components['schemas']['WatchYears'];
+export type WeatherQuestion = components['schemas']['WeatherQuestion'];
 export type Webhook = components['schemas']['Webhook'];
 export type WebhookList = components['schemas']['WebhookList'];
 export type $defs = Record<string, never>;
@@ -6261,6 +6829,462 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Case"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            412: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listCylinders: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+                /** @description Filter by refrigerant. */
+                refrigerant?: components["schemas"]["RefrigerantName"];
+                /** @description Filter by shopId. */
+                shopId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CylinderPage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    addCylinder: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "shopId": "0197a2b4-7c00-7000-8000-000000000001",
+                 *       "label": "C-17",
+                 *       "refrigerant": "R-134a",
+                 *       "content": "new",
+                 *       "capacityG": 12000
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewCylinder"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Cylinder"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    removeCylinder: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/cylinders/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deleted"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    changeCylinder: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description The ETag that was read, e.g. "3". */
+                "If-Match": string;
+            };
+            path: {
+                /** @description Identifier in /v1/cylinders/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "retiredOn": "2026-10-01"
+                 *     }
+                 */
+                "application/merge-patch+json": components["schemas"]["CylinderPatch"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Cylinder"];
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
@@ -8578,6 +9602,463 @@ export interface operations {
             };
         };
     };
+    listMachines: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+                /** @description Filter by refrigerant. */
+                refrigerant?: components["schemas"]["RefrigerantName"];
+                /** @description Filter by shopId. */
+                shopId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MachinePage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    addMachine: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "shopId": "0197a2b4-7c00-7000-8000-000000000001",
+                 *       "name": "Machine at bay 2",
+                 *       "refrigerant": "R-134a",
+                 *       "scaleErrorG": 10,
+                 *       "checkedOn": "2026-03-02"
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewMachine"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Machine"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    removeMachine: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/machines/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deleted"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    changeMachine: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description The ETag that was read, e.g. "3". */
+                "If-Match": string;
+            };
+            path: {
+                /** @description Identifier in /v1/machines/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "scaleErrorG": 8,
+                 *       "checkedOn": "2026-09-01"
+                 *     }
+                 */
+                "application/merge-patch+json": components["schemas"]["MachinePatch"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Machine"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            412: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     me: {
         parameters: {
             query?: never;
@@ -9980,6 +11461,91 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["RefrigerantBalance"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    refrigerantLedger: {
+        parameters: {
+            query?: {
+                /** @description AR4 when left out, as many regulations do */
+                assessment?: components["schemas"]["Assessment"];
+                /** @description Filter by refrigerant. */
+                refrigerant?: components["schemas"]["RefrigerantName"];
+                /** @description Filter by shopId. */
+                shopId?: string;
+                /** @description From the month of this day on; a year ago when left out */
+                since?: string;
+                /** @description Before the month of this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RefrigerantLedger"];
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
@@ -11812,6 +13378,470 @@ export interface operations {
             };
         };
     };
+    listRefrigerantEntries: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+                /** @description Filter by kind. */
+                kind?: components["schemas"]["EntryKind"];
+                /** @description Filter by refrigerant. */
+                refrigerant?: components["schemas"]["RefrigerantName"];
+                /** @description Filter by shopId. */
+                shopId?: string;
+                /** @description Filter by since. */
+                since?: string;
+                /** @description Filter by until. */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RefrigerantEntryPage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    addRefrigerantEntry: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "shopId": "0197a2b4-7c00-7000-8000-000000000001",
+                 *       "kind": "purchase",
+                 *       "refrigerant": "R-134a",
+                 *       "massG": 12000,
+                 *       "day": "2026-05-04",
+                 *       "document": "INV-2218"
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewRefrigerantEntry"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RefrigerantEntry"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    removeRefrigerantEntry: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/refrigerant-entries/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deleted"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    changeRefrigerantEntry: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description The ETag that was read, e.g. "3". */
+                "If-Match": string;
+            };
+            path: {
+                /** @description Identifier in /v1/refrigerant-entries/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "massG": 11800,
+                 *       "note": "The invoice said 12 kg, the cylinder holds 11.8 kg."
+                 *     }
+                 */
+                "application/merge-patch+json": components["schemas"]["RefrigerantEntryPatch"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RefrigerantEntry"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            412: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     getSession: {
         parameters: {
             query?: never;
@@ -12935,6 +14965,228 @@ export interface operations {
             };
         };
     };
+    shopWeather: {
+        parameters: {
+            query?: {
+                /** @description Filter by since. */
+                since?: string;
+                /** @description Filter by until. */
+                until?: string;
+            };
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/shops/{id}/weather. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShopWeather"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    putWeather: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/shops/{id}/weather. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "days": [
+                 *         {
+                 *           "day": "2026-07-01",
+                 *           "meanC": 27.4
+                 *         },
+                 *         {
+                 *           "day": "2026-07-02",
+                 *           "meanC": 28.9
+                 *         }
+                 *       ]
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewShopWeather"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShopWeather"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     recordSighting: {
         parameters: {
             query?: never;
@@ -13620,6 +15872,315 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["VehicleHistory"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listMerges: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/vehicles/{id}/merges. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["VehicleMergeList"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    mergeVehicles: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path: {
+                /** @description Identifier in /v1/vehicles/{id}/merges. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "mergedId": "0197a2b4-7c00-7000-8000-000000000003",
+                 *       "reason": "Same odometer and the same dented wing; the first visit had a mistyped VIN."
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewVehicleMerge"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["VehicleMerge"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    undoMerge: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/vehicles/{id}/merges/{mergeId}. */
+                id: string;
+                /** @description Identifier in /v1/vehicles/{id}/merges/{mergeId}. */
+                mergeId: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["VehicleMerge"];
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
@@ -14491,18 +17052,20 @@ export const barometerKindValues: ReadonlyArray<FlattenedDeepRequired<components
 export const breakEvenVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BreakEvenVerdict"]> = ["pays-from", "pays-at-once", "not-seen", "no-price", "not-enough"];
 export const caseStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStatus"]> = ["open", "closed", "void"];
 export const chargeVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ChargeVerdict"]> = ["estimated", "not-enough"];
-export const clockValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Clock"]> = ["degree-days", "calendar-days"];
+export const clockValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Clock"]> = ["degree-days", "calendar-days", "distance"];
 export const clockVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClockVerdict"]> = ["heat", "calendar", "both", "cannot-tell"];
 export const closureOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClosureOutcome"]> = ["repaired", "declined", "no-fault", "referred"];
 export const complaintValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Complaint"]> = ["cools-poorly", "cools-not", "cools-at-times", "noise", "leak", "smell", "water", "warning-light", "service", "other"];
 export const compressorKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CompressorKind"]> = ["fixed-clutch", "variable", "variable-commanded", "electric"];
 export const csvFieldValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CsvField"]> = ["shop_code", "system", "reference", "revision", "link", "vin", "plate", "platform_code", "model_year", "odometer", "odometer_unit", "opened_at", "complaint", "complaint_text", "notes", "voided", "outside_air", "relative_humidity", "temperature_unit", "pressure_unit", "pressure_reference", "low_side_pressure", "high_side_pressure", "rest_low_side_pressure", "rest_high_side_pressure", "outlet_air", "proved_fault", "proof_method", "repair_fault", "repair_action", "repair_intent", "repair_day", "repair_part", "recovered_g", "charged_g", "labour_hours", "cost", "line_text"];
+export const cylinderContentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CylinderContent"]> = ["new", "recovered", "reclaimed"];
 export const dateOrderValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DateOrder"]> = ["year-month-day", "day-month-year", "month-day-year"];
 export const decimalMarkValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DecimalMark"]> = ["point", "comma"];
 export const delimiterValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Delimiter"]> = [",", ";", "tab", "|"];
 export const deliveryStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DeliveryState"]> = ["waiting", "delivered", "given-up"];
 export const diagnosisOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DiagnosisOutcome"]> = ["correct", "no-response", "false-alarm", "missed", "misdiagnosis"];
 export const diagnosisStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DiagnosisStatus"]> = ["answered", "cannot-tell"];
+export const entryKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EntryKind"]> = ["purchase", "shipment", "stock-take"];
 export const episodeEndValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EpisodeEnd"]> = ["same-fault", "consequent-fault", "same-complaint", "repair-caused", "permanent-later", "left", "running"];
 export const eventKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EventKind"]> = ["case.opened", "case.diagnosed", "case.repaired", "case.returned", "import.finished", "vehicle.deleted"];
 export const evidenceSizeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EvidenceSize"]> = ["strong-for", "for", "slight-for", "neutral", "slight-against", "against", "strong-against"];
@@ -14518,6 +17081,7 @@ export const instrumentValues: ReadonlyArray<FlattenedDeepRequired<components>["
 export const judgedAnswersValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["JudgedAnswers"]> = ["latest", "given"];
 export const layoutValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Layout"]> = ["orifice-accumulator", "valve-receiver", "valve-integral-receiver"];
 export const leadingAnswerValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LeadingAnswer"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit", "manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled", "cannot-tell", "failed"];
+export const ledgerVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LedgerVerdict"]> = ["balanced", "loss", "gain", "no-stock-take"];
 export const linkedByValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["LinkedBy"]> = ["vin", "plate", "none"];
 export const measurementErrorCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["MeasurementErrorCode"]> = ["manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled"];
 export const observationSetValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ObservationSet"]> = ["sparse", "gauges", "gauges-transducer", "temperatures", "full"];
