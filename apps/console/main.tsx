@@ -5,6 +5,7 @@ import { Console } from './shell/console.tsx';
 import { applyTheme } from './shell/theme.tsx';
 import './style/console.css';
 import './style/bay.css';
+import './style/recurrences.css';
 
 applyTheme();
 createRoot(document.getElementById('console')!).render(

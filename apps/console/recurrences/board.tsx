@@ -1,14 +1,17 @@
-import { useState } from 'react';
+import { useMemo } from 'react';
 import type { BoardQuestion, Clock, FaultCode, RecurrenceBoard, RepairIntent } from '../client/generated/api.ts';
 import { clockValues, faultCodeValues, repairIntentValues } from '../client/generated/api.ts';
 import { useBoard } from '../client/queries.ts';
 import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
+import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, percent, plural } from '../shell/words.ts';
-import { type Compared, compared, standingOut } from './elsewhere.ts';
+import { type Compared, compared } from './elsewhere.ts';
+import { FAULTS, known } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
+import { Glance, lineAddress } from './glance.tsx';
 import { INTENT_NAMES, Intent } from './intent.tsx';
 import { IntervalBar, IntervalScale } from './interval-bar.tsx';
 
@@ -17,9 +20,6 @@ export const CLOCK_NAMES = [
   ['calendar-days', 'calendar'],
 ] as const satisfies readonly (readonly [Clock, string])[];
 const MINIMA = [5, 10, 20, 50];
-const FIRST_ROWS = 60;
-
-const known = <T extends string>(value: string | null, values: readonly T[]): T | undefined => values.find((one) => one === value);
 
 /** Which faults come back on which platforms, after which kind of repair. The address holds the filters. */
 export function Board({ search }: { readonly search: URLSearchParams }) {
@@ -46,7 +46,17 @@ export function Board({ search }: { readonly search: URLSearchParams }) {
           <h1>What comes back</h1>
           {board.data ? <BoardLead board={board.data} /> : null}
         </div>
-        <Filters fault={fault} intent={intent} clock={clock} minimum={minimum} change={change} />
+        <div className="filters">
+          <Filters fault={fault} intent={intent} clock={clock} minimum={minimum} change={change} />
+          <button
+            type="button"
+            className="no-print"
+            disabled={board.data === undefined || board.data.lines.length === 0}
+            onClick={() => board.data && saveBoard(linesOf(board.data, intent), board.data)}
+          >
+            CSV
+          </button>
+        </div>
       </div>
       {board.error ? (
         <Refused error={board.error} what="the recurrences" again={() => board.refetch()} />
@@ -86,14 +96,8 @@ interface FilterProps {
 
 function Filters({ fault, intent, clock, minimum, change }: FilterProps) {
   return (
-    <div className="filters">
-      <Choice
-        label="Fault"
-        value={fault ?? ''}
-        options={faultCodeValues.filter((code) => code !== 'healthy').map((code) => [code, inSentence(code)] as const)}
-        none="every fault"
-        change={(value) => change({ fault: value })}
-      />
+    <>
+      <Choice label="Fault" value={fault ?? ''} options={FAULTS} none="every fault" change={(value) => change({ fault: value })} />
       <Choice
         label="Repair"
         value={intent ?? ''}
@@ -109,17 +113,12 @@ function Filters({ fault, intent, clock, minimum, change }: FilterProps) {
         none={null}
         change={(value) => change({ minimum: value })}
       />
-    </div>
+    </>
   );
 }
 
-const lineAddress = ({ line }: Compared, clock: Clock) =>
-  address('/recurrences/line', {
-    platform: line.platformId,
-    fault: line.fault,
-    intent: line.intent,
-    clock: clock === 'degree-days' ? '' : clock,
-  });
+const linesOf = (board: RecurrenceBoard, intent: RepairIntent | undefined) =>
+  compared(board.lines).filter(({ line }) => intent === undefined || line.intent === intent);
 
 interface LinesProps {
   readonly board: RecurrenceBoard;
@@ -129,8 +128,9 @@ interface LinesProps {
 }
 
 function Lines({ board, intent, clock, filtered }: LinesProps) {
-  const [all, showAll] = useState(false);
-  const lines = compared(board.lines).filter(({ line }) => intent === undefined || line.intent === intent);
+  const every = useMemo(() => compared(board.lines), [board.lines]);
+  const lines = useMemo(() => every.filter(({ line }) => intent === undefined || line.intent === intent), [every, intent]);
+  const columns = useMemo(() => columnsOf(clock), [clock]);
   if (lines.length === 0) {
     return board.episodes === 0 && !filtered ? (
       <Nothing title="No repairs are recorded yet.">
@@ -142,73 +142,26 @@ function Lines({ board, intent, clock, filtered }: LinesProps) {
       </Nothing>
     );
   }
-  const outstanding = standingOut(lines).slice(0, 3);
   return (
     <>
-      <div className="row spread board-bar">
-        <nav className="stands" aria-label="Lines that stand out">
-          {outstanding.length === 0 ? null : <strong>Worse than elsewhere:</strong>}
-          {outstanding.map((one) => (
-            <a key={`${one.line.platformId} ${one.line.fault} ${one.line.intent}`} href={lineAddress(one, clock)}>
-              {one.line.platformName} · {inSentence(one.line.fault)} <Intent intent={one.line.intent} />
-            </a>
-          ))}
-        </nav>
-        <button type="button" className="no-print" onClick={() => saveBoard(lines, board)}>
-          CSV
-        </button>
-      </div>
-      <div className="table-wrap">
-        <table className="board">
-          <caption>
-            {plural(lines.length, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.
-          </caption>
-          <thead>
-            <tr>
-              <th scope="col">Platform and fault</th>
-              <th scope="col">Repair</th>
-              <th scope="col" className="bar">
-                Chance of a return
-                <IntervalScale />
-              </th>
-              <th scope="col" className="number">
-                Chance
-                <br />
-                (interval)
-              </th>
-              <th scope="col" className="number">
-                Repairs
-              </th>
-              <th scope="col" className="number">
-                Returns
-              </th>
-              <th scope="col" className="number">
-                Shops
-              </th>
-              <th scope="col" className="number">
-                Borrowed
-              </th>
-              <th scope="col" className="number">
-                Last
-                <br />
-                30 days
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {(all ? lines : lines.slice(0, FIRST_ROWS)).map((one) => (
-              <Row key={`${one.line.platformId} ${one.line.fault} ${one.line.intent}`} one={one} clock={clock} />
-            ))}
-          </tbody>
-        </table>
-      </div>
-      {!all && lines.length > FIRST_ROWS ? (
-        <p>
-          <button type="button" onClick={() => showAll(true)}>
-            Show all {lines.length} lines
-          </button>
-        </p>
-      ) : null}
+      <Glance lines={every} clock={clock} />
+      <LongTable
+        className="board"
+        caption={
+          <span className="row spread">
+            <span>
+              {plural(lines.length, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.
+            </span>
+            <button type="button" className="no-print small" onClick={() => saveBoard(lines, board)}>
+              CSV
+            </button>
+          </span>
+        }
+        rows={lines}
+        rowKey={({ line }) => `${line.platformId} ${line.fault} ${line.intent}`}
+        rowHeight={37}
+        columns={columns}
+      />
       <Fineprint cautions={board.cautions} definitions={[...board.definitions, ...OWN_DEFINITIONS]} />
     </>
   );
@@ -220,35 +173,75 @@ const OWN_DEFINITIONS = [
   'Last 30 days: returns that came in during the last 30 days.',
 ];
 
-function Row({ one, clock }: { readonly one: Compared; readonly clock: Clock }) {
-  const { line, elsewhere } = one;
-  return (
-    <tr>
-      <th scope="row">
-        <a href={lineAddress(one, clock)}>
-          {line.platformName} · {inSentence(line.fault)}
-        </a>
-      </th>
-      <td>
-        <Intent intent={line.intent} />
-      </td>
-      <td className="bar">
-        <IntervalBar {...line} elsewhere={elsewhere} />
-      </td>
-      <td className="number">
+const columnsOf = (clock: Clock): readonly LongColumn<Compared>[] => [
+  {
+    key: 'line',
+    head: 'Platform and fault',
+    kind: 'head',
+    cell: (one) => (
+      <a href={lineAddress(one, clock)}>
+        {one.line.platformName} · {inSentence(one.line.fault)}
+      </a>
+    ),
+  },
+  { key: 'intent', head: 'Repair', cell: ({ line }) => <Intent intent={line.intent} /> },
+  {
+    key: 'bar',
+    kind: 'bar',
+    head: (
+      <>
+        Chance of a return
+        <IntervalScale sparse />
+      </>
+    ),
+    cell: ({ line, elsewhere }) => <IntervalBar {...line} elsewhere={elsewhere} />,
+  },
+  {
+    key: 'chance',
+    kind: 'number',
+    head: (
+      <>
+        Chance
+        <br />
+        (interval)
+      </>
+    ),
+    cell: ({ line }) => (
+      <>
         <strong>{percent(line.probability)}</strong>{' '}
         <span className="quiet">
           ({(100 * line.low).toFixed(0)}–{(100 * line.high).toFixed(0)})
         </span>
-      </td>
-      <td className="number">{count(line.episodes)}</td>
-      <td className="number">{count(line.returns)}</td>
-      <td className="number">{line.shops}</td>
-      <td className="number">{percent(line.borrowed)}</td>
-      <td className="number">{line.newThisMonth === 0 ? '–' : <span className="flag">{line.newThisMonth} new</span>}</td>
-    </tr>
-  );
-}
+      </>
+    ),
+  },
+  {
+    key: 'returns',
+    kind: 'number',
+    head: (
+      <>
+        Returns
+        <br />
+        of repairs
+      </>
+    ),
+    cell: ({ line }) => `${count(line.returns)} of ${count(line.episodes)}`,
+  },
+  { key: 'shops', kind: 'number', head: 'Shops', cell: ({ line }) => line.shops },
+  { key: 'borrowed', kind: 'number', head: 'Borrowed', cell: ({ line }) => percent(line.borrowed) },
+  {
+    key: 'new',
+    kind: 'number',
+    head: (
+      <>
+        Last
+        <br />
+        30 days
+      </>
+    ),
+    cell: ({ line }) => (line.newThisMonth === 0 ? '–' : <span className="flag">{line.newThisMonth} new</span>),
+  },
+];
 
 function saveBoard(lines: readonly Compared[], board: RecurrenceBoard): void {
   downloadCsv(

@@ -6,7 +6,7 @@ interface Props {
 /** What the figures above mean and where they mislead, in words. */
 export function Fineprint({ cautions, definitions }: Props) {
   return (
-    <div className="sheet stack">
+    <div className="sheet stack" id="definitions">
       {cautions.length === 0 ? null : (
         <div>
           <h2>Read with care</h2>

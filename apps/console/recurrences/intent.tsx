@@ -13,13 +13,14 @@ export const INTENT_NAMES: Readonly<Record<RepairIntent, string>> = {
   unknown: 'intent unknown',
 };
 
-export function Intent({ intent }: { readonly intent: RepairIntent }) {
+/** A kind of repair by its shape and name; `short` where the name stands beside already: the shape alone, the name for readers' tools. */
+export function Intent({ intent, short = false }: { readonly intent: RepairIntent; readonly short?: boolean }) {
   return (
     <span className={`intent ${intent}`}>
       <svg width="14" height="14" viewBox="-7 -7 14 14" aria-hidden="true">
         <IntentShape intent={intent} />
       </svg>
-      {INTENT_NAMES[intent].charAt(0).toUpperCase() + INTENT_NAMES[intent].slice(1)}
+      <span className={short ? 'unseen' : undefined}>{INTENT_NAMES[intent].charAt(0).toUpperCase() + INTENT_NAMES[intent].slice(1)}</span>
     </span>
   );
 }

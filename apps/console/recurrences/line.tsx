@@ -8,11 +8,11 @@ import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, inSentence, percent, plural } from '../shell/words.ts';
 import { CLOCK_NAMES } from './board.tsx';
 import { Episodes } from './episodes.tsx';
+import { known } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { INTENT_NAMES, Intent } from './intent.tsx';
+import { PlatformForest } from './platform-forest.tsx';
 import { ReturnCurves, type Series } from './return-curves.tsx';
-
-const known = <T extends string>(value: string | null, values: readonly T[]): T | undefined => values.find((one) => one === value);
 
 /** One line of the board: how its repairs held over time, the other kind of repair beside it, and the cases behind both. */
 export function Line({ search }: { readonly search: URLSearchParams }) {
@@ -57,6 +57,9 @@ function LineOf({ platformId, fault, intent, clock }: Props) {
           {platform?.name ?? 'Platform'}: {inSentence(fault)}, {INTENT_NAMES[intent]}
         </h1>
         <div className="filters no-print">
+          <a className="button" href={address('/recurrences/policies', { platform: platformId, fault })}>
+            Set a policy
+          </a>
           <a className="button" href={here({ intent: other })}>
             Turn to the {INTENT_NAMES[other]}
           </a>
@@ -70,6 +73,7 @@ function LineOf({ platformId, fault, intent, clock }: Props) {
       ) : (
         <Waiting what="the return curves" />
       )}
+      <PlatformForest fault={fault} intent={intent} clock={clock} here={platformId} />
       <Episodes group={group(intent)} name={`${platform?.code ?? 'platform'}-${fault}-${intent}`} />
     </div>
   );

@@ -2,7 +2,6 @@ import { lazy, Suspense, useEffect, useRef } from 'react';
 import { changeKey, useKey } from '../client/key.ts';
 import { useMe, useTasks } from '../client/queries.ts';
 import { Landing } from '../landing/landing.tsx';
-import { Board } from '../recurrences/board.tsx';
 import { type Route, useRoute } from './route.ts';
 import { NeedsKey, Nothing, Waiting } from './states.tsx';
 import { ThemeSwitch } from './theme.tsx';
@@ -12,7 +11,7 @@ const Bay = lazy(() => import('../bay/bay.tsx').then(({ Bay }) => ({ default: Ba
 const CasePage = lazy(() => import('../bay/case-page.tsx').then(({ CasePage }) => ({ default: CasePage })));
 const VehiclePage = lazy(() => import('../bay/vehicle-page.tsx').then(({ VehiclePage }) => ({ default: VehiclePage })));
 const Feeds = lazy(() => import('../feeds/feeds.tsx').then(({ Feeds }) => ({ default: Feeds })));
-const Line = lazy(() => import('../recurrences/line.tsx').then(({ Line }) => ({ default: Line })));
+const Recurrences = lazy(() => import('../recurrences/recurrences.tsx').then(({ Recurrences }) => ({ default: Recurrences })));
 
 const PAGES = [
   { path: '/bay', name: 'The bay' },
@@ -87,7 +86,7 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
       </div>
     );
   }
-  if (page === 'recurrences') return part === 'line' ? <Line search={search} /> : <Board search={search} />;
+  if (page === 'recurrences') return <Recurrences part={part} search={search} />;
   if (page === 'feeds') return <Feeds />;
   if (part === 'case' && id) return <CasePage key={id} id={id} />;
   if (part === 'vehicle' && id) return <VehiclePage key={id} id={id} />;

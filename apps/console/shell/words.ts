@@ -1,3 +1,5 @@
+import { faultCodeValues } from '../client/generated/api.ts';
+
 /** Codes of the service are words already; on screen they lose their hyphens and gain a capital. */
 export function words(code: string): string {
   const plain = SPECIAL[code] ?? code.replaceAll('-', ' ');
@@ -46,3 +48,18 @@ const dayFormat = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'sho
 export const day = (instant: string): string => dayFormat.format(new Date(instant));
 const momentFormat = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short' });
 export const moment = (instant: string): string => momentFormat.format(new Date(instant));
+
+/** A ratio or a small quantity: two figures that mean something. */
+export function decimal(value: number): string {
+  const size = Math.abs(value);
+  return value.toFixed(size >= 20 ? 0 : size >= 0.995 || size === 0 ? 1 : 2);
+}
+
+/** A difference as a share, with its sign. */
+export const signedPercent = (share: number): string =>
+  `${share > 0 ? '+' : share < 0 ? '−' : '±'}${(100 * Math.abs(share)).toFixed(Math.abs(share) < 0.0995 ? 1 : 0)} %`;
+
+const FAULT_CODES = new Set<string>(faultCodeValues);
+/** A sentence of the service with the codes of faults in it as words. */
+export const uncoded = (sentence: string): string =>
+  sentence.replace(/[a-z]+(?:-[a-z]+)+/g, (code) => (FAULT_CODES.has(code) ? inSentence(code) : code));

@@ -1,0 +1,60 @@
+import type { Clock, FaultCode, RepairIntent } from '../client/generated/api.ts';
+import { useBoard } from '../client/queries.ts';
+import { Forest } from '../plots/forest.tsx';
+import { Answered } from '../shell/answered.tsx';
+import { address } from '../shell/route.ts';
+import { count, inSentence, percent, plural } from '../shell/words.ts';
+import { compared } from './elsewhere.ts';
+import { INTENT_NAMES } from './intent.tsx';
+
+interface Props {
+  readonly fault: FaultCode;
+  readonly intent: RepairIntent;
+  readonly clock: Clock;
+  /** The platform whose line this is: it stands out. */
+  readonly here: string;
+}
+
+/** The same fault and kind of repair, platform by platform. */
+export function PlatformForest({ fault, intent, clock, here }: Props) {
+  const board = useBoard({ clock, fault, minimumEpisodes: 1 });
+  return (
+    <section className="sheet" aria-label="Platform by platform">
+      <Answered query={board} what="the other platforms">
+        {({ lines, horizon }) => {
+          const same = compared(lines).filter(({ line }) => line.intent === intent);
+          const mean = same.find(({ line }) => line.platformId === here)?.elsewhere ?? null;
+          return (
+            <Forest
+              title={`The same on every platform: ${inSentence(fault)}, ${INTENT_NAMES[intent]}`}
+              words={`Chance to be back within ${count(horizon)} ${clock === 'degree-days' ? 'cooling degree-days' : 'days'}, 95 % intervals, the surest first. Platforms with few repairs borrow from their family and the fault.`}
+              file={`platforms-${fault}-${intent}`}
+              label="chance of a return, %"
+              within={[0, 1]}
+              rows={same.map(({ line }) => ({
+                key: line.platformId,
+                name: line.platformName,
+                point: line.probability,
+                low: line.low,
+                high: line.high,
+                stands: `${count(line.returns)} of ${plural(line.episodes, 'repair')}`,
+                shape: intent,
+                strong: line.platformId === here,
+                further: [line.borrowed, line.shops],
+                href: address('/recurrences/line', {
+                  platform: line.platformId,
+                  fault,
+                  intent,
+                  clock: clock === 'degree-days' ? '' : clock,
+                }),
+              }))}
+              show={percent}
+              marks={mean === null ? [] : [{ at: mean, name: 'the others' }]}
+              furtherColumns={[{ name: 'borrowed', show: percent }, { name: 'shops' }]}
+            />
+          );
+        }}
+      </Answered>
+    </section>
+  );
+}
