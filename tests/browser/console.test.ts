@@ -1,4 +1,3 @@
-import { readFileSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
 import { loadRegion, planRegion } from '#libs/demo/index.js';
@@ -87,89 +86,6 @@ describe('a first visit', () => {
     );
     expect(scripts.length).toBeGreaterThan(0);
     expect(scripts.reduce((sum, bytes) => sum + bytes, 0)).toBeLessThan(250_000);
-  });
-});
-
-describe('the director', () => {
-  beforeEach(async () => {
-    visit = await browser.open({ key: org.keys.director });
-  });
-
-  it('sees what recurs on the first screen, and opens a line to its curves, definitions and cases', async () => {
-    await visit.go('#/recurrences');
-    await until('What comes back');
-    const served = await request(api, org.keys.director, 'GET', '/v1/outcomes/recurrences?minimumEpisodes=5');
-    const rows = visit.page.locator('.board tbody tr');
-    await rows.first().waitFor();
-    expect(await rows.count()).toBe(Math.min(served.body.lines.length, 60));
-    const first = await rows.first().textContent();
-    expect(first).toContain(served.body.lines[0].platformName);
-    expect(first).toContain(served.body.lines[0].episodes.toString());
-    // Ten lines or all of them without scrolling.
-    const tenth = rows.nth(Math.min(9, (await rows.count()) - 1));
-    const box = await tenth.boundingBox();
-    expect(box!.y + box!.height).toBeLessThanOrEqual(768);
-    await rows.first().getByRole('link').click();
-    await until('In numbers');
-    await until('The repairs behind it, newest first');
-    const group = new URLSearchParams({
-      platformId: served.body.lines[0].platformId,
-      fault: served.body.lines[0].fault,
-      intent: served.body.lines[0].intent,
-    });
-    const rates = await request(api, org.keys.director, 'GET', `/v1/outcomes/return-rates?${group}`);
-    expect(rates.body.verdict).toBe('estimated');
-    const horizon = rates.body.horizons[0];
-    await until(new RegExp(`${Math.round(100 * horizon.probability)}(\\.\\d)? %`));
-    await until('cooling degree-days after the repair');
-    await until('repairs that came back, %');
-    await until('still followed');
-    await visit.page.getByLabel('Read off at').fill('250');
-    await until(/^250 cooling degree-days: /);
-    await text('What each figure means').click();
-    await until('Aalen–Johansen');
-    await visit.page.getByRole('region', { name: 'Cases behind the figure' }).getByRole('link').first().click();
-    await until('What was read');
-  });
-
-  it('filters, and keeps the filters in the address', async () => {
-    await visit.go('#/recurrences');
-    await visit.page.getByLabel('Fault').selectOption('undercharge');
-    await visit.page.getByLabel('Repair', { exact: true }).selectOption('temporary');
-    await visit.page.getByLabel('Clock').selectOption('calendar-days');
-    await until(/within 180 days|within \d+ days/);
-    expect(visit.page.url()).toContain('fault=undercharge&intent=temporary&clock=calendar-days');
-    const names = await visit.page.locator('.board tbody th').allInnerTexts();
-    expect(names.length).toBeGreaterThan(0);
-    expect(names.every((name) => name.endsWith('undercharge'))).toBe(true);
-    await visit.page.getByLabel('Fault').selectOption('second-circuit');
-    await until('No line has enough repairs.');
-  });
-
-  it('takes the board along as CSV without formulas', async () => {
-    await visit.go('#/recurrences');
-    await visit.page.locator('.board tbody tr').first().waitFor();
-    const [file] = await Promise.all([visit.page.waitForEvent('download'), button('CSV').click()]);
-    const lines = readFileSync((await file.path())!, 'utf8')
-      .trim()
-      .split('\r\n');
-    expect(lines[0]).toContain('platform,name,family,fault,repair');
-    expect(lines.length).toBeGreaterThan(5);
-    expect(lines.every((line) => !/(^|,)"?[=+@]/.test(line))).toBe(true);
-  });
-
-  it('reaches a line by keyboard alone', async () => {
-    await visit.go('#/recurrences');
-    await visit.page.locator('.board tbody tr').first().waitFor();
-    const focused = () => visit.page.evaluate<boolean>("document.activeElement?.closest('.board tbody') instanceof Element");
-    for (let i = 0; i < 40 && !(await focused()); i++) await visit.page.keyboard.press('Tab');
-    expect(await focused()).toBe(true);
-    await visit.page.keyboard.press('Enter');
-    await until('The repairs behind it, newest first');
-    await visit.page.getByLabel('Read off at').focus();
-    const before = await visit.page.getByLabel('Read off at').inputValue();
-    await visit.page.keyboard.press('ArrowLeft');
-    expect(await visit.page.getByLabel('Read off at').inputValue()).not.toBe(before);
   });
 });
 

@@ -147,16 +147,7 @@ function Lines({ board, intent, clock, filtered }: LinesProps) {
       <Glance lines={every} clock={clock} />
       <LongTable
         className="board"
-        caption={
-          <span className="row spread">
-            <span>
-              {plural(lines.length, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.
-            </span>
-            <button type="button" className="no-print small" onClick={() => saveBoard(lines, board)}>
-              CSV
-            </button>
-          </span>
-        }
+        caption={`${plural(lines.length, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.`}
         rows={lines}
         rowKey={({ line }) => `${line.platformId} ${line.fault} ${line.intent}`}
         rowHeight={37}

@@ -87,7 +87,7 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
     );
   }
   if (page === 'recurrences') return <Recurrences part={part} search={search} />;
-  if (page === 'feeds') return <Feeds />;
+  if (page === 'feeds') return <Feeds part={part} id={id} />;
   if (part === 'case' && id) return <CasePage key={id} id={id} />;
   if (part === 'vehicle' && id) return <VehiclePage key={id} id={id} />;
   return <Bay search={search} />;

@@ -17,15 +17,19 @@ function field(cell: Cell): string {
   return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }
 
-export function download(name: string, type: string, content: string): void {
-  const url = URL.createObjectURL(new Blob([content], { type }));
+function download(name: string, type: string, content: string): void {
+  downloadBlob(name, new Blob([content], { type }));
+}
+
+export function downloadCsv(name: string, header: readonly string[], rows: readonly (readonly Cell[])[]): void {
+  download(`${name}.csv`, 'text/csv;charset=utf-8', csvOf(header, rows));
+}
+
+export function downloadBlob(name: string, blob: Blob): void {
+  const url = URL.createObjectURL(blob);
   const link = document.createElement('a');
   link.href = url;
   link.download = name;
   link.click();
   setTimeout(() => URL.revokeObjectURL(url), 10_000);
-}
-
-export function downloadCsv(name: string, header: readonly string[], rows: readonly (readonly Cell[])[]): void {
-  download(`${name}.csv`, 'text/csv;charset=utf-8', csvOf(header, rows));
 }

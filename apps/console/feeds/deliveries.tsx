@@ -1,0 +1,90 @@
+import { useMemo } from 'react';
+import { useDeliveries, useReplayDelivery } from '../client/feed-queries.ts';
+import type { Delivery, DeliveryState } from '../client/generated/api.ts';
+import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import { Permitted } from '../shell/permitted.tsx';
+import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { moment, plural } from '../shell/words.ts';
+
+const STATES: Readonly<Record<DeliveryState, string>> = { waiting: 'Waiting', delivered: 'Delivered', 'given-up': 'Given up' };
+
+/** What one address was sent, every try of it, and the way to send an event once more. */
+export function Deliveries({ id }: { readonly id: string }) {
+  return (
+    <div className="stack">
+      <p className="no-print">
+        <a href="#/feeds/webhooks">All webhooks</a>
+      </p>
+      <h1>What it was sent</h1>
+      <Permitted permission="webhooks:read" what="deliveries">
+        {(me) => <DeliveriesOf id={id} mayReplay={me.permissions.includes('webhooks:write')} />}
+      </Permitted>
+    </div>
+  );
+}
+
+function DeliveriesOf({ id, mayReplay }: { readonly id: string; readonly mayReplay: boolean }) {
+  const pages = useDeliveries(id);
+  const replay = useReplayDelivery(id);
+  const deliveries = pages.data?.pages.flatMap(({ data }) => data) ?? [];
+  const { mutate, isPending } = replay;
+  const columns = useMemo(() => columnsOf(mayReplay, isPending, mutate), [mayReplay, isPending, mutate]);
+  if (pages.error) return <Refused error={pages.error} what="the deliveries" again={() => pages.refetch()} />;
+  if (pages.isPending) return <Waiting what="the deliveries" />;
+  if (deliveries.length === 0)
+    return <Nothing title="Nothing was sent yet.">Events from now on are sent here, and stand here with every try.</Nothing>;
+  return (
+    <section className="sheet stack" aria-label="Deliveries">
+      {replay.error ? <Refused error={replay.error} what="this delivery" /> : null}
+      <LongTable
+        caption={`${plural(deliveries.length, 'delivery', 'deliveries')} so far, newest first. An event sent again carries the same webhook-id.`}
+        rows={deliveries}
+        rowKey={(one) => one.id}
+        rowHeight={48}
+        columns={columns}
+        more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
+      />
+    </section>
+  );
+}
+
+const columnsOf = (mayReplay: boolean, busy: boolean, replay: (id: string) => void): readonly LongColumn<Delivery>[] => [
+  { key: 'at', head: 'Raised', kind: 'head', cell: ({ createdAt }) => moment(createdAt) },
+  { key: 'kind', head: 'Event', cell: ({ kind }) => kind },
+  { key: 'id', head: 'webhook-id', cell: ({ eventId }) => <code>{eventId}</code> },
+  {
+    key: 'state',
+    head: 'State',
+    cell: ({ state, nextAt }) => (
+      <>
+        {state === 'given-up' ? <span className="flag">{STATES[state]}</span> : STATES[state]}
+        {state === 'waiting' && nextAt !== null ? `, next try ${moment(nextAt)}` : ''}
+      </>
+    ),
+  },
+  {
+    key: 'tries',
+    head: 'Tries',
+    cell: ({ log }) => (
+      <ul className="plain">
+        {log.map(({ at, status, error, tookMs }) => (
+          <li key={at}>
+            {moment(at)}: {status ?? error ?? 'no answer'} in {tookMs} ms
+          </li>
+        ))}
+      </ul>
+    ),
+  },
+  {
+    key: 'do',
+    head: 'Do',
+    cell: ({ id, kind, state }) =>
+      mayReplay && state !== 'waiting' ? (
+        <button type="button" className="small" disabled={busy} onClick={() => replay(id)}>
+          Send again<span className="unseen"> {kind}</span>
+        </button>
+      ) : (
+        '–'
+      ),
+  },
+];

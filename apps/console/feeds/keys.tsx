@@ -1,0 +1,206 @@
+import { type FormEvent, useId, useMemo, useState } from 'react';
+import { useKeyActions, useKeys } from '../client/feed-queries.ts';
+import type { Key, Me, Role, Shop } from '../client/generated/api.ts';
+import { roleValues } from '../client/generated/api.ts';
+import { useShops } from '../client/queries.ts';
+import { Choice } from '../shell/choice.tsx';
+import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import { Permitted } from '../shell/permitted.tsx';
+import { Secret } from '../shell/secret.tsx';
+import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { Sure } from '../shell/sure.tsx';
+import { moment, plural, words } from '../shell/words.ts';
+
+const OVERLAPS = [
+  ['0', 'ends at once'],
+  ['24', 'goes on for a day'],
+  ['168', 'goes on for a week'],
+] as const;
+
+/** Keys: made, rotated, revoked, and when each was last used. */
+export function Keys() {
+  return (
+    <div className="stack">
+      <h1>Keys and their use</h1>
+      <p className="lead">
+        One key for each program, no wider than it needs. A secret is shown once; a lost one is revoked and made again.
+      </p>
+      <Permitted permission="keys:read" what="keys">
+        {(me) => <KeysOf me={me} />}
+      </Permitted>
+    </div>
+  );
+}
+
+function KeysOf({ me }: { readonly me: Me }) {
+  const pages = useKeys(true);
+  const shops = useShops();
+  const { issue, rotate, revoke } = useKeyActions();
+  const [secret, keep] = useState<string | null>(null);
+  const [overlap, setOverlap] = useState<(typeof OVERLAPS)[number][0]>('24');
+  const keys = pages.data?.pages.flatMap(({ data }) => data) ?? [];
+  const mayWrite = me.permissions.includes('keys:write');
+  const error = issue.error ?? rotate.error ?? revoke.error;
+  const busy = rotate.isPending || revoke.isPending;
+  const rotateKey = rotate.mutate;
+  const revokeKey = revoke.mutate;
+  const columns = useMemo(
+    () =>
+      columnsOf(shops.data ?? [], me.credentialId, mayWrite, busy, {
+        rotate: (id) => rotateKey({ id, overlapHours: Number(overlap) }, { onSuccess: (made) => keep(made.secret) }),
+        revoke: revokeKey,
+      }),
+    [shops.data, me.credentialId, mayWrite, busy, rotateKey, revokeKey, overlap],
+  );
+  return (
+    <>
+      {secret === null ? null : <Secret title="The new key" secret={secret} done={() => keep(null)} />}
+      {error ? <Refused error={error} what="this key" /> : null}
+      {mayWrite ? (
+        <NewKeyForm
+          shops={shops.data ?? []}
+          busy={issue.isPending}
+          make={(name, role, shopId) =>
+            issue.mutate(
+              { name, role, shopIds: shopId === '' ? null : [shopId], expiresAt: null },
+              { onSuccess: (made) => keep(made.secret) },
+            )
+          }
+        />
+      ) : null}
+      {pages.error ? (
+        <Refused error={pages.error} what="the keys" again={() => pages.refetch()} />
+      ) : pages.isPending ? (
+        <Waiting what="the keys" />
+      ) : keys.length === 0 ? (
+        <Nothing title="There is no key.">Make one above.</Nothing>
+      ) : (
+        <section className="sheet stack" aria-label="Keys">
+          {mayWrite ? (
+            <Choice
+              label="When a key is rotated, the old one"
+              value={overlap}
+              options={OVERLAPS}
+              none={null}
+              change={(value) => value !== '' && setOverlap(value)}
+            />
+          ) : null}
+          <LongTable
+            caption={`${plural(keys.length, 'key')} so far, newest first.`}
+            rows={keys}
+            rowKey={({ id }) => id}
+            rowHeight={44}
+            columns={columns}
+            more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
+          />
+        </section>
+      )}
+    </>
+  );
+}
+
+interface KeyActions {
+  readonly rotate: (id: string) => void;
+  readonly revoke: (id: string) => void;
+}
+
+const columnsOf = (
+  shops: readonly Shop[],
+  own: string,
+  mayWrite: boolean,
+  busy: boolean,
+  actions: KeyActions,
+): readonly LongColumn<Key>[] => [
+  {
+    key: 'name',
+    head: 'Key',
+    kind: 'head',
+    cell: ({ id, name, hint }) => (
+      <>
+        {name} <code>…{hint}</code> {id === own ? <span className="flag">this one</span> : null}
+      </>
+    ),
+  },
+  { key: 'role', head: 'Role', cell: ({ role, permissions }) => `${words(role)}, ${plural(permissions.length, 'permission')}` },
+  {
+    key: 'shops',
+    head: 'Shops',
+    cell: ({ shopIds }) =>
+      shopIds === null ? 'every shop' : shopIds.map((id) => shops.find((shop) => shop.id === id)?.name ?? 'a shop of another').join(', '),
+  },
+  { key: 'made', head: 'Made', cell: ({ createdAt }) => moment(createdAt) },
+  { key: 'used', head: 'Last used', cell: ({ lastUsedAt }) => (lastUsedAt === null ? 'never' : moment(lastUsedAt)) },
+  {
+    key: 'state',
+    head: 'State',
+    cell: ({ revokedAt, expiresAt }) =>
+      revokedAt !== null
+        ? `revoked ${moment(revokedAt)}`
+        : expiresAt === null
+          ? 'works'
+          : new Date(expiresAt) < new Date()
+            ? `ended ${moment(expiresAt)}`
+            : `works until ${moment(expiresAt)}`,
+  },
+  {
+    key: 'do',
+    head: 'Do',
+    cell: ({ id, name, revokedAt }) =>
+      mayWrite && revokedAt === null ? (
+        <div className="row">
+          <Sure first="Rotate" second="Really rotate" of={name} busy={busy} act={() => actions.rotate(id)} />
+          {id === own ? null : <Sure first="Revoke" second="Really revoke" of={name} busy={busy} act={() => actions.revoke(id)} />}
+        </div>
+      ) : (
+        '–'
+      ),
+  },
+];
+
+interface FormProps {
+  readonly shops: readonly Shop[];
+  readonly busy: boolean;
+  readonly make: (name: string, role: Role, shopId: string) => void;
+}
+
+function NewKeyForm({ shops, busy, make }: FormProps) {
+  const id = useId();
+  const [name, setName] = useState('');
+  const [role, setRole] = useState<Role>('integrator');
+  const [shopId, setShop] = useState('');
+  const submit = (event: FormEvent) => {
+    event.preventDefault();
+    make(name.trim(), role, shopId);
+    setName('');
+  };
+  return (
+    <form className="sheet stack" onSubmit={submit} aria-label="Make a key">
+      <h2>Make a key</h2>
+      <div className="form-row">
+        <div className="field">
+          <label htmlFor={id}>What it is for</label>
+          <input id={id} value={name} maxLength={120} onChange={({ target }) => setName(target.value)} />
+        </div>
+        <Choice
+          label="Role"
+          value={role}
+          options={roleValues.map((code) => [code, words(code)] as const)}
+          none={null}
+          change={(value) => value !== '' && setRole(value)}
+        />
+        <Choice
+          label="Shops"
+          value={shopId}
+          options={shops.map((shop) => [shop.id, shop.name] as const)}
+          none="every shop"
+          change={setShop}
+        />
+      </div>
+      <div className="row">
+        <button type="submit" className="primary" disabled={busy || name.trim() === ''}>
+          Make it
+        </button>
+      </div>
+    </form>
+  );
+}

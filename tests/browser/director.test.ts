@@ -1,0 +1,347 @@
+import { readFileSync } from 'node:fs';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
+import { request } from '../support/api.js';
+import type { Visit } from './chromium.js';
+import { ask, openRegion, type Region } from './region.js';
+
+/** The director's whole job in a real browser over the first cases of the demo region. Nothing but the server can be reached. */
+jest.setTimeout(120_000);
+
+let region: Region;
+let visit: Visit;
+
+beforeAll(async () => {
+  region = await openRegion(300);
+  const { api, org } = region;
+  for (const subject of ['patterns', 'watches'] as const) {
+    const { body } = await request(api, org.keys.director, 'POST', `/v1/outcomes/${subject}/scoring`, undefined, {
+      'idempotency-key': subject,
+    });
+    if (subject === 'patterns') await api.casebook.patterns.scorePatterns(org.orgId, body.id);
+    else await api.casebook.watches.scoreWatches(org.orgId, body.id);
+  }
+}, 240_000);
+afterAll(() => region?.close());
+beforeEach(async () => {
+  visit = await region.browser.open({ key: region.org.keys.director });
+});
+afterEach(async () => {
+  expect(visit.troubles()).toEqual([]);
+  await visit.close();
+});
+
+const button = (name: string | RegExp) => visit.page.getByRole('button', { name, exact: typeof name === 'string' });
+const text = (words: string | RegExp) => visit.page.getByText(words).first();
+const until = (words: string | RegExp) => text(words).waitFor({ timeout: 20_000 });
+const heading = (name: string | RegExp) => visit.page.getByRole('heading', { name }).first().waitFor({ timeout: 20_000 });
+
+const expectNothingFetching = () =>
+  visit.page.waitForFunction("![...document.querySelectorAll('.state')].some((one) => one.textContent.startsWith('Fetching'))", undefined, {
+    timeout: 20_000,
+  });
+
+describe('what comes back', () => {
+  it('is seen on the first screen, and a line opens to its curves, definitions and cases', async () => {
+    await visit.go('#/recurrences');
+    await until('What comes back');
+    const served = await ask(region, 'director', '/v1/outcomes/recurrences?minimumEpisodes=5');
+    const rows = visit.page.locator('.board tbody tr[data-index]');
+    await rows.first().waitFor();
+    expect(await visit.page.locator('.board').getAttribute('aria-rowcount')).toBe(String(served.lines.length + 1));
+    const first = await rows.first().textContent();
+    expect(first).toContain(served.lines[0].platformName);
+    expect(first).toContain(`${served.lines[0].returns} of ${served.lines[0].episodes}`);
+    for (const name of ['Worse than elsewhere', 'One fault after another', 'New of late', 'Shops'])
+      expect((await visit.page.getByRole('region', { name, exact: true }).boundingBox())!.y).toBeLessThan(400);
+    // Ten lines, or all of them, without scrolling; nothing is cut off at the side.
+    const tenth = rows.nth(Math.min(9, served.lines.length - 1));
+    const box = await tenth.boundingBox();
+    expect(box!.y + box!.height).toBeLessThanOrEqual(768);
+    expect(
+      await visit.page.evaluate("document.querySelector('.table-wrap').scrollWidth <= document.querySelector('.table-wrap').clientWidth"),
+    ).toBe(true);
+    await rows.first().getByRole('link').click();
+    await until('In numbers');
+    await until('The repairs behind it, newest first');
+    const { platformId, fault, intent } = served.lines[0];
+    const rates = await ask(region, 'director', `/v1/outcomes/return-rates?${new URLSearchParams({ platformId, fault, intent })}`);
+    expect(rates.verdict).toBe('estimated');
+    await until(new RegExp(`${Math.round(100 * rates.horizons[0].probability)}(\\.\\d)? %`));
+    await until('cooling degree-days after the repair');
+    await until('repairs that came back, %');
+    await until('still followed');
+    await visit.page.getByLabel('Read off at').fill('250');
+    await until(/^250 cooling degree-days: /);
+    await heading(/^The same on every platform/);
+    await text('What each figure means').click();
+    await until('Aalen–Johansen');
+    await visit.page.getByRole('region', { name: 'Cases behind the figure' }).getByRole('link').first().click();
+    await until('What was read');
+  });
+
+  it('keeps its filters in the address, and the address under a name', async () => {
+    await visit.go('#/recurrences');
+    await visit.page.getByLabel('Fault', { exact: true }).selectOption('undercharge');
+    await visit.page.getByLabel('Repair', { exact: true }).selectOption('temporary');
+    await visit.page.getByLabel('Clock', { exact: true }).selectOption('calendar-days');
+    await until(/within 180 days|within \d+ days/);
+    const kept = new URL(visit.page.url()).hash;
+    expect(kept).toContain('fault=undercharge&intent=temporary&clock=calendar-days');
+    await visit.page.locator('.board tbody tr').first().waitFor();
+    const names = await visit.page.locator('.board tbody th').allInnerTexts();
+    expect(names.length).toBeGreaterThan(0);
+    expect(names.every((name) => name.endsWith('undercharge'))).toBe(true);
+    await text('Saved views').click();
+    await visit.page.getByLabel('Keep this view as').fill('Top-ups by the calendar');
+    await button('Keep').click();
+    await until('Kept as “Top-ups by the calendar”.');
+    await visit.go('#/recurrences/shops');
+    await heading('Shops');
+    await visit.page.reload();
+    await text('Saved views').click();
+    await visit.page.getByRole('link', { name: 'Top-ups by the calendar' }).click();
+    await until(/within 180 days|within \d+ days/);
+    expect(new URL(visit.page.url()).hash).toBe(kept);
+    await visit.page.getByLabel('Fault', { exact: true }).selectOption('second-circuit');
+    await until('No line has enough repairs.');
+  });
+
+  it('goes along as CSV without formulas', async () => {
+    await visit.go('#/recurrences');
+    await visit.page.locator('.board tbody tr').first().waitFor();
+    const [file] = await Promise.all([visit.page.waitForEvent('download'), button('CSV').click()]);
+    const lines = readFileSync((await file.path())!, 'utf8')
+      .trim()
+      .split('\r\n');
+    expect(lines[0]).toContain('platform,name,family,fault,repair');
+    expect(lines.length).toBeGreaterThan(5);
+    expect(lines.every((line) => !/(^|,)"?[=+@]/.test(line))).toBe(true);
+  });
+
+  it('draws the lines in the window only, of any number, and reaches the last by scrolling', async () => {
+    const served = await ask(region, 'director', '/v1/outcomes/recurrences?minimumEpisodes=5');
+    const LINES = 50_000;
+    const lines = Array.from({ length: LINES }, (_, i) => ({
+      ...served.lines[i % served.lines.length],
+      platformId: `00000000-0000-4000-8000-${String(i).padStart(12, '0')}`,
+      platformName: `Platform ${i}`,
+      probability: 0.9 - (0.8 * i) / LINES,
+      low: 0.85 - (0.8 * i) / LINES,
+      high: 0.95 - (0.8 * i) / LINES,
+    }));
+    await visit.page.route('**/v1/outcomes/recurrences?*', (route) => route.fulfill({ json: { ...served, lines } }));
+    const arrived = visit.page.waitForResponse(/outcomes\/recurrences/).then(async (response) => {
+      await response.finished();
+      return performance.now();
+    });
+    await visit.go('#/recurrences');
+    const at = await arrived;
+    await until('Platform 0 ·');
+    console.log(`board of ${LINES} lines drawn ${Math.round(performance.now() - at)} ms after its answer was whole`);
+    const drawn = visit.page.locator('.board tbody tr[data-index]');
+    expect(await drawn.count()).toBeLessThan(80);
+    await visit.page.evaluate('window.scrollTo(0, document.documentElement.scrollHeight)');
+    await until(`Platform ${LINES - 1} ·`);
+    expect(await drawn.count()).toBeLessThan(80);
+  });
+
+  it('is worked by keyboard alone', async () => {
+    await visit.go('#/recurrences');
+    await visit.page.locator('.board tbody tr').first().waitFor();
+    const focused = () => visit.page.evaluate<boolean>("document.activeElement?.closest('.board tbody') instanceof Element");
+    for (let i = 0; i < 60 && !(await focused()); i++) await visit.page.keyboard.press('Tab');
+    expect(await focused()).toBe(true);
+    await visit.page.keyboard.press('Enter');
+    await until('The repairs behind it, newest first');
+    await visit.page.getByLabel('Read off at').focus();
+    const before = await visit.page.getByLabel('Read off at').inputValue();
+    await visit.page.keyboard.press('ArrowLeft');
+    expect(await visit.page.getByLabel('Read off at').inputValue()).not.toBe(before);
+  });
+});
+
+describe('shops', () => {
+  it('shows the records first, then the funnel; each plot is read off by keys and taken along as figures and as a picture', async () => {
+    const review = await ask(region, 'director', '/v1/outcomes/shops');
+    await visit.go('#/recurrences/shops');
+    await heading('First: how far the records can be trusted');
+    const records = await visit.page.getByRole('region', { name: 'How far the records can be trusted' }).boundingBox();
+    const funnel = visit.page.getByRole('region', { name: 'Funnel' });
+    expect((await funnel.boundingBox())!.y).toBeGreaterThan(records!.y);
+    await funnel.getByLabel('Read off').focus();
+    await visit.page.keyboard.press('Home');
+    const read = await funnel.locator('output').textContent();
+    expect(read).toContain(review.shops[0].shopName);
+    expect(read).toContain(`${review.shops[0].observed} return`);
+    await visit.page.keyboard.press('ArrowRight');
+    expect(await funnel.locator('output').textContent()).toContain(review.shops[1].shopName);
+    const [picture] = await Promise.all([visit.page.waitForEvent('download'), funnel.getByRole('button', { name: /^PNG/ }).click()]);
+    const png = readFileSync((await picture.path())!);
+    // Portable Network Graphics, third edition, 5.2 and 11.2.1: signature, then width and height in the header.
+    expect(png.subarray(0, 8)).toEqual(Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a]));
+    expect(png.readUInt32BE(16)).toBe(2 * 1080);
+    const [csv] = await Promise.all([visit.page.waitForEvent('download'), funnel.getByRole('button', { name: /^CSV/ }).click()]);
+    expect(
+      readFileSync((await csv.path())!, 'utf8')
+        .trim()
+        .split('\r\n').length,
+    ).toBe(1 + review.shops.filter(({ expected }: { expected: number }) => expected > 0).length);
+    await funnel.getByText('The same as a table').click();
+    await funnel.getByRole('row').nth(1).waitFor();
+    await visit.page
+      .getByRole('link', { name: /^Repairs of/ })
+      .first()
+      .click();
+    await until('The repairs behind it, newest first');
+    expect(visit.page.url()).toContain(`shop=${review.shops[0].shopId}`);
+  });
+});
+
+describe('records of the work', () => {
+  it.each([
+    ['records', 'Evidence', /^Share of cases with cause proved/],
+    ['charge', 'Charge', /^Off the specified charge/],
+    ['refrigerant', 'Refrigerant', /^Charged and recovered, all shops/],
+    ['costs', 'Costs of returns', /^Work done again, for each repair/],
+  ] as const)('%s: figures with their intervals, definitions and cases', async (part, name, plot) => {
+    await visit.go(`#/recurrences/${part}?since=2020-01-01`);
+    await heading(name);
+    await heading(plot);
+    expect(await visit.page.getByLabel('From', { exact: true }).inputValue()).toBe('2020-01-01');
+    await visit.page.getByLabel('Read off').first().focus();
+    await visit.page.keyboard.press('End');
+    expect((await visit.page.locator('output').first().textContent())!.length).toBeGreaterThan(10);
+    await text('What each figure means').click();
+    const behind = visit.page.locator('main a[href*="/recurrences/repairs"], main a[href*="/recurrences/cases"]').first();
+    if (!(await behind.isVisible())) await text('The same as a table').click();
+    await behind.click();
+    await visit.page.locator('main a[href^="#/bay/case/"]').first().waitFor();
+  });
+
+  it('says so when there is nothing in the period', async () => {
+    for (const [part, sign] of [
+      ['records', 'No cases in this period.'],
+      ['charge', 'No charge was weighed in this period.'],
+      ['refrigerant', 'No refrigerant was handled in this period.'],
+      ['costs', 'No return in this period.'],
+      ['repairs', 'No such repair is recorded.'],
+      ['cases', 'No such case.'],
+    ] as const) {
+      await visit.go(`#/recurrences/${part}?since=2001-01-01&until=2001-02-01`);
+      await until(sign);
+    }
+  });
+});
+
+describe('patterns and watches', () => {
+  it('weighs pairs, or says that there are too few, and shows the evidence of one', async () => {
+    const board = await ask(region, 'director', '/v1/outcomes/patterns?include=all');
+    expect(board.scoredAt).not.toBeNull();
+    await visit.go('#/recurrences/patterns?include=all');
+    await heading('One fault after another');
+    if (board.patterns.length === 0) {
+      await until('No pair of faults is found here.');
+      return;
+    }
+    await heading('How many times as often');
+    await heading('How long it takes');
+    await until('Negative control: the other way round');
+    const last = visit.page.locator('.chooser tbody th a').last();
+    const name = await last.textContent();
+    await last.click();
+    await heading(name!);
+    expect(visit.page.url()).toMatch(/cause=.*effect=/);
+  });
+
+  it('states how often an alarm is false, or that there is not enough to watch', async () => {
+    const board = await ask(region, 'director', '/v1/outcomes/watches?include=all');
+    await visit.go('#/recurrences/watches?include=all');
+    await heading('What is new');
+    await until(board.verdict === 'watched' ? /alarms? a year is to be expected/ : 'There is not enough to watch yet.');
+  });
+});
+
+describe('policies', () => {
+  it('are set from a line, shown with adherence, and ended after a second press', async () => {
+    const { platformId } = (await ask(region, 'director', '/v1/outcomes/recurrences?fault=filter-cartridge&minimumEpisodes=1')).lines[0];
+    await visit.go(`#/recurrences/line?platform=${platformId}&fault=filter-cartridge&intent=temporary`);
+    await visit.page.getByRole('link', { name: 'Set a policy' }).click();
+    await visit.page.getByLabel('Repair', { exact: true }).selectOption('replace-filter-cartridge');
+    await visit.page.getByLabel('Why (shown where the work is done)').fill('It lasts one season here');
+    await button('Set it from today').click();
+    await heading(/^Not: replace filter cartridge/);
+    await heading('Is it followed?');
+    await heading('Did it work?');
+    await until('It lasts one season here');
+    await button('End…').click();
+    await button('End it from today').click();
+    await until('No policy is in force.');
+    const { data } = await ask(region, 'director', '/v1/policies?state=all');
+    expect(data.length).toBe(1);
+    expect(data[0].endedOn).not.toBeNull();
+  });
+
+  it('are read, not set, by a technician', async () => {
+    await visit.close();
+    visit = await region.browser.open({ key: region.org.keys.technician });
+    await visit.go('#/recurrences/policies');
+    await until('Policies are set by directors.');
+    expect(await button('Set it from today').count()).toBe(0);
+  });
+});
+
+describe('the month', () => {
+  it('stands on one page and prints without the frame', async () => {
+    await visit.go('#/recurrences/month?month=2026-07');
+    await heading('July 2026');
+    await until('What is new this month');
+    await until(/repairs? of this period have come back so far/);
+    await expectNothingFetching();
+    await visit.page.emulateMedia({ media: 'print' });
+    expect(await visit.page.locator('.masthead').isVisible()).toBe(false);
+    expect(await visit.page.locator('.page-nav').isVisible()).toBe(false);
+    expect(await visit.page.getByRole('heading', { name: 'The month’s work' }).isVisible()).toBe(true);
+  });
+});
+
+describe('every page of the director', () => {
+  it.each(['light', 'dark'] as const)('has nothing axe-core objects to, and says who may see it: %s', async (theme) => {
+    await visit.close();
+    const { body } = await request(region.api, region.org.keys.administrator, 'POST', '/v1/keys', {
+      name: `Reads cases only (${theme})`,
+      role: 'technician',
+      permissions: ['cases:read'],
+      shopIds: null,
+      expiresAt: null,
+    });
+    for (const [part, sign, refused] of [
+      ['patterns', 'One fault after another', true],
+      ['watches', 'What is new', true],
+      ['shops', 'how far the records can be trusted', true],
+      ['records', 'All measures', true],
+      ['charge', 'Off the specified charge', true],
+      ['refrigerant', 'Shop and month', true],
+      ['costs', 'Sums', true],
+      ['policies', 'No policy is in force.', true],
+      ['month', 'Policies in force', true],
+      ['repairs', 'The repairs behind it', true],
+      ['cases', 'so far, newest first', false],
+      ['nowhere', 'There is no such page.', false],
+    ] as const) {
+      visit = await region.browser.open({ theme, key: region.org.keys.director });
+      await visit.go(`#/recurrences/${part}`);
+      await until(new RegExp(sign));
+      expect({ part, theme, violations: await visit.violations() }).toEqual({ part, theme, violations: [] });
+      expect({ part, troubles: visit.troubles() }).toEqual({ part, troubles: [] });
+      await visit.close();
+      visit = await region.browser.open({ theme, key: body.secret });
+      if (refused) {
+        await visit.go(`#/recurrences/${part}`);
+        await until(/^Your key may not see/);
+        expect(visit.troubles().every((one) => /403/.test(one))).toBe(true);
+      }
+      await visit.close();
+    }
+    visit = await region.browser.open({ theme });
+  });
+});
