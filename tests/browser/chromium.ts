@@ -34,13 +34,13 @@ export interface Visit {
   close(): Promise<void>;
 }
 
-export async function startBrowser(url: string): Promise<Browser> {
+export async function startBrowser(url: string, flags: readonly string[] = []): Promise<Browser> {
   if (!existsSync(join(consoleDirectory(), 'index.html'))) throw new Error('the console is not built: npm run build:console');
   if (!existsSync(EXECUTABLE)) throw new Error(`there is no ${EXECUTABLE}: apt-get install chromium, or name one in COOLBACK_CHROMIUM`);
   const profile = mkdtempSync(join(tmpdir(), 'coolback-browser-'));
   const started = await chromium.launch({
     executablePath: EXECUTABLE,
-    args: FLAGS,
+    args: [...FLAGS, ...flags],
     env: { ...process.env, HOME: profile } as Record<string, string>,
   });
   return {

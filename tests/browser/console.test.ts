@@ -202,45 +202,6 @@ describe('the technician', () => {
   });
 });
 
-describe('the integrator', () => {
-  it('sees the key, pushes with the request shown, and finds it in the list', async () => {
-    visit = await browser.open({ key: org.keys.integrator });
-    await visit.go('#/feeds');
-    await until('Integrator');
-    await button('Show the key').click();
-    const shown = (await visit.page.locator('pre code').first().textContent()) ?? '';
-    expect(shown).toContain(org.keys.integrator);
-    const body = /-d '(.*)'/s.exec(shown)?.[1];
-    const pushed = await request(api, org.keys.integrator, 'POST', '/v1/cases', body, { 'idempotency-key': 'first-order' });
-    expect(pushed.status).toBe(201);
-    await button('Look again').click();
-    await until('my-orders A-1001, revision 1');
-    await until('This key may not read the trail.');
-  });
-
-  it('who may read the trail sees it', async () => {
-    visit = await browser.open({ key: org.keys.director });
-    await visit.go('#/feeds');
-    await until('Who did what');
-    await visit.page.getByRole('region', { name: 'Who did what' }).locator('tbody tr').first().waitFor();
-  });
-
-  it('asks in GraphQL without leaving this server', async () => {
-    visit = await browser.open({ key: org.keys.technician });
-    await visit.go('graphiql');
-    await until('Queries');
-    for (const preset of ['Director', 'Technician', 'Integrator']) {
-      await button(preset).click();
-      const [reply] = await Promise.all([visit.page.waitForResponse(/\/graphql$/), button('Ask').click()]);
-      expect(reply.status()).toBe(200);
-      await until(/HTTP 200 after/);
-      expect(await reply.json()).not.toHaveProperty('errors.0');
-    }
-    await button('CaseSummaryPage!').click();
-    await until('CaseSummaryPage');
-  });
-});
-
 describe('every page in both themes', () => {
   const pages = async (): Promise<readonly (readonly [string, string, string])[]> => {
     const { caseId, vehicleId, platformId } = await firstEpisode('fault=undercharge&intent=temporary');

@@ -2,16 +2,16 @@ import { readFileSync } from 'node:fs';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
 import { request } from '../support/api.js';
 import type { Visit } from './chromium.js';
-import { ask, openRegion, type Region } from './region.js';
+import { type DemoBrowser, demoBrowser } from './region.js';
 
 /** The director's whole job in a real browser over the first cases of the demo region. Nothing but the server can be reached. */
 jest.setTimeout(120_000);
 
-let region: Region;
+let region: DemoBrowser;
 let visit: Visit;
 
 beforeAll(async () => {
-  region = await openRegion(300);
+  region = await demoBrowser(300);
   const { api, org } = region;
   for (const subject of ['patterns', 'watches'] as const) {
     const { body } = await request(api, org.keys.director, 'POST', `/v1/outcomes/${subject}/scoring`, undefined, {
@@ -35,6 +35,8 @@ const text = (words: string | RegExp) => visit.page.getByText(words).first();
 const until = (words: string | RegExp) => text(words).waitFor({ timeout: 20_000 });
 const heading = (name: string | RegExp) => visit.page.getByRole('heading', { name }).first().waitFor({ timeout: 20_000 });
 
+/** What the director's key is answered. */
+const ask = async (path: string) => (await request(region.api, region.org.keys.director, 'GET', path)).body;
 const expectNothingFetching = () =>
   visit.page.waitForFunction("![...document.querySelectorAll('.state')].some((one) => one.textContent.startsWith('Fetching'))", undefined, {
     timeout: 20_000,
@@ -44,7 +46,7 @@ describe('what comes back', () => {
   it('is seen on the first screen, and a line opens to its curves, definitions and cases', async () => {
     await visit.go('#/recurrences');
     await until('What comes back');
-    const served = await ask(region, 'director', '/v1/outcomes/recurrences?minimumEpisodes=5');
+    const served = await ask('/v1/outcomes/recurrences?minimumEpisodes=5');
     const rows = visit.page.locator('.board tbody tr[data-index]');
     await rows.first().waitFor();
     expect(await visit.page.locator('.board').getAttribute('aria-rowcount')).toBe(String(served.lines.length + 1));
@@ -64,7 +66,7 @@ describe('what comes back', () => {
     await until('In numbers');
     await until('The repairs behind it, newest first');
     const { platformId, fault, intent } = served.lines[0];
-    const rates = await ask(region, 'director', `/v1/outcomes/return-rates?${new URLSearchParams({ platformId, fault, intent })}`);
+    const rates = await ask(`/v1/outcomes/return-rates?${new URLSearchParams({ platformId, fault, intent })}`);
     expect(rates.verdict).toBe('estimated');
     await until(new RegExp(`${Math.round(100 * rates.horizons[0].probability)}(\\.\\d)? %`));
     await until('cooling degree-days after the repair');
@@ -119,8 +121,8 @@ describe('what comes back', () => {
   });
 
   it('draws the lines in the window only, of any number, and reaches the last by scrolling', async () => {
-    const served = await ask(region, 'director', '/v1/outcomes/recurrences?minimumEpisodes=5');
-    const LINES = 50_000;
+    const served = await ask('/v1/outcomes/recurrences?minimumEpisodes=5');
+    const LINES = 20_000;
     const lines = Array.from({ length: LINES }, (_, i) => ({
       ...served.lines[i % served.lines.length],
       platformId: `00000000-0000-4000-8000-${String(i).padStart(12, '0')}`,
@@ -130,14 +132,18 @@ describe('what comes back', () => {
       high: 0.95 - (0.8 * i) / LINES,
     }));
     await visit.page.route('**/v1/outcomes/recurrences?*', (route) => route.fulfill({ json: { ...served, lines } }));
-    const arrived = visit.page.waitForResponse(/outcomes\/recurrences/).then(async (response) => {
-      await response.finished();
-      return performance.now();
-    });
+    // The page itself notes when a first row was painted: two frames after it came into the document.
+    await visit.page.addInitScript(`new MutationObserver((_, watching) => {
+      if (document.querySelector('.board tbody tr[data-index]') === null) return;
+      watching.disconnect();
+      requestAnimationFrame(() => requestAnimationFrame(() => { window.paintedAtMs = performance.now(); }));
+    }).observe(document, { childList: true, subtree: true })`);
     await visit.go('#/recurrences');
-    const at = await arrived;
     await until('Platform 0 ·');
-    console.log(`board of ${LINES} lines drawn ${Math.round(performance.now() - at)} ms after its answer was whole`);
+    const tookMs = await visit.page.waitForFunction(
+      "window.paintedAtMs && window.paintedAtMs - performance.getEntriesByType('resource').find(({ name }) => name.includes('/outcomes/recurrences')).responseEnd",
+    );
+    console.log(`a board of ${LINES} lines is painted ${Math.round(Number(await tookMs.jsonValue()))} ms after its answer`);
     const drawn = visit.page.locator('.board tbody tr[data-index]');
     expect(await drawn.count()).toBeLessThan(80);
     await visit.page.evaluate('window.scrollTo(0, document.documentElement.scrollHeight)');
@@ -162,7 +168,7 @@ describe('what comes back', () => {
 
 describe('shops', () => {
   it('shows the records first, then the funnel; each plot is read off by keys and taken along as figures and as a picture', async () => {
-    const review = await ask(region, 'director', '/v1/outcomes/shops');
+    const review = await ask('/v1/outcomes/shops');
     await visit.go('#/recurrences/shops');
     await heading('First: how far the records can be trusted');
     const records = await visit.page.getByRole('region', { name: 'How far the records can be trusted' }).boundingBox();
@@ -235,7 +241,7 @@ describe('records of the work', () => {
 
 describe('patterns and watches', () => {
   it('weighs pairs, or says that there are too few, and shows the evidence of one', async () => {
-    const board = await ask(region, 'director', '/v1/outcomes/patterns?include=all');
+    const board = await ask('/v1/outcomes/patterns?include=all');
     expect(board.scoredAt).not.toBeNull();
     await visit.go('#/recurrences/patterns?include=all');
     await heading('One fault after another');
@@ -254,7 +260,7 @@ describe('patterns and watches', () => {
   });
 
   it('states how often an alarm is false, or that there is not enough to watch', async () => {
-    const board = await ask(region, 'director', '/v1/outcomes/watches?include=all');
+    const board = await ask('/v1/outcomes/watches?include=all');
     await visit.go('#/recurrences/watches?include=all');
     await heading('What is new');
     await until(board.verdict === 'watched' ? /alarms? a year is to be expected/ : 'There is not enough to watch yet.');
@@ -263,7 +269,7 @@ describe('patterns and watches', () => {
 
 describe('policies', () => {
   it('are set from a line, shown with adherence, and ended after a second press', async () => {
-    const { platformId } = (await ask(region, 'director', '/v1/outcomes/recurrences?fault=filter-cartridge&minimumEpisodes=1')).lines[0];
+    const { platformId } = (await ask('/v1/outcomes/recurrences?fault=filter-cartridge&minimumEpisodes=1')).lines[0];
     await visit.go(`#/recurrences/line?platform=${platformId}&fault=filter-cartridge&intent=temporary`);
     await visit.page.getByRole('link', { name: 'Set a policy' }).click();
     await visit.page.getByLabel('Repair', { exact: true }).selectOption('replace-filter-cartridge');
@@ -276,7 +282,7 @@ describe('policies', () => {
     await button('End…').click();
     await button('End it from today').click();
     await until('No policy is in force.');
-    const { data } = await ask(region, 'director', '/v1/policies?state=all');
+    const { data } = await ask('/v1/policies?state=all');
     expect(data.length).toBe(1);
     expect(data[0].endedOn).not.toBeNull();
   });
@@ -304,44 +310,47 @@ describe('the month', () => {
   });
 });
 
+const PAGES = [
+  ['patterns', 'One fault after another'],
+  ['watches', 'What is new'],
+  ['shops', 'how far the records can be trusted'],
+  ['records', 'All measures'],
+  ['charge', 'Off the specified charge'],
+  ['refrigerant', 'Shop and month'],
+  ['costs', 'Sums'],
+  ['policies', 'No policy is in force.'],
+  ['month', 'Policies in force'],
+  ['repairs', 'The repairs behind it'],
+  ['cases', 'so far, newest first'],
+  ['nowhere', 'There is no such page.'],
+] as const;
+
 describe('every page of the director', () => {
-  it.each(['light', 'dark'] as const)('has nothing axe-core objects to, and says who may see it: %s', async (theme) => {
+  for (const theme of ['light', 'dark'] as const) {
+    it.each(PAGES)(`has nothing axe-core objects to, ${theme}: %s`, async (part, sign) => {
+      await visit.close();
+      visit = await region.browser.open({ theme, key: region.org.keys.director });
+      await visit.go(`#/recurrences/${part}`);
+      await until(new RegExp(sign));
+      await expectNothingFetching();
+      expect(await visit.violations()).toEqual([]);
+    });
+  }
+
+  it('says which permission is missing', async () => {
     await visit.close();
     const { body } = await request(region.api, region.org.keys.administrator, 'POST', '/v1/keys', {
-      name: `Reads cases only (${theme})`,
+      name: 'Reads cases only',
       role: 'technician',
       permissions: ['cases:read'],
       shopIds: null,
       expiresAt: null,
     });
-    for (const [part, sign, refused] of [
-      ['patterns', 'One fault after another', true],
-      ['watches', 'What is new', true],
-      ['shops', 'how far the records can be trusted', true],
-      ['records', 'All measures', true],
-      ['charge', 'Off the specified charge', true],
-      ['refrigerant', 'Shop and month', true],
-      ['costs', 'Sums', true],
-      ['policies', 'No policy is in force.', true],
-      ['month', 'Policies in force', true],
-      ['repairs', 'The repairs behind it', true],
-      ['cases', 'so far, newest first', false],
-      ['nowhere', 'There is no such page.', false],
-    ] as const) {
-      visit = await region.browser.open({ theme, key: region.org.keys.director });
+    visit = await region.browser.open({ key: body.secret });
+    for (const [part] of PAGES.slice(0, 10)) {
       await visit.go(`#/recurrences/${part}`);
-      await until(new RegExp(sign));
-      expect({ part, theme, violations: await visit.violations() }).toEqual({ part, theme, violations: [] });
-      expect({ part, troubles: visit.troubles() }).toEqual({ part, troubles: [] });
-      await visit.close();
-      visit = await region.browser.open({ theme, key: body.secret });
-      if (refused) {
-        await visit.go(`#/recurrences/${part}`);
-        await until(/^Your key may not see/);
-        expect(visit.troubles().every((one) => /403/.test(one))).toBe(true);
-      }
-      await visit.close();
+      await until(/^Your key may not see/);
     }
-    visit = await region.browser.open({ theme });
+    expect(visit.troubles().every((one) => /403/.test(one))).toBe(true);
   });
 });

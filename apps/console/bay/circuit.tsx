@@ -58,7 +58,7 @@ export function tagsOf({ result, readings, platform }: Pick<Props, 'result' | 'r
   return [...tags].map(([place, lines]) => ({ place, lines }));
 }
 
-const pathOf = (points: readonly Point[]) => points.map(({ x, y }, i) => `${i === 0 ? 'M' : 'L'}${x} ${y}`).join('');
+export const pathOf = (points: readonly Point[]) => points.map(({ x, y }, i) => `${i === 0 ? 'M' : 'L'}${x} ${y}`).join('');
 const part = (from: Place, to: Place) => pathOf(stretch(from, to)!);
 
 /** The circuit with the values at their places and the restriction marked where it lies. */
@@ -134,7 +134,7 @@ function PlaceTag({ tag: { place, lines } }: { readonly tag: Tag }) {
   );
 }
 
-function Compressor() {
+export function Compressor() {
   return (
     <g>
       <circle cx="250" cy="205" r="34" fill="var(--sheet)" stroke="var(--ink)" strokeWidth="3" />
@@ -146,7 +146,7 @@ function Compressor() {
   );
 }
 
-function Exchanger({ y, name }: { readonly y: number; readonly name: string }) {
+export function Exchanger({ y, name }: { readonly y: number; readonly name: string }) {
   return (
     <g>
       <rect x="352" y={y - 32} width="296" height="64" rx="8" fill="var(--sheet)" stroke="var(--ink)" strokeWidth="3" />
@@ -163,7 +163,7 @@ function Exchanger({ y, name }: { readonly y: number; readonly name: string }) {
   );
 }
 
-function Vessel({
+export function Vessel({
   x,
   y,
   name,
@@ -191,7 +191,7 @@ function Vessel({
   );
 }
 
-function Expansion({ layout }: { readonly layout: Layout }) {
+export function Expansion({ layout }: { readonly layout: Layout }) {
   const orifice = layout === 'orifice-accumulator';
   return (
     <g>

@@ -11,12 +11,14 @@ const Bay = lazy(() => import('../bay/bay.tsx').then(({ Bay }) => ({ default: Ba
 const CasePage = lazy(() => import('../bay/case-page.tsx').then(({ CasePage }) => ({ default: CasePage })));
 const VehiclePage = lazy(() => import('../bay/vehicle-page.tsx').then(({ VehiclePage }) => ({ default: VehiclePage })));
 const Feeds = lazy(() => import('../feeds/feeds.tsx').then(({ Feeds }) => ({ default: Feeds })));
+const Settings = lazy(() => import('../settings/settings.tsx').then(({ Settings }) => ({ default: Settings })));
 const Recurrences = lazy(() => import('../recurrences/recurrences.tsx').then(({ Recurrences }) => ({ default: Recurrences })));
 
 const PAGES = [
   { path: '/bay', name: 'The bay' },
   { path: '/recurrences', name: 'Recurrences' },
   { path: '/feeds', name: 'Feeds' },
+  { path: '/settings', name: 'Settings' },
 ] as const;
 
 /** The frame around every page. */
@@ -87,6 +89,7 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
     );
   }
   if (page === 'recurrences') return <Recurrences part={part} search={search} />;
+  if (page === 'settings') return <Settings part={part} id={id} search={search} />;
   if (page === 'feeds') return <Feeds part={part} id={id} />;
   if (part === 'case' && id) return <CasePage key={id} id={id} />;
   if (part === 'vehicle' && id) return <VehiclePage key={id} id={id} />;

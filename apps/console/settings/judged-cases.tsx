@@ -1,0 +1,67 @@
+import { useState } from 'react';
+import type { DiagnosisOutcome, JudgedCase, QualityQuestion } from '../client/generated/api.ts';
+import { diagnosisOutcomeValues } from '../client/generated/api.ts';
+import { useJudgedCases } from '../client/settings-queries.ts';
+import { Choice } from '../shell/choice.tsx';
+import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { day, inSentence, percent, plural, words } from '../shell/words.ts';
+
+const COLUMNS: readonly LongColumn<JudgedCase>[] = [
+  { key: 'opened', head: 'Came in', kind: 'head', cell: ({ openedAt }) => day(openedAt) },
+  { key: 'outcome', head: 'The answer was', cell: ({ outcome }) => words(outcome) },
+  { key: 'label', head: 'Proved', cell: ({ label, method }) => `${label.map(inSentence).join(' or ')}, ${inSentence(method)}` },
+  {
+    key: 'leading',
+    head: 'Said first',
+    cell: ({ leading, leadingProbability }) => `${inSentence(leading)}, ${percent(leadingProbability)}`,
+  },
+  { key: 'given', head: 'Gave the proved one', kind: 'number', cell: ({ labelProbability }) => percent(labelProbability) },
+  { key: 'rank', head: 'Its place', kind: 'number', cell: ({ rank }) => rank ?? '–' },
+  {
+    key: 'open',
+    head: 'Case',
+    cell: ({ caseId, openedAt }) => (
+      <a href={`#/bay/case/${caseId}`}>
+        Open<span className="unseen"> the case of {day(openedAt)}</span>
+      </a>
+    ),
+  },
+];
+
+/** The proved cases behind the figures, by how the answer ended. */
+export function JudgedCases({ question }: { readonly question: QualityQuestion }) {
+  const [outcome, setOutcome] = useState<DiagnosisOutcome | ''>('');
+  const pages = useJudgedCases({ ...question, ...(outcome === '' ? {} : { outcome }) });
+  const cases = pages.data?.pages.flatMap(({ data }) => data) ?? [];
+  return (
+    <section className="sheet stack" aria-label="Proved cases">
+      <div className="row spread">
+        <h2>The proved cases behind it, newest first</h2>
+        <Choice
+          label="The answer was"
+          value={outcome}
+          options={diagnosisOutcomeValues.map((code) => [code, words(code)] as const)}
+          none="anything"
+          change={setOutcome}
+        />
+      </div>
+      {pages.error ? (
+        <Refused error={pages.error} what="the proved cases" again={() => pages.refetch()} />
+      ) : pages.isPending ? (
+        <Waiting what="the proved cases" />
+      ) : cases.length === 0 ? (
+        <Nothing title="No such case.">Ask for another ending, or take the filters off.</Nothing>
+      ) : (
+        <LongTable
+          caption={`${plural(cases.length, 'case')} so far.`}
+          rows={cases}
+          rowKey={({ caseId }) => caseId}
+          rowHeight={37}
+          columns={COLUMNS}
+          more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
+        />
+      )}
+    </section>
+  );
+}

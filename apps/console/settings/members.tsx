@@ -1,0 +1,234 @@
+import { type FormEvent, useId, useMemo, useState } from 'react';
+import type { Member, Role, Shop } from '../client/generated/api.ts';
+import { roleValues } from '../client/generated/api.ts';
+import { useShops } from '../client/queries.ts';
+import { useMemberActions, useMembers } from '../client/settings-queries.ts';
+import { Choice } from '../shell/choice.tsx';
+import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import { Permitted } from '../shell/permitted.tsx';
+import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { Sure } from '../shell/sure.tsx';
+import { day, plural, words } from '../shell/words.ts';
+
+const ROLES = roleValues.map((code) => [code, words(code)] as const);
+
+/** People of the organisation: what they are, and the PIN with which they sign in at shared devices. */
+export function Members() {
+  return (
+    <div className="stack">
+      <h1>Members</h1>
+      <p className="lead">People who work here. At a shared tablet they pick their name and type their PIN; programs have keys instead.</p>
+      <Permitted permission="members:read" what="members">
+        {(me) => <MembersOf mayWrite={me.permissions.includes('members:write')} />}
+      </Permitted>
+    </div>
+  );
+}
+
+function MembersOf({ mayWrite }: { readonly mayWrite: boolean }) {
+  const pages = useMembers();
+  const shops = useShops();
+  const { add, change, setPin, takePin } = useMemberActions();
+  const members = pages.data?.pages.flatMap(({ data }) => data) ?? [];
+  const [pinOf, askPin] = useState<Member | null>(null);
+  const busy = change.isPending || takePin.isPending;
+  const changeMember = change.mutate;
+  const dropPin = takePin.mutate;
+  const columns = useMemo(
+    () =>
+      columnsOf(shops.data ?? [], mayWrite, busy, {
+        role: ({ id, version }, role) => changeMember({ id, version, body: { role } }),
+        active: ({ id, version }, active) => changeMember({ id, version, body: { active } }),
+        setPin: askPin,
+        takePin: ({ id }) => dropPin(id),
+      }),
+    [shops.data, mayWrite, busy, changeMember, dropPin],
+  );
+  const error = add.error ?? change.error ?? setPin.error ?? takePin.error;
+  return (
+    <>
+      {mayWrite ? (
+        <NewMemberForm
+          shops={shops.data ?? []}
+          busy={add.isPending}
+          make={(name, role, shopId) => add.mutate({ name, role, shopIds: shopId === '' ? null : [shopId] })}
+        />
+      ) : null}
+      {error ? <Refused error={error} what="this person" /> : null}
+      {pinOf === null ? null : (
+        <PinForm
+          key={pinOf.id}
+          member={pinOf}
+          busy={setPin.isPending}
+          done={() => askPin(null)}
+          set={(pin) => setPin.mutate({ id: pinOf.id, pin }, { onSuccess: () => askPin(null) })}
+        />
+      )}
+      {pages.error ? (
+        <Refused error={pages.error} what="members" again={() => pages.refetch()} />
+      ) : pages.isPending ? (
+        <Waiting what="members" />
+      ) : members.length === 0 ? (
+        <Nothing title="Nobody is listed yet.">
+          {mayWrite ? 'Add the people who work at shared tablets above.' : 'Ask an administrator to add people.'}
+        </Nothing>
+      ) : (
+        <section className="sheet" aria-label="People">
+          <LongTable
+            caption={plural(members.length, 'person', 'people')}
+            rows={members}
+            rowKey={({ id }) => id}
+            rowHeight={48}
+            columns={columns}
+            more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
+          />
+        </section>
+      )}
+    </>
+  );
+}
+
+interface Actions {
+  readonly role: (member: Member, role: Role) => void;
+  readonly active: (member: Member, active: boolean) => void;
+  readonly setPin: (member: Member) => void;
+  readonly takePin: (member: Member) => void;
+}
+
+const columnsOf = (shops: readonly Shop[], mayWrite: boolean, busy: boolean, actions: Actions): readonly LongColumn<Member>[] => [
+  { key: 'name', head: 'Name', kind: 'head', cell: ({ name }) => name },
+  {
+    key: 'role',
+    head: 'Role',
+    cell: (member) =>
+      mayWrite ? (
+        <select
+          aria-label={`Role of ${member.name}`}
+          value={member.role}
+          disabled={busy}
+          onChange={({ target }) => actions.role(member, target.value as Role)}
+        >
+          {ROLES.map(([code, name]) => (
+            <option key={code} value={code}>
+              {name}
+            </option>
+          ))}
+        </select>
+      ) : (
+        words(member.role)
+      ),
+  },
+  {
+    key: 'shops',
+    head: 'Shops',
+    cell: ({ shopIds }) =>
+      shopIds === null ? 'every shop' : shopIds.map((id) => shops.find((shop) => shop.id === id)?.name ?? 'a shop of another').join(', '),
+  },
+  { key: 'since', head: 'Since', cell: ({ createdAt }) => day(createdAt) },
+  { key: 'state', head: 'State', cell: ({ active }) => (active ? 'works here' : <span className="flag">put aside</span>) },
+  {
+    key: 'do',
+    head: 'Do',
+    cell: (member) =>
+      mayWrite ? (
+        <div className="row">
+          <button type="button" className="small" onClick={() => actions.setPin(member)}>
+            Set PIN<span className="unseen"> of {member.name}</span>
+          </button>
+          <Sure first="Take PIN away" second="Really take it" of={`from ${member.name}`} busy={busy} act={() => actions.takePin(member)} />
+          <Sure
+            first={member.active ? 'Put aside' : 'Take back'}
+            second={member.active ? 'Really put aside' : 'Really take back'}
+            of={member.name}
+            busy={busy}
+            act={() => actions.active(member, !member.active)}
+          />
+        </div>
+      ) : (
+        '–'
+      ),
+  },
+];
+
+interface PinProps {
+  readonly member: Member;
+  readonly busy: boolean;
+  readonly set: (pin: string) => void;
+  readonly done: () => void;
+}
+
+function PinForm({ member, busy, set, done }: PinProps) {
+  const id = useId();
+  const [pin, setPin] = useState('');
+  const right = /^\d{4,8}$/.test(pin);
+  const submit = (event: FormEvent) => {
+    event.preventDefault();
+    if (right) set(pin);
+  };
+  return (
+    <form className="sheet stack" onSubmit={submit} aria-label={`PIN of ${member.name}`}>
+      <div className="form-row">
+        <div className="field">
+          <label htmlFor={id}>New PIN of {member.name}, four to eight digits</label>
+          <input
+            id={id}
+            type="password"
+            inputMode="numeric"
+            autoComplete="new-password"
+            value={pin}
+            aria-invalid={pin !== '' && !right}
+            onChange={({ target }) => setPin(target.value)}
+          />
+        </div>
+        <div className="row">
+          <button type="submit" className="primary" disabled={!right || busy}>
+            Set it
+          </button>
+          <button type="button" onClick={done}>
+            Leave it
+          </button>
+        </div>
+      </div>
+    </form>
+  );
+}
+
+interface NewProps {
+  readonly shops: readonly Shop[];
+  readonly busy: boolean;
+  readonly make: (name: string, role: Role, shopId: string) => void;
+}
+
+function NewMemberForm({ shops, busy, make }: NewProps) {
+  const id = useId();
+  const [name, setName] = useState('');
+  const [role, setRole] = useState<Role>('technician');
+  const [shopId, setShop] = useState('');
+  const submit = (event: FormEvent) => {
+    event.preventDefault();
+    make(name.trim(), role, shopId);
+    setName('');
+  };
+  return (
+    <form className="sheet stack" onSubmit={submit} aria-label="Add a person">
+      <h2>Add a person</h2>
+      <div className="form-row">
+        <div className="field">
+          <label htmlFor={id}>Name</label>
+          <input id={id} value={name} maxLength={120} autoComplete="off" onChange={({ target }) => setName(target.value)} />
+        </div>
+        <Choice label="Role" value={role} options={ROLES} none={null} change={(value) => value !== '' && setRole(value)} />
+        <Choice
+          label="Shops"
+          value={shopId}
+          options={shops.map((shop) => [shop.id, shop.name] as const)}
+          none="every shop"
+          change={setShop}
+        />
+        <button type="submit" className="primary" disabled={busy || name.trim() === ''}>
+          Add
+        </button>
+      </div>
+    </form>
+  );
+}
