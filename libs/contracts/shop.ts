@@ -46,9 +46,23 @@ const shopFields = {
   labourRate: finite(0, 1000).describe('Price of one hour of work'),
 };
 
-export const NewShop = z.strictObject(shopFields).meta({ id: 'NewShop' });
+/** Days and dates of a shop are read in its zone: one that does not exist would only be noticed when the first file comes in. */
+const typed = {
+  ...shopFields,
+  timeZone: shopFields.timeZone.refine(isTimeZone, 'must be an IANA time zone, e.g. Europe/Madrid'),
+};
+
+function isTimeZone(name: string): boolean {
+  try {
+    return new Intl.DateTimeFormat('en', { timeZone: name }).resolvedOptions().timeZone !== '';
+  } catch {
+    return false;
+  }
+}
+
+export const NewShop = z.strictObject(typed).meta({ id: 'NewShop' });
 export type NewShop = z.infer<typeof NewShop>;
-export const ShopPatch = z.strictObject(shopFields).partial().meta({ id: 'ShopPatch' });
+export const ShopPatch = z.strictObject(typed).partial().meta({ id: 'ShopPatch' });
 export type ShopPatch = z.infer<typeof ShopPatch>;
 export const Shop = z
   .strictObject({ id: Id, version: z.int(), createdAt: Instant, ...shopFields })

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
 import { request } from '../support/api.js';
 import type { Visit } from './chromium.js';
+import { eventually } from './eventually.js';
 import { type DemoBrowser, demoBrowser } from './region.js';
 
 /** The director's whole job in a real browser over the first cases of the demo region. Nothing but the server can be reached. */
@@ -38,9 +39,7 @@ const heading = (name: string | RegExp) => visit.page.getByRole('heading', { nam
 /** What the director's key is answered. */
 const ask = async (path: string) => (await request(region.api, region.org.keys.director, 'GET', path)).body;
 const expectNothingFetching = () =>
-  visit.page.waitForFunction("![...document.querySelectorAll('.state')].some((one) => one.textContent.startsWith('Fetching'))", undefined, {
-    timeout: 20_000,
-  });
+  eventually(visit.page, "![...document.querySelectorAll('.state')].some((one) => one.textContent.startsWith('Fetching'))");
 
 describe('what comes back', () => {
   it('is seen on the first screen, and a line opens to its curves, definitions and cases', async () => {
@@ -140,10 +139,11 @@ describe('what comes back', () => {
     }).observe(document, { childList: true, subtree: true })`);
     await visit.go('#/recurrences');
     await until('Platform 0 ·');
-    const tookMs = await visit.page.waitForFunction(
+    const tookMs = await eventually<number>(
+      visit.page,
       "window.paintedAtMs && window.paintedAtMs - performance.getEntriesByType('resource').find(({ name }) => name.includes('/outcomes/recurrences')).responseEnd",
     );
-    console.log(`a board of ${LINES} lines is painted ${Math.round(Number(await tookMs.jsonValue()))} ms after its answer`);
+    console.log(`a board of ${LINES} lines is painted ${Math.round(tookMs)} ms after its answer`);
     const drawn = visit.page.locator('.board tbody tr[data-index]');
     expect(await drawn.count()).toBeLessThan(80);
     await visit.page.evaluate('window.scrollTo(0, document.documentElement.scrollHeight)');

@@ -157,6 +157,8 @@ describe('a file', () => {
 
 describe('a webhook', () => {
   it('is added with its secret shown once, hears an event, hears it again, and is removed after a second press', async () => {
+    // What happened before is fanned out to nobody.
+    await api.casebook.delivery.fanOut(org.orgId);
     await visit.go('#/feeds/webhooks');
     await until('No address is told of events yet.');
     const url = `http://127.0.0.1:${(receiver.address() as AddressInfo).port}/hook`;

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
 import { newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import { type Browser, startBrowser, type Visit } from './chromium.js';
+import { eventually } from './eventually.js';
 
 /** The administrator's whole job in a real browser. Nothing but the server is reached. */
 jest.setTimeout(120_000);
@@ -121,7 +122,7 @@ describe('members', () => {
     await button('Set it').click();
     await visit.page.getByLabel(/^New PIN of Ines Prado/).waitFor({ state: 'detached' });
     await visit.page.getByLabel('Role of Ines Prado').selectOption('director');
-    await visit.page.waitForFunction("document.querySelector('select[aria-label=\"Role of Ines Prado\"]').value === 'director'");
+    await eventually(visit.page, "document.querySelector('select[aria-label=\"Role of Ines Prado\"]')?.value === 'director'");
     await button('Put aside Ines Prado').click();
     await button('Really put aside Ines Prado').click();
     await until('put aside');
@@ -141,7 +142,7 @@ describe('export and deletion', () => {
     expect(lines.length).toBeGreaterThan(3);
     await until('It is in your downloads.');
     const [cases] = await Promise.all([visit.page.waitForEvent('download'), button('The list of cases as CSV').click()]);
-    expect(readFileSync((await cases.path())!, 'utf8')).toContain('quay');
+    expect(readFileSync((await cases.path())!, 'utf8')).toContain('cools-poorly');
   });
 
   it('forgets a car after a second press', async () => {

@@ -1,5 +1,5 @@
 import { useInfiniteQuery, useMutation, useQuery, useQueryClient } from '@tanstack/react-query';
-import { useEffect } from 'react';
+import { useEffect, useRef } from 'react';
 import { answer, newRequestKey, server } from './client.ts';
 import type { ImportRun, NewKey, NewSavedMapping, NewWebhook, RowCorrection, RowOutcome } from './generated/api.ts';
 
@@ -16,6 +16,9 @@ export function useImports() {
   });
 }
 
+/** After a broken stream, ms. */
+const RETRY_MS = 3_000;
+
 /** One import; while it is under way the server tells how far it is. */
 export function useImport(id: string) {
   const client = useQueryClient();
@@ -24,18 +27,25 @@ export function useImport(id: string) {
     queryFn: () => answer(server.GET('/v1/imports/{id}', { params: { path: { id } } })),
   });
   const underWay = query.data !== undefined && isUnderWay(query.data);
+  const open = useRef<AbortController | null>(null);
   useEffect(() => {
-    if (!underWay) return;
-    const ending = new AbortController();
-    listenToImport(id, ending.signal, (run) => client.setQueryData(['import', id], run))
-      .then(() => client.invalidateQueries({ queryKey: ['import', id] }))
-      .then(() => client.invalidateQueries({ queryKey: ['import-rows', id] }))
+    // A stream that is open ends by itself when the import does; only leaving the page cuts it.
+    if (!underWay || open.current !== null) return;
+    const cut = new AbortController();
+    open.current = cut;
+    listenToImport(id, cut.signal, (run) => client.setQueryData(['import', id], run))
       .catch(() => {
-        // The stream broke: what is known stays, and is asked for again.
-        if (!ending.signal.aborted) setTimeout(() => client.invalidateQueries({ queryKey: ['import', id] }), 3_000);
+        // The stream broke: what is known stays, and is asked for again in a while.
+        if (!cut.signal.aborted) return new Promise((done) => setTimeout(done, RETRY_MS));
+      })
+      .finally(() => {
+        open.current = null;
+        if (cut.signal.aborted) return;
+        void client.invalidateQueries({ queryKey: ['import', id] });
+        void client.invalidateQueries({ queryKey: ['import-rows', id] });
       });
-    return () => ending.abort();
   }, [id, underWay, client]);
+  useEffect(() => () => open.current?.abort(), []);
   return query;
 }
 

@@ -80,8 +80,8 @@ export const horizonWords = (clock: Clock, horizon: number) =>
 function BoardLead({ board }: { readonly board: RecurrenceBoard }) {
   return (
     <p className="lead">
-      Chance that a repair is back within {horizonWords(board.clock, board.horizon)}; {count(board.episodes)} repairs,{' '}
-      {percent(board.linkedShare)} on cars that can be followed, as of {day(board.asOf)}.
+      Chance to be back within {horizonWords(board.clock, board.horizon)}; {count(board.episodes)} repairs, {percent(board.linkedShare)} on
+      cars that can be followed. {day(board.asOf)}.
     </p>
   );
 }

@@ -7,7 +7,7 @@ import { type Compared, standingOut } from './elsewhere.ts';
 import { Intent } from './intent.tsx';
 import { patternAddress } from './pair.ts';
 import { shopName } from './shop-name.ts';
-import { KIND_NAMES, watchAddress } from './stream.ts';
+import { watchAddress } from './stream.ts';
 
 const MOST = 3;
 
@@ -64,7 +64,7 @@ export function Glance({ lines, clock }: Props) {
           <a key={`${one.platformId} ${one.fault} ${one.kind}`} href={watchAddress(one)}>
             {one.platformName} · {inSentence(one.fault)}{' '}
             <span className="quiet">
-              {KIND_NAMES[one.kind]} {decimal(one.alarms[0]!.ratio)}×
+              {decimal(one.alarms[0]!.ratio)}×{one.kind === 'returns' ? ' returns' : ''}
             </span>
           </a>
         ))}
@@ -72,7 +72,7 @@ export function Glance({ lines, clock }: Props) {
       <Group title="Shops" href="#/recurrences/shops" none={shops.data ? 'None differs beyond chance.' : '…'}>
         {above.slice(0, MOST).map((one, i) => (
           <a key={one.shopId ?? i} href="#/recurrences/shops">
-            {shopName(one)} <span className="quiet">{one.ratio === null ? '' : `${decimal(one.ratio)}× explained`}</span>
+            {shopName(one)} <span className="quiet">{one.ratio === null ? '' : `${decimal(one.ratio)}×`}</span>
           </a>
         ))}
       </Group>

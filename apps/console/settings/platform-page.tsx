@@ -57,7 +57,7 @@ export function PlatformPage({ id }: { readonly id: string }) {
 function Facts({ platform }: { readonly platform: Platform }) {
   return (
     <div className="beside">
-      <section className="sheet circuit" aria-label="Layout">
+      <section className="sheet circuit" aria-label="Drawing">
         <LayoutDrawing platform={platform} />
       </section>
       <section className="sheet stack" aria-label="Facts">
@@ -187,7 +187,7 @@ function PlatformForm({ platform, family }: { readonly platform: Platform | null
   return (
     <form className="stack" onSubmit={submit} aria-label="Platform">
       <div className="beside">
-        <section className="sheet circuit" aria-label="Layout">
+        <section className="sheet circuit" aria-label="Drawing">
           <LayoutDrawing platform={draft} />
         </section>
         <section className="sheet stack" aria-label="Where things sit">
