@@ -117,3 +117,20 @@ export function useJudgedCases(filter: JudgedCaseFilter) {
     getNextPageParam: ({ next }) => next ?? undefined,
   });
 }
+
+/** The latest re-diagnosis of history; asked again every few seconds while it is under way. */
+export function useRediagnoses() {
+  return useQuery({
+    queryKey: ['rediagnoses'],
+    queryFn: () => answer(server.GET('/v1/rediagnoses', { params: { query: { first: 1 } } })),
+    refetchInterval: ({ state }) => (state.data?.data.some(({ state: now }) => now !== 'done' && now !== 'failed') ? 4_000 : false),
+  });
+}
+
+export function useRediagnose() {
+  const client = useQueryClient();
+  return useMutation({
+    mutationFn: () => answer(server.POST('/v1/rediagnoses', { params: { header: creating() }, body: {} })),
+    onSuccess: () => client.invalidateQueries({ queryKey: ['rediagnoses'] }),
+  });
+}

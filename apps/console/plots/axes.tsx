@@ -1,6 +1,9 @@
 /** What the axes need of a scale: a place for a value, and where its marks stand. */
 export type AxisScale = (value: number) => number | undefined;
 
+/** A mark of a scale says no more places than it has: 5, not 5.0. */
+const bare = (text: string) => text.replace(/\.0+(?=$|\s)/, '');
+
 interface AxisProps {
   readonly scale: AxisScale;
   readonly ticks: readonly number[];
@@ -27,7 +30,7 @@ export function AxisAcross({ scale, ticks, show, label, from, to, y, top }: Acro
           {top === undefined ? null : <line className="grid" x1={scale(tick)} x2={scale(tick)} y1={top} y2={y} />}
           <line className="axis" x1={scale(tick)} x2={scale(tick)} y1={y} y2={y + 5} />
           <text className="soft" x={scale(tick)} y={y + 19} textAnchor="middle">
-            {show(tick)}
+            {bare(show(tick))}
           </text>
         </g>
       ))}
@@ -55,7 +58,7 @@ export function AxisUp({ scale, ticks, show, label, x, top, bottom, to }: UpProp
         <g key={tick}>
           <line className="grid" x1={x} x2={to} y1={scale(tick)} y2={scale(tick)} />
           <text className="soft" x={x - 8} y={scale(tick)! + 4} textAnchor="end">
-            {show(tick)}
+            {bare(show(tick))}
           </text>
         </g>
       ))}

@@ -125,7 +125,7 @@ function Periods({ report }: { readonly report: PolicyReport }) {
   return (
     <div className="table-wrap">
       <table>
-        <caption>What the comparison stands on</caption>
+        <caption>What the comparison stands on; last, returns per 1,000 degree-days</caption>
         <thead>
           <tr>
             <th scope="col">Where and when</th>
@@ -139,7 +139,7 @@ function Periods({ report }: { readonly report: PolicyReport }) {
               Degree-days
             </th>
             <th scope="col" className="number">
-              Returns per 1,000
+              Per 1,000
             </th>
           </tr>
         </thead>

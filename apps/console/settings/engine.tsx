@@ -10,6 +10,7 @@ import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { count, decimal, inSentence, percent, plural, words } from '../shell/words.ts';
 import { JudgedCases } from './judged-cases.tsx';
+import { RediagnosisPart } from './rediagnosis.tsx';
 import { ReliabilityCurve } from './reliability-curve.tsx';
 import { SimulatedFigures } from './simulated-figures.tsx';
 
@@ -92,6 +93,7 @@ function Quality({ quality, question }: { readonly quality: EngineQuality; reado
           <Breakdown quality={quality} />
         </>
       )}
+      <RediagnosisPart />
       <SimulatedFigures study={quality.simulated} />
       {quality.proved > 0 ? <JudgedCases question={question} /> : null}
       <Fineprint cautions={quality.cautions} definitions={quality.definitions} />
