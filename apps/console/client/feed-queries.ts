@@ -49,20 +49,27 @@ export function useImport(id: string) {
   return query;
 }
 
-/**
- * Server-sent events of an import: the data of each is an ImportRun. Ends when the server ends the stream, or when it is cut. The cut goes to
- * the reader, not to the request: with a signal Chromium takes a stream that was read to its end for an aborted one.
- */
-async function listenToImport(id: string, cut: AbortSignal, tell: (run: ImportRun) => void): Promise<void> {
-  const stream = await answer(server.GET('/v1/imports/{id}/events', { params: { path: { id } }, parseAs: 'stream' }));
+/** Chromium calls a stream failed that a reader read to its end; a copy of it read as text ends it well. */
+const readTwice = async (request: Request) => {
+  const response = await fetch(request);
+  response
+    .clone()
+    .text()
+    .catch(() => undefined);
+  return response;
+};
+
+/** Server-sent events of an import: the data of each is an ImportRun. Ends when the server ends the stream, or when it is cut. */
+async function listenToImport(id: string, signal: AbortSignal, tell: (run: ImportRun) => void): Promise<void> {
+  const options = { params: { path: { id } }, parseAs: 'stream', signal, fetch: readTwice } as const;
+  const stream = await answer(server.GET('/v1/imports/{id}/events', options));
   if (stream === null) return;
   const reader = stream.getReader();
-  cut.addEventListener('abort', () => reader.cancel());
   const decoder = new TextDecoder();
   let rest = '';
   for (;;) {
     const { value, done } = await reader.read();
-    if (done || cut.aborted) return;
+    if (done) return;
     const events = (rest + decoder.decode(value, { stream: true })).split('\n\n');
     rest = events.pop() ?? '';
     for (const event of events) {
