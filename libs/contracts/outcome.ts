@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
 import { RepairAction, RepairIntent } from './repair.js';
-import { Code, Day, Id } from './text.js';
+import { Code, Day, Id, text } from './text.js';
 
 /** How an episode ended. Only the first four count as returns. */
 export const EPISODE_ENDS = [
@@ -71,6 +71,27 @@ export const Episode = z
   .meta({ id: 'Episode' });
 export type Episode = z.infer<typeof Episode>;
 
+export const ClimateKind = z
+  .enum(['cool', 'warm', 'hot'])
+  .meta({ id: 'ClimateKind', description: 'Under 150, under 600, and more degree-days a year where the vehicle lives' });
+export type ClimateKind = z.infer<typeof ClimateKind>;
+export const Season = z.enum(['spring', 'summer', 'autumn', 'winter']).meta({
+  id: 'Season',
+  description: 'Summer is the warmest month where the vehicle lives and the two around it, on either side of the equator.',
+});
+export type Season = z.infer<typeof Season>;
+
+/** Where the cases behind a figure are listed. */
+export const CasesBehind = z
+  .strictObject({
+    href: z.string().describe('Address of the list over REST'),
+    graphql: z.string().describe('The same as a field of a GraphQL query'),
+  })
+  .meta({ id: 'CasesBehind', description: 'Lists what is behind the figure; of shops you may not open nothing is listed.' });
+export type CasesBehind = z.infer<typeof CasesBehind>;
+
+const year = z.coerce.number().int().min(1980).max(2060);
+const bucket = z.coerce.number().int().min(0).max(999);
 const groupFields = {
   platformId: Id.optional(),
   family: Code.optional(),
@@ -80,6 +101,19 @@ const groupFields = {
   shopId: Id.optional(),
   since: Day.optional().describe('Repairs from this day on'),
   until: Day.optional().describe('Repairs before this day'),
+  climate: ClimateKind.optional(),
+  season: Season.optional().describe('Season of the repair'),
+  partNumber: text(60).optional().describe('Repairs with this part'),
+  partBrand: text(60).optional(),
+  partLot: text(60).optional(),
+  modelYearFrom: year.optional(),
+  modelYearTo: year.optional(),
+  plant: z.string().length(1).optional().describe('Plant character of the VIN'),
+  sequenceFrom: bucket.optional().describe('Build sequence in thousands, from the VIN'),
+  sequenceTo: bucket.optional(),
+  outcome: z.enum(['returned', 'not-returned']).meta({ id: 'RepairOutcome' }).optional().describe('Whether they came back so far'),
+  endedSince: Day.optional().describe('Ended, or last seen, from this day on'),
+  endedUntil: Day.optional(),
 };
 export const EpisodeGroup = z.strictObject(groupFields).meta({ id: 'EpisodeGroup', description: 'Which repairs are counted.' });
 export type EpisodeGroup = z.infer<typeof EpisodeGroup>;
@@ -124,7 +158,24 @@ export const ReturnAnswer = z
     linkedShare: z
       .number()
       .describe('Share of these repairs whose vehicle can be followed across shops; returns of the others are not seen'),
+    linkageWeighted: z
+      .array(
+        z
+          .strictObject({
+            at: z.number(),
+            observed: z.number().describe('The figure above: a lower bound'),
+            weighted: z
+              .number()
+              .nullable()
+              .describe(
+                'Repairs that can be followed alone, each return seen elsewhere standing for those that were not linked; null where that cannot be told',
+              ),
+          })
+          .meta({ id: 'LinkageWeightedPoint' }),
+      )
+      .describe('At the horizons'),
     clockFit: ClockFit,
+    casesBehind: CasesBehind,
     cautions: z.array(z.string()),
     definitions: z.array(z.string()),
   })
@@ -177,6 +228,7 @@ export const RecurrenceLine = z
     borrowed: z.number().describe('Share of the figure that comes from other cells'),
     shownFrom: z.enum(['own', 'family', 'fault', 'repair']).meta({ id: 'ShownFrom' }),
     newThisMonth: z.int().describe('Returns in the last 30 days'),
+    casesBehind: CasesBehind,
   })
   .meta({ id: 'RecurrenceLine' });
 export type RecurrenceLine = z.infer<typeof RecurrenceLine>;
@@ -194,3 +246,83 @@ export const RecurrenceBoard = z
   })
   .meta({ id: 'RecurrenceBoard' });
 export type RecurrenceBoard = z.infer<typeof RecurrenceBoard>;
+
+export const GROUP_DIMENSIONS = [
+  'platform',
+  'family',
+  'fault',
+  'action',
+  'intent',
+  'shop',
+  'climate',
+  'season',
+  'year',
+  'month',
+  'partNumber',
+  'partBrand',
+  'partLot',
+  'modelYear',
+  'plant',
+] as const;
+export const GroupDimension = z.enum(GROUP_DIMENSIONS).meta({ id: 'GroupDimension' });
+export type GroupDimension = z.infer<typeof GroupDimension>;
+
+export const GroupedQuestion = EpisodeGroup.extend({
+  by: z.array(GroupDimension).min(1).max(3).describe('What the repairs are told apart by'),
+  clock: Clock.optional(),
+  horizon: z.coerce.number().min(1).max(400_000).optional(),
+}).meta({ id: 'GroupedQuestion' });
+export type GroupedQuestion = z.infer<typeof GroupedQuestion>;
+
+/** One cell of a table of return rates. */
+export const GroupedLine = z
+  .strictObject({
+    keys: z.array(
+      z
+        .strictObject({
+          dimension: GroupDimension,
+          value: z.string().describe('As a filter takes it; empty where it is not known'),
+          label: z.string(),
+        })
+        .meta({ id: 'GroupKey' }),
+    ),
+    episodes: z.int(),
+    vehicles: z.int(),
+    returns: z.int(),
+    shops: z.int(),
+    probability: z
+      .number()
+      .describe('Probability of a return by the horizon, drawn towards the wider group the more the smaller the cell is'),
+    low: z.number(),
+    high: z.number(),
+    observed: z.number().nullable().describe('Own Aalen–Johansen estimate; null under 5 repairs'),
+    borrowed: z.number().describe('Share of the figure that comes from other cells'),
+    shownFrom: z
+      .enum(['own', 'wider'])
+      .meta({ id: 'GroupShownFrom' })
+      .describe('wider: under 5 repairs, the figure is that of the wider group'),
+    linkedShare: z.number(),
+    casesBehind: CasesBehind.nullable().describe('Null where a key is not known, so that no filter names the cell'),
+  })
+  .meta({ id: 'GroupedLine' });
+export type GroupedLine = z.infer<typeof GroupedLine>;
+
+export const GroupedReturns = z
+  .strictObject({
+    group: EpisodeGroup,
+    by: z.array(GroupDimension),
+    clock: Clock,
+    horizon: z.number(),
+    lines: z.array(GroupedLine).describe('Ordered by the lower end of the interval, never by the raw rate; at most 500'),
+    left: z.int().describe('Cells beyond those'),
+    withheld: z.int().describe('Cells of fewer than three shops that you may not open'),
+    episodes: z.int(),
+    unread: z.int(),
+    linkedShare: z.number(),
+    clockFit: ClockFit,
+    message: z.string(),
+    cautions: z.array(z.string()),
+    definitions: z.array(z.string()),
+  })
+  .meta({ id: 'GroupedReturns' });
+export type GroupedReturns = z.infer<typeof GroupedReturns>;

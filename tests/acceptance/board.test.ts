@@ -40,6 +40,7 @@ async function direct(clock: Clock): Promise<RecurrenceBoard> {
       horizon,
       day: now.toISOString().slice(0, 10),
       minimum: MINIMUM_EPISODES,
+      period: {},
       cautions: [],
     });
   });

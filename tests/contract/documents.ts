@@ -47,6 +47,7 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   listMerges: 'Query.vehicleMerges',
   mergeVehicles: 'Mutation.mergeVehicles',
   undoMerge: 'Mutation.undoMerge',
+  groupedReturns: 'Query.groupedReturns',
   holdingOdds: 'Query.holdingOdds',
   refrigerantLedger: 'Query.refrigerantLedger',
   listMachines: 'Query.machines',

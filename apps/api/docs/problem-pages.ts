@@ -82,6 +82,18 @@ export const PROBLEMS: readonly ProblemText[] = [
   ),
   entry('vehicles/merge_not_found', 'not_found', 'No such merge of this vehicle.', 'List them with GET /v1/vehicles/{id}/merges.'),
   entry(
+    'outcomes/mixed_refrigerants',
+    'invalid',
+    'The two groups of a comparison are of platforms with different refrigerants: whatever differs need not be the repair.',
+    'Compare platforms or families of one refrigerant.',
+  ),
+  entry(
+    'outcomes/one_of_parts',
+    'invalid',
+    'A table can tell parts apart by number, brand or lot, not by two of them at once.',
+    'Ask for one of them, and filter by the others.',
+  ),
+  entry(
     'ledger/machine_not_found',
     'not_found',
     'No such machine, or it stands at a shop that is not yours (of a repair: not at the shop of the case).',

@@ -6,6 +6,8 @@ import {
   ComparisonQuestion,
   Episode,
   EpisodeGroup,
+  GroupedQuestion,
+  GroupedReturns,
   PageInput,
   pageOf,
   RecurrenceBoard,
@@ -26,6 +28,14 @@ const ReturnQuery = ReturnQuestion.extend({
     .pipe(ReturnQuestion.shape.horizons.unwrap())
     .optional(),
 });
+/** In an address, dimensions are one list with commas: `by=family,intent`. */
+const GroupedQuery = GroupedQuestion.extend({
+  by: z
+    .string()
+    .max(200)
+    .transform((list) => list.split(','))
+    .pipe(GroupedQuestion.shape.by),
+});
 const EpisodeQuery = EpisodeGroup.extend(PageInput.shape);
 
 @Controller('v1/outcomes')
@@ -40,6 +50,19 @@ export class OutcomesController {
   })
   returnRates(@Caller() call: Call, @Query({ schema: ReturnQuery }) query: z.infer<typeof ReturnQuery>) {
     return call.casebook.outcomes.returnRates(call.actor, query);
+  }
+
+  @Get('grouped-returns')
+  @Operation({
+    id: 'groupedReturns',
+    summary: 'Return rates told apart by up to three of platform, fault, repair, part, shop, climate, season, period and build',
+    permission: 'outcomes:read',
+    query: GroupedQuery,
+    queryExample: { by: 'family,intent' },
+    reply: GroupedReturns,
+  })
+  groupedReturns(@Caller() call: Call, @Query({ schema: GroupedQuery }) query: z.infer<typeof GroupedQuery>) {
+    return call.casebook.outcomes.groupedReturns(call.actor, query);
   }
 
   @Post('comparisons')

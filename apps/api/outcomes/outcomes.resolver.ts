@@ -4,6 +4,8 @@ import {
   ComparisonAnswer,
   ComparisonQuestion,
   EpisodeGroup,
+  GroupedQuestion,
+  GroupedReturns,
   RecurrenceBoard,
   ReturnAnswer,
   ReturnQuestion,
@@ -13,6 +15,7 @@ import { objectTypeOf } from '../graphql/derive.js';
 import { EpisodePage } from './outcomes.controller.js';
 
 const ReturnAnswerType = objectTypeOf(ReturnAnswer);
+const GroupedReturnsType = objectTypeOf(GroupedReturns);
 const ComparisonAnswerType = objectTypeOf(ComparisonAnswer);
 const RecurrenceBoardType = objectTypeOf(RecurrenceBoard);
 const EpisodePageType = objectTypeOf(EpisodePage);
@@ -22,6 +25,11 @@ export class OutcomesResolver {
   @Query(() => ReturnAnswerType)
   returnRates(@GraphCaller() call: GraphCall, @Input(ReturnQuestion) input: ReturnQuestion) {
     return call.casebook.outcomes.returnRates(call.actor, input);
+  }
+
+  @Query(() => GroupedReturnsType)
+  groupedReturns(@GraphCaller() call: GraphCall, @Input(GroupedQuestion) input: GroupedQuestion) {
+    return call.casebook.outcomes.groupedReturns(call.actor, input);
   }
 
   @Query(() => ComparisonAnswerType)

@@ -62,7 +62,15 @@ export class BoardService {
       const cells = found.cells.filter(
         (cell) => (platformId === undefined || cell.platformId === platformId) && (fault === undefined || cell.fault === fault),
       );
-      const view = { clock, horizon, day: found.day, minimum: question.minimumEpisodes ?? MINIMUM_EPISODES, cautions: found.cautions };
+      const period = { since: question.since, until: question.until };
+      const view = {
+        clock,
+        horizon,
+        day: found.day,
+        period,
+        minimum: question.minimumEpisodes ?? MINIMUM_EPISODES,
+        cautions: found.cautions,
+      };
       return recurrenceBoard(cells, region.platforms, view);
     });
   }

@@ -1,5 +1,6 @@
 import type { RecurrenceBoard, RecurrenceLine } from '#libs/contracts/index.js';
 import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
+import { repairsBehind } from './behind.js';
 import type { BoardCell } from './board-roll.queries.js';
 import { dayNumber } from './clocks.js';
 import type { BoardPlatform, BoardSpan } from './outcomes.queries.js';
@@ -89,6 +90,7 @@ export interface BoardView {
   /** YYYY-MM-DD */
   readonly day: string;
   readonly minimum: number;
+  readonly period: { readonly since?: string | undefined; readonly until?: string | undefined };
   readonly cautions: readonly string[];
 }
 
@@ -118,6 +120,7 @@ export function recurrenceBoard(cells: readonly StandingCell[], platforms: reado
         borrowed: cell.borrowed,
         shownFrom: cell.shownFrom,
         newThisMonth: cell.recent,
+        casesBehind: repairsBehind({ platformId: cell.platformId, fault: cell.fault, intent: cell.intent, ...view.period }),
       };
     });
   return {

@@ -16,6 +16,23 @@ export class DayOutOfReach extends DomainError {
   }
 }
 
+/** Groups of a comparison that are filled with different refrigerants. */
+export class MixedRefrigerants extends DomainError {
+  readonly kind = 'invalid' as const;
+  readonly code = 'outcomes/mixed_refrigerants';
+  constructor(a: readonly string[], b: readonly string[]) {
+    const words = `One group is filled with ${a.join(' and ')}, the other with ${b.join(' and ')}.`;
+    super(`${words} Their circuits differ in more than the repair.`, [
+      {
+        pointer: '/b',
+        code: 'outcomes/mixed_refrigerants',
+        detail: words,
+        remedy: 'Compare platforms or families with one refrigerant, or ask for the return rates of each by itself.',
+      },
+    ]);
+  }
+}
+
 /** A period that ends before it begins. */
 export class PeriodUpsideDown extends DomainError {
   readonly kind = 'invalid' as const;
@@ -29,5 +46,15 @@ export class PeriodUpsideDown extends DomainError {
         remedy: 'Give an "until" after "since"; "since" is a year ago when left out.',
       },
     ]);
+  }
+}
+
+/** Parts are told apart by their number, their brand or their lot; a part of a repair has one of each. */
+export class OneOfParts extends DomainError {
+  readonly kind = 'invalid' as const;
+  readonly code = 'outcomes/one_of_parts';
+  constructor() {
+    const detail = 'More than one of partNumber, partBrand and partLot was asked for.';
+    super(detail, [{ pointer: 'by', code: 'outcomes/one_of_parts', detail, remedy: 'Ask for one of them, and filter by the others.' }]);
   }
 }

@@ -1,5 +1,6 @@
-import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairIntent } from '#libs/contracts/index.js';
+import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import type { GroupPlaces } from './groups.js';
 
 /** Day 0 of the day numbers below. */
 export const DAY_ZERO = '1970-01-01';
@@ -36,34 +37,116 @@ interface Where {
   readonly values: unknown[];
 }
 
+const RETURNED = "e.end_kind = any('{same-fault,consequent-fault,same-complaint,repair-caused}')";
+const JOINS = {
+  platform: 'left join platform pl on pl.org_id = e.org_id and pl.id = e.platform_id',
+  vehicle: 'left join vehicle v on v.org_id = e.org_id and v.id = e.vehicle_id',
+  repair: 'join repair r on r.org_id = e.org_id and r.id = e.repair_id',
+} as const;
+type Join = keyof typeof JOINS;
+
 /** The conditions of a group, with its shape as a name so that each shape is planned once. */
-function whereGroup(orgId: string, group: EpisodeGroup): Where {
+function whereGroup(orgId: string, group: EpisodeGroup, places: GroupPlaces, needed: readonly Join[] = []): Where {
   const values: unknown[] = [orgId];
   const where = ['e.org_id = $1'];
   const used: string[] = [];
-  const add = (name: string, value: unknown, condition: (parameter: string) => string) => {
-    if (value === undefined) return;
+  const joins = new Set<Join>(needed);
+  const add = (name: string, value: unknown, condition: (parameter: string) => string, join?: Join) => {
+    if (value === undefined || value === null) return;
     values.push(value);
     where.push(condition(`$${values.length}`));
     used.push(name);
+    if (join) joins.add(join);
   };
+  const part = (field: string) => (p: string) => `exists (select from jsonb_array_elements(r.parts) as one where one->>'${field}' = ${p})`;
   add('platform', group.platformId, (p) => `e.platform_id = ${p}::uuid`);
-  add('family', group.family, (p) => `pl.family = ${p}`);
+  add('family', group.family, (p) => `pl.family = ${p}`, 'platform');
   add('fault', group.fault, (p) => `e.fault = ${p}`);
   add('action', group.action, (p) => `e.action = ${p}`);
   add('intent', group.intent, (p) => `e.intent = ${p}`);
   add('shop', group.shopId, (p) => `e.shop_id = ${p}::uuid`);
   add('since', group.since, (p) => `e.started_on >= ${p}::date`);
   add('until', group.until, (p) => `e.started_on < ${p}::date`);
-  const join = group.family === undefined ? '' : 'join platform pl on pl.org_id = e.org_id and pl.id = e.platform_id';
-  return { text: where.join(' and '), join, name: used.join('.'), values };
+  add('climate', places.climateShops, (p) => `coalesce(e.home_shop_id, e.shop_id) = any(${p}::uuid[])`);
+  if (places.seasonShops !== null) {
+    values.push(places.seasonShops, places.seasonMonths);
+    const [shops, months] = [`$${values.length - 1}`, `$${values.length}`];
+    where.push(
+      `(coalesce(e.home_shop_id, e.shop_id), extract(month from e.started_on)::int) in (select * from unnest(${shops}::uuid[], ${months}::int[]))`,
+    );
+    used.push('season');
+  }
+  add('number', group.partNumber, part('number'), 'repair');
+  add('brand', group.partBrand, part('brand'), 'repair');
+  add('lot', group.partLot, part('lot'), 'repair');
+  add('from-year', group.modelYearFrom, (p) => `v.model_year >= ${p}`, 'vehicle');
+  add('to-year', group.modelYearTo, (p) => `v.model_year <= ${p}`, 'vehicle');
+  add('plant', group.plant, (p) => `v.plant = ${p}`, 'vehicle');
+  add('from-sequence', group.sequenceFrom, (p) => `v.sequence_bucket >= ${p}`, 'vehicle');
+  add('to-sequence', group.sequenceTo, (p) => `v.sequence_bucket <= ${p}`, 'vehicle');
+  add('ended-since', group.endedSince, (p) => `e.ended_on >= ${p}::date`);
+  add('ended-until', group.endedUntil, (p) => `e.ended_on < ${p}::date`);
+  if (group.outcome !== undefined) {
+    where.push(group.outcome === 'returned' ? RETURNED : `not (${RETURNED})`);
+    used.push(group.outcome);
+  }
+  const order: readonly Join[] = ['platform', 'vehicle', 'repair'];
+  const join = order.filter((one) => joins.has(one));
+  return { text: where.join(' and '), join: join.map((one) => JOINS[one]).join(' '), name: [...used, ...join].join('.'), values };
 }
 
-export async function spansOf(tx: Tx, orgId: string, group: EpisodeGroup): Promise<EpisodeSpan[]> {
-  const where = whereGroup(orgId, group);
+export async function spansOf(tx: Tx, orgId: string, group: EpisodeGroup, places: GroupPlaces): Promise<EpisodeSpan[]> {
+  const where = whereGroup(orgId, group, places);
   const { rows } = await tx.query<EpisodeSpan>({
     name: `outcomes.spans.${where.name}`,
     text: `select ${SPAN} from episode e ${where.join} where ${where.text}`,
+    values: where.values,
+  });
+  return rows;
+}
+
+/** Returns of a group that were seen at another shop than that of the repair, by `spanKey`. A statement of its own: the others are answered from one index. */
+export async function returnsElsewhere(tx: Tx, orgId: string, group: EpisodeGroup, places: GroupPlaces): Promise<Set<string>> {
+  const where = whereGroup(orgId, group, places);
+  const { rows } = await tx.query<Pick<EpisodeSpan, 'vehicleId' | 'started' | 'ended' | 'shopId'>>({
+    name: `outcomes.elsewhere.${where.name}`,
+    text: `select ${SPAN} from episode e ${where.join} where ${where.text} and ${RETURNED} and e.end_shop_id <> e.shop_id`,
+    values: where.values,
+  });
+  return new Set(rows.map(spanKey));
+}
+
+export const spanKey = ({ vehicleId, started, ended, shopId }: Pick<EpisodeSpan, 'vehicleId' | 'started' | 'ended' | 'shopId'>): string =>
+  `${vehicleId}|${started}|${ended}|${shopId}`;
+
+/** An episode with what it can be told apart by; one row a part where parts are asked for. */
+export interface GroupedSpan extends EpisodeSpan {
+  readonly platformId: string | null;
+  readonly family: string | null;
+  readonly fault: FaultCode;
+  readonly action: RepairAction;
+  readonly intent: RepairIntent;
+  readonly modelYear: number | null;
+  readonly plant: string | null;
+  readonly part: string | null;
+}
+
+/** `part`: the field of parts that is asked for, or null. */
+export async function groupedSpans(
+  tx: Tx,
+  orgId: string,
+  group: EpisodeGroup,
+  places: GroupPlaces,
+  part: 'number' | 'brand' | 'lot' | null,
+): Promise<GroupedSpan[]> {
+  const where = whereGroup(orgId, group, places, part === null ? ['platform', 'vehicle'] : ['platform', 'vehicle', 'repair']);
+  const parts =
+    part === null ? '' : `cross join lateral (select distinct one->>'${part}' as part from jsonb_array_elements(r.parts) as one) as q`;
+  const { rows } = await tx.query<GroupedSpan>({
+    name: `outcomes.grouped.${where.name}.${part ?? ''}`,
+    text: `select ${SPAN}, e.platform_id as "platformId", pl.family, e.fault, e.action, e.intent, v.model_year as "modelYear", v.plant,
+                  ${part === null ? 'null' : 'q.part'} as part
+             from episode e ${where.join} ${parts} where ${where.text}`,
     values: where.values,
   });
   return rows;
@@ -100,10 +183,11 @@ export async function listEpisodes(
   orgId: string,
   shopIds: readonly string[] | null,
   group: EpisodeGroup,
+  places: GroupPlaces,
   after: readonly string[] | null,
   limit: number,
 ): Promise<ListedEpisode[]> {
-  const where = whereGroup(orgId, group);
+  const where = whereGroup(orgId, group, places);
   const values = [...where.values];
   const more: string[] = [];
   if (shopIds !== null) {
@@ -137,6 +221,18 @@ export async function episodesOfVehicle(tx: Tx, orgId: string, vehicleId: string
     values: [orgId, vehicleId],
   });
   return rows;
+}
+
+/** Refrigerants of the platforms that a group names, in order; empty where it names none. */
+export async function refrigerantsOf(tx: Tx, orgId: string, { platformId, family }: EpisodeGroup): Promise<string[]> {
+  if (platformId === undefined && family === undefined) return [];
+  const { rows } = await tx.query<{ refrigerant: string }>({
+    name: 'outcomes.refrigerants',
+    text: `select distinct refrigerant from platform
+            where org_id = $1 and ($2::uuid is null or id = $2) and ($3::text is null or family = $3) order by 1`,
+    values: [orgId, platformId ?? null, family ?? null],
+  });
+  return rows.map(({ refrigerant }) => refrigerant);
 }
 
 export interface ShopClimate {

@@ -3,11 +3,15 @@ import type {
   ComparisonQuestion,
   Episode,
   EpisodeGroup,
+  GroupDimension,
+  GroupedQuestion,
+  GroupedReturns,
   Page,
   PageInput,
   ReturnAnswer,
   ReturnQuestion,
 } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { causeOnly, logRank } from '#libs/outcomes/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import type { CasebookContext } from '../context.js';
@@ -17,9 +21,24 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import { clocksOf } from './clocks.js';
+import { groupedReturns } from './grouped.js';
+import { groupPlaces } from './groups.js';
 import { fittedClock } from './heat-clock.js';
-import { type EpisodeSpan, listEpisodes, shopClimates, spansOf } from './outcomes.queries.js';
-import { DEFAULT_HORIZONS, type FittedViewpoint, MINIMUM_EPISODES, RETURNED, returnAnswer, sampleOf } from './return-rates.js';
+import { MixedRefrigerants, OneOfParts, PeriodUpsideDown } from './outcomes.errors.js';
+import { boardPlatforms, groupedSpans, listEpisodes, refrigerantsOf, returnsElsewhere, shopClimates, spansOf } from './outcomes.queries.js';
+import {
+  type AskedSpans,
+  DEFAULT_HORIZONS,
+  type FittedViewpoint,
+  isReturn,
+  MINIMUM_EPISODES,
+  RETURNED,
+  readable,
+  returnAnswer,
+  sampleOf,
+} from './return-rates.js';
+import { shownShops } from './shop-names.js';
+import { reviewedShops } from './shops-review.queries.js';
 
 export class OutcomesService {
   constructor(private readonly context: CasebookContext) {}
@@ -27,11 +46,39 @@ export class OutcomesService {
   /** Probability that the repairs of a group came back, by horizon, wherever the vehicle came back to. */
   async returnRates(actor: Actor, question: ReturnQuestion): Promise<ReturnAnswer> {
     requirePermission(actor, 'outcomes:read');
-    const { view, groups } = await this.load(actor, question, [groupOf(question)]);
-    return returnAnswer(groupOf(question), groups[0]!, view);
+    const group = groupOf(question);
+    const { view, groups } = await this.load(actor, question, [group]);
+    return returnAnswer(group, groups[0]!, view);
   }
 
-  /** Two groups side by side on one clock. */
+  /** Every cell of a table told apart by up to three dimensions. */
+  async groupedReturns(actor: Actor, question: GroupedQuestion): Promise<GroupedReturns> {
+    requirePermission(actor, 'outcomes:read');
+    const { by: asked, clock = 'degree-days', horizon, ...group } = question;
+    const by = [...new Set(asked)];
+    const parts = by.flatMap((dimension) => PART_FIELDS[dimension] ?? []);
+    if (parts.length > 1) throw new OneOfParts();
+    return this.context.inTenant(actor.orgId, async (tx) => {
+      const { orgId } = actor;
+      await this.judge(tx, actor, group);
+      const climates = await shopClimates(tx, orgId);
+      const spans = await groupedSpans(tx, orgId, group, groupPlaces(group, climates), parts[0] ?? null);
+      const asOf = this.context.clock();
+      const { clocks, fit } = fittedClock(spans, clocksOf(climates, asOf), asOf);
+      return groupedReturns({
+        group,
+        by,
+        spans,
+        climates,
+        platforms: await boardPlatforms(tx, orgId),
+        ...shownShops(actor, await reviewedShops(tx, orgId)),
+        mayOpen: (shopId) => mayOpenShop(actor, shopId),
+        view: { clock, horizons: [horizon ?? DEFAULT_HORIZONS[clock][1]!], clocks, fit, asOf },
+      });
+    });
+  }
+
+  /** Two groups side by side on one clock. @throws MixedRefrigerants */
   async compareRepairs(actor: Actor, question: ComparisonQuestion): Promise<ComparisonAnswer> {
     requirePermission(actor, 'outcomes:read');
     const { view, groups } = await this.load(actor, question, [question.a, question.b]);
@@ -42,7 +89,7 @@ export class OutcomesService {
       return { a, b, chiSquare: null, degreesOfFreedom: 1, pValue: null, message };
     }
     // Other ends are censored: the test compares the cause-specific hazard of a return.
-    const test = logRank(groups.map((spans) => causeOnly(sampleOf(spans, view), RETURNED)));
+    const test = logRank(groups.map(({ spans }) => causeOnly(sampleOf(readable(spans, view.clock), view), RETURNED)));
     const differs = test.pValue !== null && test.pValue < 0.05;
     return {
       a,
@@ -63,8 +110,9 @@ export class OutcomesService {
     const hash = filterHash({ list: 'episodes', ...group });
     const after = decodeCursor(page.after, hash, 2);
     return this.context.inTenant(actor.orgId, async (tx) => {
-      const rows = await listEpisodes(tx, actor.orgId, actor.shopIds, group, after, first + 1);
-      const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock());
+      const climates = await shopClimates(tx, actor.orgId);
+      const rows = await listEpisodes(tx, actor.orgId, actor.shopIds, group, groupPlaces(group, climates), after, first + 1);
+      const clocks = clocksOf(climates, this.context.clock());
       const episodes = rows.map(({ homeShopId, ...row }): Episode => {
         const ownEnd = row.endShopId !== null && mayOpenShop(actor, row.endShopId);
         return {
@@ -82,26 +130,44 @@ export class OutcomesService {
     actor: Actor,
     question: Pick<ReturnQuestion, 'clock' | 'horizons'>,
     groups: readonly EpisodeGroup[],
-  ): Promise<{ view: FittedViewpoint; groups: EpisodeSpan[][] }> {
+  ): Promise<{ view: FittedViewpoint; groups: AskedSpans[] }> {
     return this.context.inTenant(actor.orgId, async (tx) => {
-      const found: EpisodeSpan[][] = [];
+      const { orgId } = actor;
+      for (const group of groups) await this.judge(tx, actor, group);
+      const [a, b] =
+        groups.length < 2 ? [[], []] : [await refrigerantsOf(tx, orgId, groups[0]!), await refrigerantsOf(tx, orgId, groups[1]!)];
+      if (a.length > 0 && b.length > 0 && a.join() !== b.join()) throw new MixedRefrigerants(a, b);
+      const climates = await shopClimates(tx, orgId);
+      const found: AskedSpans[] = [];
       for (const group of groups) {
-        if (group.platformId !== undefined && !(await findPlatform(tx, actor.orgId, group.platformId)))
-          throw new PlatformNotFound(group.platformId);
-        if (group.shopId !== undefined && !(mayOpenShop(actor, group.shopId) && (await findShop(tx, actor.orgId, group.shopId)))) {
-          throw new ShopNotFound(group.shopId);
-        }
-        found.push(await spansOf(tx, actor.orgId, group));
+        const places = groupPlaces(group, climates);
+        const spans = await spansOf(tx, orgId, group, places);
+        const isBack = spans.some(({ end }) => isReturn(end));
+        found.push({ spans, elsewhere: isBack ? await returnsElsewhere(tx, orgId, group, places) : new Set() });
       }
       const clock = question.clock ?? 'degree-days';
-      const horizons = question.horizons?.length ? [...question.horizons].sort((a, b) => a - b) : DEFAULT_HORIZONS[clock];
+      const horizons = question.horizons?.length ? [...question.horizons].sort((one, other) => one - other) : DEFAULT_HORIZONS[clock];
       const asOf = this.context.clock();
       // Both groups of a comparison are read on one clock, fitted on both together.
-      const { clocks, fit } = fittedClock(found.flat(), clocksOf(await shopClimates(tx, actor.orgId), asOf), asOf);
+      const together = found.flatMap(({ spans }) => spans);
+      const { clocks, fit } = fittedClock(together, clocksOf(climates, asOf), asOf);
       return { groups: found, view: { clock, horizons, clocks, fit, asOf } };
     });
   }
+
+  /** @throws PlatformNotFound, ShopNotFound, PeriodUpsideDown */
+  private async judge(tx: Tx, actor: Actor, { platformId, shopId, since, until }: EpisodeGroup): Promise<void> {
+    if (since !== undefined && until !== undefined && until <= since) throw new PeriodUpsideDown(since, until);
+    if (platformId !== undefined && !(await findPlatform(tx, actor.orgId, platformId))) throw new PlatformNotFound(platformId);
+    if (shopId !== undefined && !(mayOpenShop(actor, shopId) && (await findShop(tx, actor.orgId, shopId)))) throw new ShopNotFound(shopId);
+  }
 }
+
+const PART_FIELDS: Readonly<Partial<Record<GroupDimension, 'number' | 'brand' | 'lot'>>> = {
+  partNumber: 'number',
+  partBrand: 'brand',
+  partLot: 'lot',
+};
 
 function groupOf({ clock: _clock, horizons: _horizons, ...group }: ReturnQuestion): EpisodeGroup {
   return group;

@@ -10,6 +10,7 @@ import {
   type VehicleHistory,
 } from '#libs/outcomes/index.js';
 import { DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
+import { climateKind } from './groups.js';
 import type { BoardPlatform, ShopClimate } from './outcomes.queries.js';
 import type { ProvedVisit, WatchedVehicle } from './patterns.queries.js';
 import { PRESENCE_DAYS } from './return-rates.js';
@@ -21,8 +22,6 @@ export const FEWEST_EVENTS = 5;
 export const FEWEST_SHOPS = 3;
 const BLANKING_DAYS = 1;
 const LAG_BIN_DAYS = 30;
-/** Degree-days a year above which a climate counts as warm, and as hot. */
-const CLIMATE_BOUNDS = [150, 600];
 /** A month is hot with this share of the hottest month's degree-days. */
 const HOT_SHARE = 1 / 3;
 
@@ -85,7 +84,7 @@ export function weighedPatterns(facts: PatternFacts): { readonly histories: numb
  */
 function historiesOf({ vehicles, visits, climates, now }: PatternFacts): VehicleHistory[] {
   const today = dayNumber(now.toISOString().slice(0, 10));
-  const climate = new Map(climates.map((shop) => [shop.id, climateOf(shop)]));
+  const climate = new Map(climates.map((shop) => [shop.id, climateKind(shop)]));
   const proved = new Map<string, ProvedVisit[]>();
   for (const visit of visits) {
     if (visit.vehicleId === null || !visit.isLinked) continue;
@@ -108,13 +107,6 @@ function historiesOf({ vehicles, visits, climates, now }: PatternFacts): Vehicle
     });
   }
   return histories;
-}
-
-const MONTH_DAYS = 30.44;
-
-function climateOf(shop: ShopClimate): string {
-  const year = shop.normals.reduce((sum, month) => sum + coolingDegreeDays(month, DEGREE_DAY_BASE_C) * MONTH_DAYS, 0);
-  return String(CLIMATE_BOUNDS.filter((bound) => year > bound).length);
 }
 
 /** The hot season of the region, from the mean of its shops: May to September in the north, the other half of the year in the south. */

@@ -6,13 +6,15 @@ import {
   causeOnly,
   type IncidenceCurve,
   kaplanMeier,
+  linkageWeighted,
   numbersAtRisk,
   returnProbability,
   stepAt,
 } from '#libs/outcomes/index.js';
+import { repairsBehind } from './behind.js';
 import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, COLD_DAY_SHARE, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
-import type { EpisodeSpan } from './outcomes.queries.js';
+import { type EpisodeSpan, spanKey } from './outcomes.queries.js';
 
 /** How a figure is looked at: on which clock, at which horizons, as of which day. */
 export interface Viewpoint {
@@ -103,8 +105,35 @@ export function definitionsOf(clock: Clock, coldDayShare = COLD_DAY_SHARE): stri
   ];
 }
 
+/** Repairs of a group, and which of their returns were seen at another shop (`spanKey`). */
+export interface AskedSpans {
+  readonly spans: readonly EpisodeSpan[];
+  readonly elsewhere: ReadonlySet<string>;
+}
+
+/**
+ * The same horizons for the repairs that can be followed alone, with each return seen at another shop standing for those there that were not linked. Of
+ * returns elsewhere as large a share is taken to be linked as of these repairs: a car is recognised where both visits name it.
+ */
+function linkageWeightedAt(
+  { spans, elsewhere }: AskedSpans,
+  view: FittedViewpoint,
+  horizons: ReturnAnswer['horizons'],
+): ReturnAnswer['linkageWeighted'] {
+  const followed = spans.filter(({ linkedBy }) => linkedBy !== 'none');
+  const share = linkedShareOf(spans);
+  const sample = sampleOf(followed, view);
+  const away = Uint8Array.from(followed, (span) => (elsewhere.has(spanKey(span)) ? 1 : 0));
+  return horizons.map(({ at, probability }) => {
+    if (followed.length < MINIMUM_EPISODES) return { at, observed: probability, weighted: null };
+    const { corrected, reliable } = linkageWeighted(sample, away, share, RETURNED, at);
+    return { at, observed: probability, weighted: reliable ? corrected : null };
+  });
+}
+
 /** The answer to "how often did these come back?". */
-export function returnAnswer(group: EpisodeGroup, all: readonly EpisodeSpan[], view: FittedViewpoint): ReturnAnswer {
+export function returnAnswer(group: EpisodeGroup, asked: AskedSpans, view: FittedViewpoint): ReturnAnswer {
+  const all = asked.spans;
   const spans = readable(all, view.clock);
   const counts = EPISODE_ENDS.map((end) => ({ end, count: spans.filter((span) => span.end === end).length }));
   const returns = counts.filter(({ end }) => isReturn(end)).reduce((sum, { count }) => sum + count, 0);
@@ -119,6 +148,7 @@ export function returnAnswer(group: EpisodeGroup, all: readonly EpisodeSpan[], v
     ends: counts.filter(({ count }) => count > 0),
     linkedShare: linkedShareOf(spans),
     clockFit: view.fit,
+    casesBehind: repairsBehind(group),
     definitions: definitionsOf(view.clock, view.clocks.coldDayShare),
   };
   const cautions = [...linkageCautions(base.linkedShare, spans.length), ...clockCautions(view.fit, view.clock)];
@@ -130,6 +160,7 @@ export function returnAnswer(group: EpisodeGroup, all: readonly EpisodeSpan[], v
       horizons: [],
       curve: [],
       kaplanMeierNaive: [],
+      linkageWeighted: [],
       median: null,
       medianLow: null,
       medianHigh: null,
@@ -167,6 +198,7 @@ export function returnAnswer(group: EpisodeGroup, all: readonly EpisodeSpan[], v
     horizons,
     curve: curveOf(incidence, sample, until),
     kaplanMeierNaive: naive.map((point) => ({ ...point, low: finiteOr(point.low, 0), high: finiteOr(point.high, 1) })),
+    linkageWeighted: linkageWeightedAt({ spans, elsewhere: asked.elsewhere }, view, horizons),
     ...medianOf(incidence),
     cautions,
   };

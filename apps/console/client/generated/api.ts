@@ -872,6 +872,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/outcomes/grouped-returns": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Return rates told apart by up to three of platform, fault, repair, part, shop, climate, season, period and build
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["groupedReturns"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/outcomes/holding-odds": {
         parameters: {
             query?: never;
@@ -1970,6 +1990,13 @@ export interface components {
             /** Format: uuid */
             platformId?: string;
         };
+        /** @description Lists what is behind the figure; of shops you may not open nothing is listed. */
+        CasesBehind: {
+            /** @description The same as a field of a GraphQL query */
+            graphql: string;
+            /** @description Address of the list over REST */
+            href: string;
+        };
         /** @enum {string} */
         CaseStatus: "open" | "closed" | "void";
         CaseSummary: {
@@ -2045,6 +2072,11 @@ export interface components {
         };
         /** @enum {string} */
         ChargeVerdict: "estimated" | "not-enough";
+        /**
+         * @description Under 150, under 600, and more degree-days a year where the vehicle lives
+         * @enum {string}
+         */
+        ClimateKind: "cool" | "warm" | "hot";
         /**
          * @description degree-days: cooling degree-days where the vehicle lives (base 18 °C), with a little for every day. calendar-days: days. distance: kilometres, interpolated between odometer readings.
          * @enum {string}
@@ -2401,11 +2433,34 @@ export interface components {
         /** @description Which repairs are counted. */
         EpisodeGroup: {
             action?: components["schemas"]["RepairAction"];
+            climate?: components["schemas"]["ClimateKind"];
+            /**
+             * Format: date
+             * @description Ended, or last seen, from this day on
+             */
+            endedSince?: string;
+            /** Format: date */
+            endedUntil?: string;
             family?: string;
             fault?: components["schemas"]["FaultCode"];
             intent?: components["schemas"]["RepairIntent"];
+            modelYearFrom?: number;
+            modelYearTo?: number;
+            /** @description Whether they came back so far */
+            outcome?: components["schemas"]["RepairOutcome"];
+            partBrand?: string;
+            partLot?: string;
+            /** @description Repairs with this part */
+            partNumber?: string;
+            /** @description Plant character of the VIN */
+            plant?: string;
             /** Format: uuid */
             platformId?: string;
+            /** @description Season of the repair */
+            season?: components["schemas"]["Season"];
+            /** @description Build sequence in thousands, from the VIN */
+            sequenceFrom?: number;
+            sequenceTo?: number;
             /** Format: uuid */
             shopId?: string;
             /**
@@ -2539,6 +2594,102 @@ export interface components {
             low95: number;
             low998: number;
         };
+        /** @enum {string} */
+        GroupDimension: "platform" | "family" | "fault" | "action" | "intent" | "shop" | "climate" | "season" | "year" | "month" | "partNumber" | "partBrand" | "partLot" | "modelYear" | "plant";
+        GroupedLine: {
+            /** @description Share of the figure that comes from other cells */
+            borrowed: number;
+            /** @description Null where a key is not known, so that no filter names the cell */
+            casesBehind: components["schemas"]["CasesBehind"] | null;
+            episodes: number;
+            high: number;
+            keys: components["schemas"]["GroupKey"][];
+            linkedShare: number;
+            low: number;
+            /** @description Own Aalen–Johansen estimate; null under 5 repairs */
+            observed: number | null;
+            /** @description Probability of a return by the horizon, drawn towards the wider group the more the smaller the cell is */
+            probability: number;
+            returns: number;
+            shops: number;
+            /** @description wider: under 5 repairs, the figure is that of the wider group */
+            shownFrom: components["schemas"]["GroupShownFrom"];
+            vehicles: number;
+        };
+        GroupedQuestion: {
+            action?: components["schemas"]["RepairAction"];
+            /** @description What the repairs are told apart by */
+            by: components["schemas"]["GroupDimension"][];
+            climate?: components["schemas"]["ClimateKind"];
+            clock?: components["schemas"]["Clock"];
+            /**
+             * Format: date
+             * @description Ended, or last seen, from this day on
+             */
+            endedSince?: string;
+            /** Format: date */
+            endedUntil?: string;
+            family?: string;
+            fault?: components["schemas"]["FaultCode"];
+            horizon?: number;
+            intent?: components["schemas"]["RepairIntent"];
+            modelYearFrom?: number;
+            modelYearTo?: number;
+            /** @description Whether they came back so far */
+            outcome?: components["schemas"]["RepairOutcome"];
+            partBrand?: string;
+            partLot?: string;
+            /** @description Repairs with this part */
+            partNumber?: string;
+            /** @description Plant character of the VIN */
+            plant?: string;
+            /** Format: uuid */
+            platformId?: string;
+            /** @description Season of the repair */
+            season?: components["schemas"]["Season"];
+            /** @description Build sequence in thousands, from the VIN */
+            sequenceFrom?: number;
+            sequenceTo?: number;
+            /** Format: uuid */
+            shopId?: string;
+            /**
+             * Format: date
+             * @description Repairs from this day on
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Repairs before this day
+             */
+            until?: string;
+        };
+        GroupedReturns: {
+            by: components["schemas"]["GroupDimension"][];
+            cautions: string[];
+            clock: components["schemas"]["Clock"];
+            clockFit: components["schemas"]["ClockFit"];
+            definitions: string[];
+            episodes: number;
+            group: components["schemas"]["EpisodeGroup"];
+            horizon: number;
+            /** @description Cells beyond those */
+            left: number;
+            /** @description Ordered by the lower end of the interval, never by the raw rate; at most 500 */
+            lines: components["schemas"]["GroupedLine"][];
+            linkedShare: number;
+            message: string;
+            unread: number;
+            /** @description Cells of fewer than three shops that you may not open */
+            withheld: number;
+        };
+        GroupKey: {
+            dimension: components["schemas"]["GroupDimension"];
+            label: string;
+            /** @description As a filter takes it; empty where it is not known */
+            value: string;
+        };
+        /** @enum {string} */
+        GroupShownFrom: "own" | "wider";
         HoldingAnswer: {
             /** @description Null where only one kind of repair is known */
             breakEven: components["schemas"]["BreakEvenDay"] | null;
@@ -2886,6 +3037,13 @@ export interface components {
             contains: string;
             fault: components["schemas"]["FaultCode"];
             intent?: components["schemas"]["RepairIntent"];
+        };
+        LinkageWeightedPoint: {
+            at: number;
+            /** @description The figure above: a lower bound */
+            observed: number;
+            /** @description Repairs that can be followed alone, each return seen elsewhere standing for those that were not linked; null where that cannot be told */
+            weighted: number | null;
         };
         /** @enum {string} */
         LinkedBy: "vin" | "plate" | "none";
@@ -3718,6 +3876,7 @@ export interface components {
         RecurrenceLine: {
             /** @description Share of the figure that comes from other cells */
             borrowed: number;
+            casesBehind: components["schemas"]["CasesBehind"];
             episodes: number;
             family: string;
             fault: components["schemas"]["FaultCode"];
@@ -4064,6 +4223,8 @@ export interface components {
             price?: number;
             reason?: string;
         };
+        /** @enum {string} */
+        RepairOutcome: "returned" | "not-returned";
         /** @description Between which two points of the circuit something blocks, and what it may be. */
         Restriction: {
             after: components["schemas"]["Place"];
@@ -4076,6 +4237,7 @@ export interface components {
             message: string;
         };
         ReturnAnswer: {
+            casesBehind: components["schemas"]["CasesBehind"];
             cautions: string[];
             clock: components["schemas"]["Clock"];
             clockFit: components["schemas"]["ClockFit"];
@@ -4088,6 +4250,8 @@ export interface components {
             horizons: components["schemas"]["CurvePoint"][];
             /** @description 1 − Kaplan–Meier at the horizons, which overstates returns where another end competes; shown for comparison */
             kaplanMeierNaive: components["schemas"]["CurvePoint"][];
+            /** @description At the horizons */
+            linkageWeighted: components["schemas"]["LinkageWeightedPoint"][];
             /** @description Share of these repairs whose vehicle can be followed across shops; returns of the others are not seen */
             linkedShare: number;
             /** @description Time by which half have returned, when reached */
@@ -4143,15 +4307,38 @@ export interface components {
         };
         ReturnQuestion: {
             action?: components["schemas"]["RepairAction"];
+            climate?: components["schemas"]["ClimateKind"];
             /** @description degree-days when left out */
             clock?: components["schemas"]["Clock"];
+            /**
+             * Format: date
+             * @description Ended, or last seen, from this day on
+             */
+            endedSince?: string;
+            /** Format: date */
+            endedUntil?: string;
             family?: string;
             fault?: components["schemas"]["FaultCode"];
             /** @description On the clock's scale; 250, 500 and 1000 degree-days, 90, 180 and 365 days, or 5,000, 10,000 and 20,000 km, when left out */
             horizons?: number[];
             intent?: components["schemas"]["RepairIntent"];
+            modelYearFrom?: number;
+            modelYearTo?: number;
+            /** @description Whether they came back so far */
+            outcome?: components["schemas"]["RepairOutcome"];
+            partBrand?: string;
+            partLot?: string;
+            /** @description Repairs with this part */
+            partNumber?: string;
+            /** @description Plant character of the VIN */
+            plant?: string;
             /** Format: uuid */
             platformId?: string;
+            /** @description Season of the repair */
+            season?: components["schemas"]["Season"];
+            /** @description Build sequence in thousands, from the VIN */
+            sequenceFrom?: number;
+            sequenceTo?: number;
             /** Format: uuid */
             shopId?: string;
             /**
@@ -4201,6 +4388,11 @@ export interface components {
         SavedMappingList: {
             data: components["schemas"]["SavedMapping"][];
         };
+        /**
+         * @description Summer is the warmest month where the vehicle lives and the two around it, on either side of the equator.
+         * @enum {string}
+         */
+        Season: "spring" | "summer" | "autumn" | "winter";
         Session: {
             /** Format: date-time */
             expiresAt: string;
@@ -4832,6 +5024,7 @@ export type Case = components['schemas']['Case'];
 export type CaseClosure = components['schemas']['CaseClosure'];
 export type CaseFilter = components['schemas']['CaseFilter'];
 export type CasePatch = components['schemas']['CasePatch'];
+export type CasesBehind = components['schemas']['CasesBehind'];
 export type CaseStatus = components['schemas']['CaseStatus'];
 export type CaseSummary = components['schemas']['CaseSummary'];
 export type CaseSummaryPage = components['schemas']['CaseSummaryPage'];
@@ -4841,6 +5034,7 @@ export type CellCorrection = components['schemas']['CellCorrection'];
 export type ChargeAccuracy = components['schemas']['ChargeAccuracy'];
 export type ChargeLine = components['schemas']['ChargeLine'];
 export type ChargeVerdict = components['schemas']['ChargeVerdict'];
+export type ClimateKind = components['schemas']['ClimateKind'];
 export type Clock = components['schemas']['Clock'];
 export type ClockFit = components['schemas']['ClockFit'];
 export type ClockVerdict = components['schemas']['ClockVerdict'];
@@ -4902,6 +5096,12 @@ export type FeedbackCheck = components['schemas']['FeedbackCheck'];
 export type Finding = components['schemas']['Finding'];
 export type FindingCode = components['schemas']['FindingCode'];
 export type FunnelLimit = components['schemas']['FunnelLimit'];
+export type GroupDimension = components['schemas']['GroupDimension'];
+export type GroupedLine = components['schemas']['GroupedLine'];
+export type GroupedQuestion = components['schemas']['GroupedQuestion'];
+export type GroupedReturns = components['schemas']['GroupedReturns'];
+export type GroupKey = components['schemas']['GroupKey'];
+export type GroupShownFrom = components['schemas']['GroupShownFrom'];
 export type HoldingAnswer = components['schemas']['HoldingAnswer'];
 export type HoldingOption = components['schemas']['HoldingOption'];
 export type HoldingQuestion = components['schemas']['HoldingQuestion'];
@@ -4935,6 +5135,7 @@ export type LedgerLine = components['schemas']['LedgerLine'];
 export type LedgerQuestion = components['schemas']['LedgerQuestion'];
 export type LedgerVerdict = components['schemas']['LedgerVerdict'];
 export type LineRule = components['schemas']['LineRule'];
+export type LinkageWeightedPoint = components['schemas']['LinkageWeightedPoint'];
 export type LinkedBy = components['schemas']['LinkedBy'];
 export type Machine = components['schemas']['Machine'];
 export type MachinePage = components['schemas']['MachinePage'];
@@ -5049,6 +5250,7 @@ export type Repair = components['schemas']['Repair'];
 export type RepairAction = components['schemas']['RepairAction'];
 export type RepairIntent = components['schemas']['RepairIntent'];
 export type RepairOffer = components['schemas']['RepairOffer'];
+export type RepairOutcome = components['schemas']['RepairOutcome'];
 export type Restriction = components['schemas']['Restriction'];
 export type ReturnAnswer = components['schemas']['ReturnAnswer'];
 export type ReturnCostLine = components['schemas']['ReturnCostLine'];
@@ -5062,6 +5264,7 @@ export type RowOutcome = components['schemas']['RowOutcome'];
 export type RowProblem = components['schemas']['RowProblem'];
 export type SavedMapping = components['schemas']['SavedMapping'];
 export type SavedMappingList = components['schemas']['SavedMappingList'];
+export type Season = components['schemas']['Season'];
 export type Session = components['schemas']['Session'];
 export type SessionPeople = components['schemas']['SessionPeople'];
 export type SessionPerson = components['schemas']['SessionPerson'];
@@ -10918,6 +11121,12 @@ export interface operations {
                 action?: components["schemas"]["RepairAction"];
                 /** @description Cursor of the page before */
                 after?: string;
+                /** @description Filter by climate. */
+                climate?: components["schemas"]["ClimateKind"];
+                /** @description Ended, or last seen, from this day on */
+                endedSince?: string;
+                /** @description Filter by endedUntil. */
+                endedUntil?: string;
                 /** @description Filter by family. */
                 family?: string;
                 /** @description Filter by fault. */
@@ -10926,8 +11135,28 @@ export interface operations {
                 first?: number;
                 /** @description Filter by intent. */
                 intent?: components["schemas"]["RepairIntent"];
+                /** @description Filter by modelYearFrom. */
+                modelYearFrom?: number;
+                /** @description Filter by modelYearTo. */
+                modelYearTo?: number;
+                /** @description Whether they came back so far */
+                outcome?: components["schemas"]["RepairOutcome"];
+                /** @description Filter by partBrand. */
+                partBrand?: string;
+                /** @description Filter by partLot. */
+                partLot?: string;
+                /** @description Repairs with this part */
+                partNumber?: string;
+                /** @description Plant character of the VIN */
+                plant?: string;
                 /** @description Filter by platformId. */
                 platformId?: string;
+                /** @description Season of the repair */
+                season?: components["schemas"]["Season"];
+                /** @description Build sequence in thousands, from the VIN */
+                sequenceFrom?: number;
+                /** @description Filter by sequenceTo. */
+                sequenceTo?: number;
                 /** @description Filter by shopId. */
                 shopId?: string;
                 /** @description Repairs from this day on */
@@ -10948,6 +11177,132 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["EpisodePage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    groupedReturns: {
+        parameters: {
+            query: {
+                /** @description Filter by action. */
+                action?: components["schemas"]["RepairAction"];
+                /**
+                 * @description Filter by by.
+                 * @example family,intent
+                 */
+                by: string;
+                /** @description Filter by climate. */
+                climate?: components["schemas"]["ClimateKind"];
+                /** @description Filter by clock. */
+                clock?: components["schemas"]["Clock"];
+                /** @description Ended, or last seen, from this day on */
+                endedSince?: string;
+                /** @description Filter by endedUntil. */
+                endedUntil?: string;
+                /** @description Filter by family. */
+                family?: string;
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Filter by horizon. */
+                horizon?: number;
+                /** @description Filter by intent. */
+                intent?: components["schemas"]["RepairIntent"];
+                /** @description Filter by modelYearFrom. */
+                modelYearFrom?: number;
+                /** @description Filter by modelYearTo. */
+                modelYearTo?: number;
+                /** @description Whether they came back so far */
+                outcome?: components["schemas"]["RepairOutcome"];
+                /** @description Filter by partBrand. */
+                partBrand?: string;
+                /** @description Filter by partLot. */
+                partLot?: string;
+                /** @description Repairs with this part */
+                partNumber?: string;
+                /** @description Plant character of the VIN */
+                plant?: string;
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description Season of the repair */
+                season?: components["schemas"]["Season"];
+                /** @description Build sequence in thousands, from the VIN */
+                sequenceFrom?: number;
+                /** @description Filter by sequenceTo. */
+                sequenceTo?: number;
+                /** @description Filter by shopId. */
+                shopId?: string;
+                /** @description Repairs from this day on */
+                since?: string;
+                /** @description Repairs before this day */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["GroupedReturns"];
                 };
             };
             /** @description A problem: what, where, and how to mend it. */
@@ -11692,8 +12047,14 @@ export interface operations {
             query?: {
                 /** @description Filter by action. */
                 action?: components["schemas"]["RepairAction"];
+                /** @description Filter by climate. */
+                climate?: components["schemas"]["ClimateKind"];
                 /** @description degree-days when left out */
                 clock?: components["schemas"]["Clock"];
+                /** @description Ended, or last seen, from this day on */
+                endedSince?: string;
+                /** @description Filter by endedUntil. */
+                endedUntil?: string;
                 /** @description Filter by family. */
                 family?: string;
                 /** @description Filter by fault. */
@@ -11702,8 +12063,28 @@ export interface operations {
                 horizons?: string;
                 /** @description Filter by intent. */
                 intent?: components["schemas"]["RepairIntent"];
+                /** @description Filter by modelYearFrom. */
+                modelYearFrom?: number;
+                /** @description Filter by modelYearTo. */
+                modelYearTo?: number;
+                /** @description Whether they came back so far */
+                outcome?: components["schemas"]["RepairOutcome"];
+                /** @description Filter by partBrand. */
+                partBrand?: string;
+                /** @description Filter by partLot. */
+                partLot?: string;
+                /** @description Repairs with this part */
+                partNumber?: string;
+                /** @description Plant character of the VIN */
+                plant?: string;
                 /** @description Filter by platformId. */
                 platformId?: string;
+                /** @description Season of the repair */
+                season?: components["schemas"]["Season"];
+                /** @description Build sequence in thousands, from the VIN */
+                sequenceFrom?: number;
+                /** @description Filter by sequenceTo. */
+                sequenceTo?: number;
                 /** @description Filter by shopId. */
                 shopId?: string;
                 /** @description Repairs from this day on */
@@ -17052,6 +17433,7 @@ export const barometerKindValues: ReadonlyArray<FlattenedDeepRequired<components
 export const breakEvenVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BreakEvenVerdict"]> = ["pays-from", "pays-at-once", "not-seen", "no-price", "not-enough"];
 export const caseStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStatus"]> = ["open", "closed", "void"];
 export const chargeVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ChargeVerdict"]> = ["estimated", "not-enough"];
+export const climateKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClimateKind"]> = ["cool", "warm", "hot"];
 export const clockValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Clock"]> = ["degree-days", "calendar-days", "distance"];
 export const clockVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClockVerdict"]> = ["heat", "calendar", "both", "cannot-tell"];
 export const closureOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClosureOutcome"]> = ["repaired", "declined", "no-fault", "referred"];
@@ -17072,6 +17454,8 @@ export const evidenceSizeValues: ReadonlyArray<FlattenedDeepRequired<components>
 export const fanStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FanState"]> = ["off", "low", "high", "unknown"];
 export const faultCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FaultCode"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit"];
 export const findingCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FindingCode"]> = ["cartridge-black", "cartridge-clean", "desiccant-hard", "desiccant-loose", "metal-fines", "metal-fines-magnetic", "oil-black", "oil-clean", "oil-at-joint", "dye-at-joint", "sealant-positive", "sealant-negative", "orifice-screen-dark", "orifice-screen-clean", "orifice-screen-granules", "valve-screen-dark", "frost-at-valve", "frost-at-drier", "frost-at-line", "condenser-fins-dirty", "condenser-fins-clean", "condenser-fan-stopped", "condenser-fan-runs", "condenser-rows-cold", "condenser-even", "temperature-step-at-condenser", "temperature-step-at-cartridge", "temperature-drop-at-drier", "compressor-noise", "compressor-locked", "clutch-slips", "clutch-off", "hose-collapsed", "evaporator-iced", "cabin-filter-blocked", "blower-weak", "vents-differ-left-right", "heater-hose-hot", "bubbles-in-sight-glass", "cold-then-warm", "mist-drops-head", "valves-open-on-manifold", "port-core-closed"];
+export const groupDimensionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["GroupDimension"]> = ["platform", "family", "fault", "action", "intent", "shop", "climate", "season", "year", "month", "partNumber", "partBrand", "partLot", "modelYear", "plant"];
+export const groupShownFromValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["GroupShownFrom"]> = ["own", "wider"];
 export const holdingVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["HoldingVerdict"]> = ["estimated", "not-enough"];
 export const hypothesisCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["HypothesisCode"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit", "manifold-valves-open", "port-not-opened", "gauge-bias", "transducer-bias", "sample-unsettled"];
 export const hypothesisKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["HypothesisKind"]> = ["fault", "measurement"];
@@ -17105,9 +17489,11 @@ export const rediagnosisStateValues: ReadonlyArray<FlattenedDeepRequired<compone
 export const refrigerantNameValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RefrigerantName"]> = ["R-134a", "R-1234yf"];
 export const repairActionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairAction"]> = ["replace-filter-cartridge", "replace-condenser", "replace-compressor", "replace-compressor-and-condenser", "replace-receiver-drier", "replace-accumulator", "replace-thermostatic-valve", "replace-orifice-tube", "replace-hose", "replace-seals", "replace-evaporator", "replace-control-valve", "replace-clutch", "replace-fan", "replace-transducer", "replace-temperature-sensor", "replace-door-actuator", "replace-cabin-filter", "replace-blower", "clean-condenser", "clean-evaporator", "recover-evacuate-charge", "top-up", "flush-lines", "correct-oil", "repair-wiring", "no-repair", "other"];
 export const repairIntentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairIntent"]> = ["temporary", "permanent", "unknown"];
+export const repairOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairOutcome"]> = ["returned", "not-returned"];
 export const returnVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReturnVerdict"]> = ["estimated", "not-enough"];
 export const roleValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Role"]> = ["director", "technician", "integrator", "administrator"];
 export const rowOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RowOutcome"]> = ["opened", "revised", "unchanged", "rejected"];
+export const seasonValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Season"]> = ["spring", "summer", "autumn", "winter"];
 export const shopVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShopVerdict"]> = ["as-expected", "above", "below", "not-enough"];
 export const shownFromValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShownFrom"]> = ["own", "family", "fault", "repair"];
 export const taskStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["TaskState"]> = ["waiting", "running", "done", "failed"];
