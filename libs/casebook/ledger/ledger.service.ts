@@ -145,9 +145,7 @@ export class LedgerService {
     requirePermission(actor, 'cases:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       await this.openShop(tx, actor, input.shopId, '/shopId');
-      if (input.toShopId !== undefined && !(await findShop(tx, actor.orgId, input.toShopId))) {
-        throw new ShopNotFound(input.toShopId, '/toShopId');
-      }
+      await this.openShop(tx, actor, input.toShopId, '/toShopId');
       await this.judge(tx, actor, input);
       const at = this.context.clock();
       this.refuseFuture(input.day);
