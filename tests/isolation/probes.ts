@@ -224,7 +224,8 @@ function twinOf(probe: Probe, field: GraphQLField<unknown, unknown>, operation: 
 function asInput(value: unknown, type: GraphQLInputType): unknown {
   if (isNonNullType(type)) return asInput(value, type.ofType);
   if (value === null || value === undefined) return value;
-  if (isListType(type)) return (typeof value === 'string' ? value.split(',') : Array.isArray(value) ? value : [value]).map((one) => asInput(one, type.ofType));
+  if (isListType(type))
+    return (typeof value === 'string' ? value.split(',') : Array.isArray(value) ? value : [value]).map((one) => asInput(one, type.ofType));
   if (isEnumType(type)) return String(value).replace(/[^A-Za-z0-9_]/g, '_');
   if (!isInputObjectType(type)) return value;
   const fields = type.getFields();
