@@ -39,7 +39,7 @@ const heading = (name: string | RegExp) => visit.page.getByRole('heading', { nam
 /** What the director's key is answered. */
 const ask = async (path: string) => (await request(region.api, region.org.keys.director, 'GET', path)).body;
 const expectNothingFetching = () =>
-  eventually(visit.page, "![...document.querySelectorAll('.state')].some((one) => one.textContent.startsWith('Fetching'))");
+  eventually(visit.page, "![...document.querySelectorAll('.state')].some((one) => one.textContent.trim().startsWith('Fetching'))");
 
 describe('what comes back', () => {
   it('is seen on the first screen, and a line opens to its curves, definitions and cases', async () => {

@@ -2,6 +2,7 @@ import { useInfiniteQuery, useMutation, useQuery, useQueryClient } from '@tansta
 import { answer, newRequestKey, server } from './client.ts';
 import type {
   CaseFilter,
+  LedgerQuestion,
   NewPolicy,
   PatternQuestion,
   PeriodQuestion,
@@ -69,6 +70,14 @@ export function useRefrigerant(question: RefrigerantQuestion) {
   return useQuery({
     queryKey: ['refrigerant', question],
     queryFn: () => answer(server.GET('/v1/outcomes/refrigerant', { params: { query: question } })),
+    ...keep,
+  });
+}
+
+export function useRefrigerantLedger(question: LedgerQuestion) {
+  return useQuery({
+    queryKey: ['refrigerant-ledger', question],
+    queryFn: () => answer(server.GET('/v1/outcomes/refrigerant-ledger', { params: { query: question } })),
     ...keep,
   });
 }

@@ -11,7 +11,7 @@ import { shopName } from './shop-name.ts';
 
 const PATH = '/recurrences/charge';
 
-/** How near the specified charge each shop fills: a mean off zero points to a machine or its scale, a wide spread to the way of working. */
+/** How near the specified charge each shop fills, machine by machine: a mean off zero points to a machine or its scale, a wide spread to the way of working. */
 export function Charge({ search }: { readonly search: URLSearchParams }) {
   const period = periodOf(search);
   const query = useChargeAccuracy(period);
@@ -51,8 +51,8 @@ function Accuracy({ accuracy, period }: { readonly accuracy: ChargeAccuracy; rea
             file="charge-error"
             label="error of the charge, % of specified"
             rows={lines.map((line, i) => ({
-              key: line.shopId ?? String(i),
-              name: shopName(line),
+              key: `${line.shopId ?? i} ${line.machineId}`,
+              name: machineName(line),
               point: line.meanError,
               low: line.low,
               high: line.high,
@@ -79,8 +79,8 @@ function Accuracy({ accuracy, period }: { readonly accuracy: ChargeAccuracy; rea
             label="share of weighed charges, %"
             within={[0, 1]}
             rows={lines.map((line, i) => ({
-              key: line.shopId ?? String(i),
-              name: shopName(line),
+              key: `${line.shopId ?? i} ${line.machineId}`,
+              name: machineName(line),
               point: line.within.share,
               low: line.within.low,
               high: line.within.high,
@@ -95,6 +95,9 @@ function Accuracy({ accuracy, period }: { readonly accuracy: ChargeAccuracy; rea
     </>
   );
 }
+
+/** A line is one machine of a shop, or what the shop filled without naming one. */
+const machineName = (line: ChargeLine) => (line.machineName === null ? shopName(line) : `${shopName(line)}: ${line.machineName}`);
 
 /** Zero in the middle, so that too much and too little are seen at the same size. */
 function symmetric(lines: readonly ChargeLine[], tolerance: number): [number, number] {

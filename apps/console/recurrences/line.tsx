@@ -103,7 +103,7 @@ function Compared({ answer, intent, other, clock, name }: ComparedProps) {
       ) : (
         <div className="beside">
           <section className="sheet" aria-label="Return curves">
-            <ReturnCurves key={clock} series={estimated} clock={clock} />
+            <ReturnCurves key={clock} series={estimated} clock={clock} name={name} />
           </section>
           <section className="sheet stack" aria-label="The same in numbers">
             <h2>In numbers</h2>
@@ -144,7 +144,7 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
         <table>
           <thead>
             <tr>
-              <th scope="col">Within</th>
+              <th scope="col">Within, {unit}</th>
               <th scope="col" className="number">
                 Came back
               </th>
@@ -159,9 +159,7 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
           <tbody>
             {answer.horizons.map(({ at, probability, low, high, atRisk }) => (
               <tr key={at}>
-                <th scope="row">
-                  {count(at)} {unit}
-                </th>
+                <th scope="row">{count(at)}</th>
                 <td className="number">{percent(probability)}</td>
                 <td className="number">
                   {percent(low)} to {percent(high)}

@@ -11,6 +11,7 @@ import { count, decimal, plural } from '../shell/words.ts';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { monthBounds } from './month-bounds.ts';
+import { LedgerPart } from './refrigerant-ledger.tsx';
 import { RefrigerantMonths } from './refrigerant-months.tsx';
 import { shopName } from './shop-name.ts';
 
@@ -39,6 +40,7 @@ export function Refrigerant({ search }: { readonly search: URLSearchParams }) {
       <Answered query={query} what="the refrigerant">
         {(balance) => <Balance balance={balance} />}
       </Answered>
+      <LedgerPart since={since} until={until} assessment={assessment} />
     </div>
   );
 }

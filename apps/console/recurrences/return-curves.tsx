@@ -1,5 +1,6 @@
-import { useId, useState } from 'react';
+import { useId, useRef, useState } from 'react';
 import type { Clock, RepairIntent, ReturnAnswer } from '../client/generated/api.ts';
+import { savePicture } from '../plots/picture.ts';
 import { count, percent } from '../shell/words.ts';
 import { INTENT_NAMES, IntentShape } from './intent.tsx';
 
@@ -33,9 +34,17 @@ export function pointAt(answer: ReturnAnswer, time: number): ReturnAnswer['curve
   return found;
 }
 
+interface Props {
+  readonly series: readonly Series[];
+  readonly clock: Clock;
+  /** Of the file a picture is saved as. */
+  readonly name: string;
+}
+
 /** Share of repairs that came back, over time, with the 95 % band and the numbers still followed beneath. Both scales are linear from zero. */
-export function ReturnCurves({ series, clock }: { readonly series: readonly Series[]; readonly clock: Clock }) {
+export function ReturnCurves({ series, clock, name }: Props) {
   const id = useId();
+  const drawing = useRef<SVGSVGElement>(null);
   const drawn = series.filter(({ answer }) => answer.curve.length > 0);
   const end = Math.max(...drawn.map(({ answer }) => answer.curve.at(-1)!.at));
   const [time, setTime] = useState(Math.min(500, end));
@@ -59,7 +68,7 @@ export function ReturnCurves({ series, clock }: { readonly series: readonly Seri
           </span>
         ))}
       </div>
-      <svg viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-labelledby={`${id}-name`}>
+      <svg ref={drawing} viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-labelledby={`${id}-name`}>
         <title id={`${id}-name`}>{drawn.map(({ intent, answer }) => `${INTENT_NAMES[intent]}: ${answer.message}`).join(' ')}</title>
         {[0, 0.25, 0.5, 0.75, 1].map((part) => (
           <g key={part}>
@@ -139,6 +148,11 @@ export function ReturnCurves({ series, clock }: { readonly series: readonly Seri
             .join('; ')}
         </output>
       </div>
+      <p className="no-print">
+        <button type="button" className="small" onClick={() => savePicture(drawing.current!, `returns-${name}`)}>
+          PNG of the curves
+        </button>
+      </p>
     </figure>
   );
 }
