@@ -5,7 +5,7 @@ import { request, type TestApi, type TestOrganisation, testApi, testOrganisation
 import { type Browser, startBrowser, type Visit } from './chromium.js';
 
 /** Each user's main path in a real browser, over the first cases of the demo region. Nothing but the server can be reached. */
-jest.setTimeout(60_000);
+jest.setTimeout(180_000);
 
 const CASES = 260;
 let api: TestApi;
