@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { Evidence, NewEvidence, NewFinding, NewReading, Warning } from './evidence.js';
 import { FaultCode } from './fault.js';
+import { Policy } from './policy.js';
 import { Quantity } from './quantity.js';
 import { Proof, Repair } from './repair.js';
 import { Id, Instant, text, whole } from './text.js';
@@ -89,6 +90,9 @@ export const Case = z
     evidence: Evidence,
     proofs: z.array(Proof),
     repairs: z.array(Repair),
+    policies: z
+      .array(Policy)
+      .describe('What is forbidden or required on this platform: today while the case is open, else when it was opened'),
     warnings: z.array(Warning).describe('What was accepted but deserves a second look'),
   })
   .meta({ id: 'Case', description: 'One visit of one vehicle: complaint, evidence, proof and repair.' });

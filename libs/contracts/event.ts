@@ -7,6 +7,8 @@ export const EVENT_KINDS = [
   'case.repaired',
   'case.returned',
   'import.finished',
+  'pattern.found',
+  'watch.alarmed',
   'vehicle.deleted',
 ] as const;
 export const EventKind = z.enum(EVENT_KINDS).meta({ id: 'EventKind' });

@@ -27,6 +27,15 @@ async function score(org: TestOrganisation): Promise<void> {
   expect(task.body).toMatchObject({ kind: 'patterns.score', state: 'done', done: 1 });
 }
 
+/** Events of one kind that were written for an organisation. */
+async function told(org: TestOrganisation, kind: string): Promise<Record<string, unknown>[]> {
+  return api.casebook.context.inTenant(org.orgId, async (tx) => {
+    const text = 'select body from outbox_event where org_id = $1 and kind = $2 order by id';
+    const { rows } = await tx.query<{ body: Record<string, unknown> }>({ name: 'test.told', text, values: [org.orgId, kind] });
+    return rows.map(({ body }) => body);
+  });
+}
+
 beforeAll(async () => {
   api = await testApi({ clock: () => END });
   planted = await testOrganisation(api);
@@ -65,6 +74,11 @@ describe('recurring patterns', () => {
       expect(selected.filter((code) => !DEBRIS_PLATFORMS.has(code))).toEqual([]);
       expect(first!.lags.reduce((sum, { count }) => sum + count, 0)).toBe(first!.exposedEvents);
       expect(found.patterns.filter((pattern) => !pattern.doubtful && pattern.verdict === 'replicated')).toHaveLength(1);
+      // Whoever wants to be told is told once, not at every weighing.
+      const events = await told(planted, 'pattern.found');
+      expect(events).toContainEqual(expect.objectContaining({ cause: 'compressor-wear', effect: 'condenser-passages' }));
+      await score(planted);
+      expect(await told(planted, 'pattern.found')).toEqual(events);
     },
     SLOW,
   );

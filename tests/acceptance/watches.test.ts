@@ -25,6 +25,15 @@ async function look(org: TestOrganisation): Promise<void> {
   expect(task.body).toMatchObject({ kind: 'watches.score', state: 'done' });
 }
 
+/** Events of one kind that were written for an organisation. */
+async function told(org: TestOrganisation, kind: string): Promise<Record<string, unknown>[]> {
+  return api.casebook.context.inTenant(org.orgId, async (tx) => {
+    const text = 'select body from outbox_event where org_id = $1 and kind = $2 order by id';
+    const { rows } = await tx.query<{ body: Record<string, unknown> }>({ name: 'test.told', text, values: [org.orgId, kind] });
+    return rows.map(({ body }) => body);
+  });
+}
+
 beforeAll(async () => {
   api = await testApi({ clock: () => END });
   planted = await testOrganisation(api);
@@ -55,6 +64,11 @@ describe('watches', () => {
       const [first] = found.watches;
       expect(first).toMatchObject({ platformCode: EMERGING.platform, fault: EMERGING.fault, kind: 'new-faults', state: 'alarm' });
       const alarm = first!.alarms[0]!;
+      // Whoever wants to be told is told once, not at every look.
+      const events = await told(planted, 'watch.alarmed');
+      expect(events).toContainEqual(expect.objectContaining({ kind: 'new-faults', fault: EMERGING.fault, platformId: first!.platformId }));
+      await look(planted);
+      expect(await told(planted, 'watch.alarmed')).toEqual(events);
       expect(alarm.low).toBeGreaterThan(1);
       // Planted in the last 150 days; the rise must not be dated long before it.
       expect(alarm.since >= '2026-07-01').toBe(true);

@@ -257,7 +257,13 @@ export async function insertWords(tx: Tx, orgId: string, words: readonly (readon
   });
 }
 
-export function toCase(row: CaseRow, evidence: Evidence, proofs: Case['proofs'], repairs: Case['repairs']): Case {
+export function toCase(
+  row: CaseRow,
+  evidence: Evidence,
+  proofs: Case['proofs'],
+  repairs: Case['repairs'],
+  policies: Case['policies'],
+): Case {
   const { sourceSystem, sourceReference, sourceRevision, sourceHash: _hash, sourceLink, ...rest } = row;
   const source =
     sourceSystem === null || sourceReference === null
@@ -268,5 +274,5 @@ export function toCase(row: CaseRow, evidence: Evidence, proofs: Case['proofs'],
           revision: sourceRevision ?? 0,
           ...(sourceLink === null ? {} : { link: sourceLink }),
         };
-  return { ...rest, source, evidence, proofs, repairs };
+  return { ...rest, source, evidence, proofs, repairs, policies };
 }

@@ -23,6 +23,7 @@ import type { LinkingService } from '../outcomes/linking.service.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import type { PlatformsService } from '../platforms/platforms.service.js';
+import { policiesOn } from '../policies/policies.queries.js';
 import { proofsOfCases, repairsOfCases } from '../repairs/repairs.queries.js';
 import { findShop } from '../shops/shops.queries.js';
 import type { ShopsService } from '../shops/shops.service.js';
@@ -197,7 +198,9 @@ export class CasesService {
     const evidence = await this.evidenceOf(tx, actor, row);
     const proofs = await proofsOfCases(tx, actor.orgId, [id]);
     const repairs = await repairsOfCases(tx, actor.orgId, [id]);
-    return toCase(row, evidence, proofs, repairs);
+    const day = (row.status === 'open' ? this.context.clock().toISOString() : new Date(row.openedAt).toISOString()).slice(0, 10);
+    const policies = row.platformId === null ? [] : await policiesOn(tx, actor.orgId, row.platformId, null, day);
+    return toCase(row, evidence, proofs, repairs, policies);
   }
 
   private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow, hash: Buffer): Promise<OpenedCase['outcome']> {

@@ -3,6 +3,7 @@ import type { PatternBoard, PatternQuestion, RecurringPattern, Task } from '#lib
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { boundTo, type CasebookContext } from '../context.js';
+import { appendEvent } from '../events/events.queries.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { TasksService } from '../tasks/tasks.service.js';
@@ -105,7 +106,15 @@ export class PatternsService {
         provedVisits: facts.visits.length,
         linkedShare: facts.visits.length === 0 ? 0 : linked / facts.visits.length,
       };
+      const before = await latestScoring(tx, orgId, PATTERN_RULES);
+      const known = before ? await storedPatterns(tx, orgId, before.id, null, null, ['replicated']) : [];
       await replaceScores(tx, orgId, scoring, PATTERN_RULES, patterns);
+      // Only what is new is told: a pattern that was known stays on the board.
+      for (const { cause, effect, verdict, replication, exposedEvents } of patterns) {
+        if (verdict !== 'replicated' || known.some((one) => one.cause === cause && one.effect === effect)) continue;
+        const { ratio, low, high } = replication;
+        await appendEvent(tx, orgId, now, 'pattern.found', scoring.id, { cause, effect, ratio, low, high, exposedEvents });
+      }
       await this.tasks.reportProgress(tx, orgId, taskId, 1, 'done', `${patterns.length} pairs of faults weighed`);
     });
   }

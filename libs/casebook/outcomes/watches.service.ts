@@ -3,6 +3,7 @@ import type { Task, WatchBoard, WatchQuestion, WatchStream } from '#libs/contrac
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { boundTo, type CasebookContext } from '../context.js';
+import { appendEvent } from '../events/events.queries.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { TasksService } from '../tasks/tasks.service.js';
@@ -68,7 +69,12 @@ export class WatchesService {
     });
     const board = watchBoard(facts);
     await inTenant(orgId, async (tx) => {
+      const before = await storedWatches(tx, orgId, WATCH_RULES);
       await replaceWatches(tx, orgId, uuidv7(), now.toISOString(), WATCH_RULES, board);
+      for (const { kind, platformId, fault, alarm } of newAlarms(board, before)) {
+        const { week, since, observed, expected } = alarm;
+        await appendEvent(tx, orgId, now, 'watch.alarmed', platformId, { kind, platformId, fault, week, since, observed, expected });
+      }
       await this.tasks.reportProgress(tx, orgId, taskId, 1, 'done', `${board.streams} streams, ${board.alarms} with an alarm`);
     });
   }
@@ -80,3 +86,14 @@ export class WatchesService {
     );
   }
 }
+
+/** Alarms of the last weeks that the look before did not know. */
+function newAlarms(board: WatchBoard, before: WatchBoard | null) {
+  const known = new Set(before?.watches.flatMap((one) => one.alarms.map(({ week }) => alarmKey(one, week))) ?? []);
+  return board.watches.flatMap((one) => {
+    const alarm = one.alarms.at(-1);
+    return one.state !== 'alarm' || alarm === undefined || known.has(alarmKey(one, alarm.week)) ? [] : [{ ...one, alarm }];
+  });
+}
+
+const alarmKey = ({ kind, platformId, fault }: WatchBoard['watches'][number], week: string) => `${kind}|${platformId}|${fault}|${week}`;

@@ -43,6 +43,12 @@ export async function listPolicies(
   return rows;
 }
 
+/** Policies in force on a platform on a day. */
+export async function policiesOn(tx: Tx, orgId: string, platformId: string, fault: FaultCode | null, day: string): Promise<Policy[]> {
+  const standing = await listPolicies(tx, orgId, platformId, fault, day);
+  return standing.filter(({ since }) => since <= day);
+}
+
 export async function findPolicy(tx: Tx, orgId: string, id: string): Promise<Policy | null> {
   const { rows } = await tx.query<Policy>({
     name: 'policies.find',

@@ -11,6 +11,8 @@ import { appendEvent } from '../events/events.queries.js';
 import { MachineNotFound } from '../ledger/ledger.errors.js';
 import { findMachine } from '../ledger/ledger.queries.js';
 import type { LinkingService, RelinkedEpisode } from '../outcomes/linking.service.js';
+import { brokenPolicies } from '../policies/broken-policies.js';
+import { policiesOn } from '../policies/policies.queries.js';
 import { insertProofs, insertRepairs, proofsOfCases } from './repairs.queries.js';
 
 const RETURNS: ReadonlySet<string> = new Set(['same-fault', 'consequent-fault', 'same-complaint', 'repair-caused']);
@@ -56,7 +58,9 @@ export class RepairsService {
         machineId,
       };
       await insertRepairs(tx, actor.orgId, [repair]);
-      await updateCase(tx, actor.orgId, row, at);
+      const policies = row.platformId === null ? [] : await policiesOn(tx, actor.orgId, row.platformId, repair.fault, repair.day);
+      const warned = brokenPolicies(repair, policies);
+      await updateCase(tx, actor.orgId, { ...row, warnings: [...row.warnings, ...warned].slice(-50) }, at);
       await appendAudit(
         tx,
         actor,

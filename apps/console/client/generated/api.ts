@@ -1949,6 +1949,8 @@ export interface components {
             /** Format: date-time */
             openedAt: string;
             platformId: string | null;
+            /** @description What is forbidden or required on this platform: today while the case is open, else when it was opened */
+            policies: components["schemas"]["Policy"][];
             proofs: components["schemas"]["Proof"][];
             provedFaults: components["schemas"]["FaultCode"][];
             repairs: components["schemas"]["Repair"][];
@@ -2485,7 +2487,7 @@ export interface components {
             value: number;
         };
         /** @enum {string} */
-        EventKind: "case.opened" | "case.diagnosed" | "case.repaired" | "case.returned" | "import.finished" | "vehicle.deleted";
+        EventKind: "case.opened" | "case.diagnosed" | "case.repaired" | "case.returned" | "import.finished" | "pattern.found" | "watch.alarmed" | "vehicle.deleted";
         EventMessage: {
             data: {
                 [key: string]: unknown;
@@ -17449,7 +17451,7 @@ export const diagnosisOutcomeValues: ReadonlyArray<FlattenedDeepRequired<compone
 export const diagnosisStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["DiagnosisStatus"]> = ["answered", "cannot-tell"];
 export const entryKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EntryKind"]> = ["purchase", "shipment", "stock-take"];
 export const episodeEndValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EpisodeEnd"]> = ["same-fault", "consequent-fault", "same-complaint", "repair-caused", "permanent-later", "left", "running"];
-export const eventKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EventKind"]> = ["case.opened", "case.diagnosed", "case.repaired", "case.returned", "import.finished", "vehicle.deleted"];
+export const eventKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EventKind"]> = ["case.opened", "case.diagnosed", "case.repaired", "case.returned", "import.finished", "pattern.found", "watch.alarmed", "vehicle.deleted"];
 export const evidenceSizeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EvidenceSize"]> = ["strong-for", "for", "slight-for", "neutral", "slight-against", "against", "strong-against"];
 export const fanStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FanState"]> = ["off", "low", "high", "unknown"];
 export const faultCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FaultCode"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit"];
