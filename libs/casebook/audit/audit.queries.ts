@@ -1,7 +1,7 @@
-import { v7 as uuidv7 } from 'uuid';
 import type { AuditEvent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
+import { newId } from '../ids.js';
 
 export interface AuditLine {
   readonly action: string;
@@ -36,7 +36,7 @@ export async function appendAuditLines(tx: Tx, actor: Actor, at: Date, lines: re
       actor.credentialId,
       actor.requestId,
       actor.memberId ?? null,
-      lines.map(() => uuidv7()),
+      lines.map(() => newId()),
       lines.map(({ action }) => action),
       lines.map(({ subject }) => subject.type),
       lines.map(({ subject }) => subject.id),

@@ -133,9 +133,10 @@ export async function insertFirstEvidence(
 ): Promise<void> {
   await tx.query({
     name: 'cases.insert-first-evidence',
+    // As one JSON value: an array of texts would be escaped once more, which for documents costs more than anything else here.
     text: `insert into case_evidence (org_id, case_id, revision, document, created_at)
-           select $1, case_id, 1, document::jsonb, $2 from unnest($3::uuid[], $4::text[]) as row(case_id, document)`,
-    values: [orgId, at.toISOString(), rows.map(({ caseId }) => caseId), rows.map(({ evidence }) => JSON.stringify(evidence))],
+           select $1, case_id, 1, document, $2 from json_to_recordset($3::json) as row(case_id uuid, document jsonb)`,
+    values: [orgId, at.toISOString(), JSON.stringify(rows.map(({ caseId, evidence }) => ({ case_id: caseId, document: evidence })))],
   });
 }
 

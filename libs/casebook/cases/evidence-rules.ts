@@ -11,7 +11,7 @@ import type {
   Warning,
 } from '#libs/contracts/index.js';
 import { MAX_FINDINGS, MAX_READINGS } from '#libs/contracts/index.js';
-import { type JudgingContext, judgeConditions, judgeReading } from '#libs/engine/index.js';
+import { type JudgedReading, type JudgingContext, judgeConditions, judgeReading } from '#libs/engine/index.js';
 import { CONDITION_OF_ENGINE_FIELD, engineConditions } from '../diagnosis/engine-input.js';
 import { ImplausibleEvidence, TooMuchEvidence } from './cases.errors.js';
 import { convert, convertReading } from './quantities.js';
@@ -120,10 +120,10 @@ function toReadings(
       issues.push(converted.issue);
       continue;
     }
-    if (seen.has(identity(typed))) continue;
-    seen.add(identity(typed));
-    const { to: _to, at: _at, ...judged } = typed;
-    const judgement = judgeReading({ ...judged, value: converted.si }, context);
+    const name = identity(typed);
+    if (seen.has(name)) continue;
+    seen.add(name);
+    const judgement = judgeReading(judgedAs(typed, converted.si), context);
     if (judgement.verdict === 'impossible') {
       issues.push({
         pointer: `${at}/value`,
@@ -152,6 +152,20 @@ function toReadings(
     readings.push({ ...typed, id: `r${next++}`, si: converted.si, siUnit: converted.siUnit });
   }
   return readings;
+}
+
+/** The fields a reading is judged by; those that were not given are left out. */
+function judgedAs({ quantity, place, phase, meaning, reference, unit, confirmed }: NewReading, si: number): JudgedReading {
+  return {
+    quantity,
+    value: si,
+    unit,
+    ...(place === undefined ? {} : { place }),
+    ...(phase === undefined ? {} : { phase }),
+    ...(meaning === undefined ? {} : { meaning }),
+    ...(reference === undefined ? {} : { reference }),
+    ...(confirmed === undefined ? {} : { confirmed }),
+  };
 }
 
 function toFindings(given: readonly NewFinding[], stored: readonly Finding[]): Finding[] {

@@ -1,4 +1,3 @@
-import { v7 as uuidv7 } from 'uuid';
 import { standardAtmospherePressure } from '#libs/air/index.js';
 import {
   type Case,
@@ -20,6 +19,7 @@ import type { Actor } from '../access/actor.js';
 import { type AuditLine, appendAuditLines } from '../audit/audit.queries.js';
 import { engineConditions } from '../diagnosis/engine-input.js';
 import { appendEvents, type OutboxLine } from '../events/events.queries.js';
+import { newId } from '../ids.js';
 import { LinkBook } from '../outcomes/link-book.js';
 import { insertProofs, insertRepairs } from '../repairs/repairs.queries.js';
 import { labelOf, returnsAmong } from '../repairs/repairs.service.js';
@@ -133,7 +133,7 @@ class OrderPage {
   /** @returns the identifier of the new case. */
   write({ order, shop, vehicle, platform, evidence, warnings, km }: Judged): string {
     const { input, hash } = order;
-    const id = uuidv7();
+    const id = newId();
     const openedAt = input.openedAt ?? this.at.toISOString();
     const openedAtMicro = microseconds(openedAt);
     const day = dayInZone(openedAtMicro / 1000, shop.timeZone);
@@ -142,7 +142,7 @@ class OrderPage {
     if (!silent) this.events.push({ kind: 'case.opened', subjectId: id, body: { caseId: id, shopId: shop.id } });
     this.evidence.push({ caseId: id, evidence });
     for (const word of wordsOf([input.complaintText, input.notes])) this.words.push([word, id]);
-    const sighting = { id: uuidv7(), vehicleId: vehicle.id, shopId: shop.id, day, odometerKm: km };
+    const sighting = { id: newId(), vehicleId: vehicle.id, shopId: shop.id, day, odometerKm: km };
     this.addSighting(sighting);
     const linkedBy = vehicle.vinHash ? 'vin' : vehicle.plateHash ? 'plate' : 'none';
     this.links.addVisit(
@@ -205,7 +205,7 @@ class OrderPage {
   private writeProofs(id: string, vehicleId: string, given: readonly NewProof[], silent: boolean): Proof[] {
     const proofs: Proof[] = [];
     for (const one of given) {
-      const proof: Proof = { id: uuidv7(), caseId: id, createdAt: this.at.toISOString(), ...one, faults: [...new Set(one.faults)] };
+      const proof: Proof = { id: newId(), caseId: id, createdAt: this.at.toISOString(), ...one, faults: [...new Set(one.faults)] };
       proofs.push(proof);
       this.proofs.push(proof);
       this.audit.push({ action: 'case.proved', subject: { type: 'case', id }, change: { faults: proof.faults, method: proof.method } });
@@ -219,7 +219,7 @@ class OrderPage {
   private writeRepairs(id: string, vehicleId: string, shopId: string, given: readonly NewRepair[], silent: boolean): number {
     for (const one of given) {
       const repair: Repair = {
-        id: uuidv7(),
+        id: newId(),
         caseId: id,
         shopId,
         vehicleId,

@@ -1,6 +1,6 @@
-import { v7 as uuidv7 } from 'uuid';
 import type { EventKind } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { newId } from '../ids.js';
 
 export interface OutboxLine {
   readonly kind: EventKind;
@@ -37,7 +37,7 @@ export async function appendEvents(tx: Tx, orgId: string, at: Date, lines: reado
     values: [
       orgId,
       at.toISOString(),
-      lines.map(() => uuidv7()),
+      lines.map(() => newId()),
       lines.map(({ kind }) => kind),
       lines.map(({ subjectId }) => subjectId),
       lines.map(({ body }) => JSON.stringify(body)),

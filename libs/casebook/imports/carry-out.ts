@@ -2,8 +2,8 @@ import type { Tx } from '#libs/database/index.js';
 import type { CasebookContext } from '../context.js';
 import {
   deleteChunk,
-  findChunk,
   findRun,
+  forgetPlans,
   insertOutcomes,
   listRows,
   type OutcomeRow,
@@ -12,7 +12,8 @@ import {
   updateRun,
 } from './imports.queries.js';
 import { judgeEntry } from './judge.js';
-import { unsealEntries, unsealEntry } from './sealed-rows.js';
+import type { ReadAhead } from './read-ahead.js';
+import { unsealEntry } from './sealed-rows.js';
 import type { LineOperations } from './store-line.js';
 import { judgingOf, type RunJudging, senderOf, storeEntry } from './store-row.js';
 import { storeRows } from './store-rows.js';
@@ -28,6 +29,7 @@ export async function carryOutStep(
   orgId: string,
   id: string,
   report: (tx: Tx, run: RunRow) => Promise<void>,
+  ahead: ReadAhead,
 ): Promise<RunRow | null> {
   return context.inTenant(orgId, async (tx) => {
     const run = await findRun(tx, orgId, id, { lock: true });
@@ -35,7 +37,7 @@ export async function carryOutStep(
     const judging = await judgingOf(context, tx, orgId, run);
     const next =
       run.nextChunk < run.chunks
-        ? await carryOutChunk(tx, within(tx), orgId, run, judging, context.clock())
+        ? await carryOutChunk(tx, within(tx), orgId, run, judging, ahead, context.clock())
         : run.options.replayAfter !== null
           ? await replaySome(tx, within(tx), orgId, run, judging)
           : { ...run, state: 'done' as const };
@@ -51,12 +53,12 @@ async function carryOutChunk(
   orgId: string,
   run: RunRow,
   judging: RunJudging,
+  ahead: ReadAhead,
   at: Date,
 ): Promise<RunRow> {
-  const sealed = await findChunk(tx, orgId, run.id, run.nextChunk);
-  if (!sealed) throw new Error(`import ${run.id} has no chunk ${run.nextChunk}`);
+  if (isPowerOfTwo(run.nextChunk)) await forgetPlans(tx);
   const actor = senderOf(orgId, run);
-  const rows = unsealEntries(sealed, judging.rowKey).map((entry) => ({ entry, judged: judgeEntry(entry, judging) }));
+  const rows = await ahead.take(tx, orgId, run, judging);
   const outcomes = await storeRows(tx, operations, actor, rows, judging);
   await insertOutcomes(tx, orgId, run.id, outcomes, at);
   await deleteChunk(tx, orgId, run.id, run.nextChunk);
@@ -71,6 +73,9 @@ async function carryOutChunk(
     rejected: run.rejected + count('rejected'),
   };
 }
+
+/** Each time what is stored has doubled. */
+const isPowerOfTwo = (n: number): boolean => n > 0 && (n & (n - 1)) === 0;
 
 const REPLAY_ROWS = 100;
 

@@ -37,6 +37,7 @@ import {
   upsertMapping,
 } from './imports.queries.js';
 import { judgeEntry, judgeValue } from './judge.js';
+import { ReadAhead } from './read-ahead.js';
 import { IMPORT_TASK, KEPT_DAYS, type ReceivedFile, receiveFile } from './receive.js';
 import { unsealEntry } from './sealed-rows.js';
 import type { LineOperations } from './store-line.js';
@@ -174,6 +175,7 @@ export class ImportsService {
    */
   async carryOut(orgId: string, id: string, signal?: AbortSignal): Promise<void> {
     let failures = 0;
+    const ahead = new ReadAhead();
     while (!signal?.aborted) {
       try {
         const run = await carryOutStep(
@@ -182,6 +184,7 @@ export class ImportsService {
           orgId,
           id,
           (tx, run) => this.report(tx, orgId, run),
+          ahead,
         );
         if (!run) return;
         failures = 0;

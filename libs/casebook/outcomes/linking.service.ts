@@ -1,7 +1,7 @@
-import { v7 as uuidv7 } from 'uuid';
 import type { FaultCode, RepairAction } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { CATALOGUE } from '#libs/engine/index.js';
+import { newId } from '../ids.js';
 import { moveRepairs } from '../repairs/repairs.queries.js';
 import { lockVehicle } from '../vehicles/vehicles.queries.js';
 import { appendBoardChanges, type BoardCell } from './board-roll.queries.js';
@@ -160,7 +160,7 @@ export function derivedEpisodes(past: VehiclePast, rules: LinkingRules): Episode
     const outcome = episodeOutcome(repair, linkedVisit, cases, repairs, sightings, rules);
     return [
       {
-        id: uuidv7(),
+        id: newId(),
         repairId: repair.repairId,
         caseId: repair.caseId,
         vehicleId: past.vehicleId,

@@ -33,58 +33,72 @@ interface Level {
   expectName: boolean;
 }
 
+const QUOTE = 34;
+const COMMA = 44;
+const MINUS = 45;
+const ZERO = 48;
+const NINE = 57;
+const OPEN_LIST = 91;
+const BACKSLASH = 92;
+const CLOSE_LIST = 93;
+const OPEN_OBJECT = 123;
+const CLOSE_OBJECT = 125;
+const NUMBER = /[0-9+\-.eE]+/y;
+
 /** One pass over the tokens; syntax itself is left to JSON.parse. */
 function scan(text: string): void {
   const levels: Level[] = [];
   const pointer = () =>
     levels.map((level) => `/${level.names ? level.name.replaceAll('~', '~0').replaceAll('/', '~1') : level.index}`).join('');
-  let at = 0;
-  while (at < text.length) {
-    const character = text[at]!;
-    const level = levels.at(-1);
-    if (character === '"') {
+  let level: Level | undefined;
+  for (let at = 0; at < text.length; at++) {
+    const unit = text.charCodeAt(at);
+    if (unit === QUOTE) {
       const end = endOfString(text, at);
       if (end < 0) throw new MalformedJson('a string is not closed.', pointer());
-      const raw = text.slice(at, end + 1);
-      const value = raw.includes('\\') ? unescaped(raw, pointer()) : raw.slice(1, -1);
+      const isName = level?.names && level.expectName;
+      const raw = text.slice(at + 1, end);
+      const value = raw.includes('\\') ? unescaped(text.slice(at, end + 1), pointer()) : raw;
       if (!value.isWellFormed()) throw new MalformedJson('a string holds a lone surrogate.', pointer());
-      if (level?.names && level.expectName) {
-        if (level.names.has(value)) {
-          level.name = value;
+      if (isName) {
+        if (level!.names!.has(value)) {
+          level!.name = value;
           throw new MalformedJson(`the name "${value.slice(0, 60)}" appears twice in one object.`, pointer());
         }
-        level.names.add(value);
-        level.name = value;
-        level.expectName = false;
-      }
-      at = end + 1;
-      continue;
-    }
-    if (character === '{' || character === '[') {
-      if (levels.length >= MAX_DEPTH) throw new MalformedJson(`it is nested deeper than ${MAX_DEPTH} levels.`, pointer());
-      levels.push({ names: character === '{' ? new Set() : null, name: '', index: 0, expectName: true });
-    } else if (character === '}' || character === ']') {
-      levels.pop();
-    } else if (character === ',' && level) {
-      level.index++;
-      level.expectName = true;
-    } else if (character === '-' || (character >= '0' && character <= '9')) {
-      let end = at + 1;
-      while (end < text.length && /[0-9+\-.eE]/.test(text[end]!)) end++;
-      if (!Number.isFinite(Number(text.slice(at, end)))) {
-        throw new MalformedJson(`the number ${text.slice(at, Math.min(end, at + 30))} is outside the range of a double.`, pointer());
+        level!.names!.add(value);
+        level!.name = value;
+        level!.expectName = false;
       }
       at = end;
-      continue;
+    } else if (unit === OPEN_OBJECT || unit === OPEN_LIST) {
+      if (levels.length >= MAX_DEPTH) throw new MalformedJson(`it is nested deeper than ${MAX_DEPTH} levels.`, pointer());
+      level = { names: unit === OPEN_OBJECT ? new Set() : null, name: '', index: 0, expectName: true };
+      levels.push(level);
+    } else if (unit === CLOSE_OBJECT || unit === CLOSE_LIST) {
+      levels.pop();
+      level = levels.at(-1);
+    } else if (unit === COMMA && level) {
+      level.index++;
+      level.expectName = true;
+    } else if (unit === MINUS || (unit >= ZERO && unit <= NINE)) {
+      NUMBER.lastIndex = at;
+      const [number] = NUMBER.exec(text)!;
+      // Shorter ones cannot leave the range of a double without an exponent.
+      if (number.length > 300 || /e/i.test(number)) {
+        if (!Number.isFinite(Number(number)))
+          throw new MalformedJson(`the number ${number.slice(0, 30)} is outside the range of a double.`, pointer());
+      }
+      at += number.length - 1;
     }
-    at++;
   }
 }
 
+/** The closing quote: the next one that no odd number of backslashes stands before. */
 function endOfString(text: string, start: number): number {
-  for (let at = start + 1; at < text.length; at++) {
-    if (text[at] === '\\') at++;
-    else if (text[at] === '"') return at;
+  for (let end = text.indexOf('"', start + 1); end >= 0; end = text.indexOf('"', end + 1)) {
+    let before = end;
+    while (text.charCodeAt(before - 1) === BACKSLASH) before--;
+    if ((end - before) % 2 === 0) return end;
   }
   return -1;
 }

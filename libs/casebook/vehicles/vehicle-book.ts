@@ -1,7 +1,7 @@
-import { v7 as uuidv7 } from 'uuid';
 import type { Platform, VehicleInput, Warning } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
+import { newId } from '../ids.js';
 import { platformsByIds, platformsWithVinPatterns, type VinPlatform } from '../platforms/platforms.queries.js';
 import type { PlatformsService } from '../platforms/platforms.service.js';
 import { identityHash, plainPlate } from './identity-hash.js';
@@ -114,7 +114,7 @@ export class VehicleBook {
           modelYear: known.modelYear ?? modelYear,
           plateHash: plateHash ?? known.plateHash,
         }
-      : { id: uuidv7(), vinHash, plateHash, platformId, modelYear, createdAt: this.at.toISOString(), mergedInto: null };
+      : { id: newId(), vinHash, plateHash, platformId, modelYear, createdAt: this.at.toISOString(), mergedInto: null };
     if (platformId !== null && vehicle.platformId !== platformId) {
       warnings.push({
         pointer: `${pointer}/platformId`,
