@@ -10,6 +10,7 @@ import { newShop } from '../support/api.js';
 import { asAdministrator } from '../support/database.js';
 
 const MAIN = join(migrationsDirectory(), '..', '..', 'dist', 'apps', 'api', 'main.js');
+const WORKER = join(migrationsDirectory(), '..', '..', 'dist', 'apps', 'worker', 'main.js');
 
 /** The built API as a process of its own, over an embedded server with a durable folder, to be killed. */
 export interface Served {
@@ -20,6 +21,8 @@ export interface Served {
   process(): ChildProcess;
   /** SIGKILL, and a new process on the same port; resolves when it listens. */
   killAndRestart(): Promise<void>;
+  /** A worker beside it. */
+  startWorker(): Promise<{ kill(): Promise<void>; readonly hasEnded: boolean }>;
   postmaster(): number;
   /** Column of a query as the owner sees it, of this organisation's rows. */
   count(sql: string): Promise<number>;
@@ -95,6 +98,27 @@ export async function serve(): Promise<Served> {
       child.kill('SIGKILL');
       await killed;
       await start();
+    },
+    startWorker: async () => {
+      const started = fork(WORKER, [], {
+        env: { ...process.env, ...env, NODE_OPTIONS: '', DATABASE_URL: '' },
+        execArgv: [],
+        stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
+      });
+      await new Promise<void>((resolve, reject) => {
+        started.once('message', () => resolve());
+        started.once('exit', (code) => reject(new Error(`the worker ended with ${code}`)));
+      });
+      return {
+        get hasEnded() {
+          return started.exitCode !== null || started.signalCode !== null;
+        },
+        kill: async () => {
+          const killed = ended(started);
+          started.kill('SIGKILL');
+          await killed;
+        },
+      };
     },
     postmaster: () => Number(readFileSync(join(directory, 'cluster', 'postmaster.pid'), 'utf8').split('\n')[0]),
     count: async (sql) =>

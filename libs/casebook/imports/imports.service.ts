@@ -12,7 +12,7 @@ import {
   type RowFilter,
   type SavedMapping,
 } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { type Tx, unavailability } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
@@ -50,6 +50,9 @@ export interface ImportParts {
 
 const POLL_MS = 300;
 const BATCH_RETRIES = 8;
+/** A database that is away is waited for here for a minute; longer outages are the queue's, which tries ever more seldom. */
+const OUTAGE_WAIT_MS = 1_000;
+const OUTAGE_RETRIES = 60;
 
 export class ImportsService {
   constructor(
@@ -171,7 +174,7 @@ export class ImportsService {
 
   /**
    * Carries an import out to its end. Safe to run again and from several workers: each step holds the import's row. A step that loses against
-   * another import (deadlock) is taken again.
+   * another import (deadlock), or whose database went away, is taken again.
    */
   async carryOut(orgId: string, id: string, signal?: AbortSignal): Promise<void> {
     let failures = 0;
@@ -191,8 +194,10 @@ export class ImportsService {
         if (run.state === 'done') return;
       } catch (error) {
         const code = (error as { code?: unknown } | null)?.code;
-        if ((code !== '40P01' && code !== '40001') || ++failures > BATCH_RETRIES) throw error;
-        await sleep(failures * 50 * (1 + Math.random()));
+        const isAway = unavailability(error) !== null;
+        if (!isAway && code !== '40P01' && code !== '40001') throw error;
+        if (++failures > (isAway ? OUTAGE_RETRIES : BATCH_RETRIES)) throw error;
+        await sleep(isAway ? OUTAGE_WAIT_MS : failures * 50 * (1 + Math.random()), undefined, signal ? { signal } : {});
       }
     }
     // Told to stop: the queue gives the job to the next worker.
