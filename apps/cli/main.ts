@@ -2,6 +2,7 @@
 import { Command } from 'commander';
 import { COMPRESSOR_KINDS, LAYOUTS, REFRIGERANT_NAMES } from '#libs/vocabulary/index.js';
 import { backupCommand, restoreCommand } from './backup.js';
+import { completionCommand } from './completion.js';
 import { diagnoseCommand } from './diagnose.js';
 import { doctorCommand } from './doctor.js';
 import { eraseCommand, exportCommand, foundFromCommand } from './export.js';
@@ -116,6 +117,11 @@ program
   .option('--speed <rpm>', 'compressor speed', '1500')
   .option('--out <folder>', 'where to write', '.')
   .action(drawCommand);
+
+program
+  .command('completion <shell>')
+  .description('words for the shell to complete: source <(coolback completion bash)')
+  .action((shell: string) => completionCommand(shell, program));
 
 try {
   await program.parseAsync(process.argv);

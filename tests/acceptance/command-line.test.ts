@@ -1,4 +1,4 @@
-import { spawn } from 'node:child_process';
+import { execFileSync, spawn } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -85,6 +85,26 @@ describe('coolback import', () => {
     ]);
     expect(dry).toMatchObject({ code: 0, out: expect.stringMatching(/1 would be opened/) });
   }, 60_000);
+
+  it('completes its words in the shell', async () => {
+    const { out: script, code } = await coolback(['completion', 'bash']);
+    expect(code).toBe(0);
+    const completed = (words: string[]) =>
+      execFileSync(
+        'bash',
+        [
+          '-c',
+          `${script}\nCOMP_WORDS=(coolback ${words.join(' ')}); COMP_CWORD=${words.length}; _coolback; printf '%s\\n' "\${COMPREPLY[@]}"`,
+        ],
+        { encoding: 'utf8' },
+      )
+        .trim()
+        .split('\n');
+    expect(completed(['im'])).toEqual(['import']);
+    expect(completed(['import', '--dr'])).toEqual(['--dry-run']);
+    expect((await coolback(['completion', 'fish'])).out).toContain('__fish_seen_subcommand_from import" -l errors');
+    expect(await coolback(['completion', 'cmd'])).toMatchObject({ code: 1, err: expect.stringMatching(/bash, zsh, fish/) });
+  }, 30_000);
 
   it('says what to do when it cannot', async () => {
     const path = file('orders.csv', 'colour\nred\n');

@@ -320,6 +320,73 @@ describe('a delimited file', () => {
     expect(await imported(csv, options)).toMatchObject({ unchanged: 2 });
   });
 
+  it('as untidy as shops write them is stored nearly whole, and no order twice', async () => {
+    await post('/v1/imports/mappings', {
+      name: 'untidy',
+      mapping: {
+        ignoreUnknownColumns: true,
+        revisionFromRow: true,
+        decimal: 'comma',
+        dates: 'day-month-year',
+        columns: [
+          { column: 'Auftrag', field: 'reference' },
+          { column: 'Datum', field: 'opened_at' },
+          { column: 'FIN', field: 'vin' },
+          { column: 'Text', field: 'line_text' },
+          { column: 'Betrag', field: 'cost' },
+          { column: 'Storno', field: 'voided' },
+          { column: 'Niederdruck', field: 'low_side_pressure', unit: 'bar' },
+          { column: 'Tacho', field: 'odometer', unit: 'km' },
+        ],
+        constants: [
+          { field: 'complaint', value: 'other' },
+          { field: 'shop_code', value: 'quay' },
+          { field: 'system', value: 'untidy' },
+          { field: 'pressure_reference', value: 'vented-gauge' },
+        ],
+        lines: [
+          { contains: 'kondensator', action: 'replace-condenser', fault: 'condenser-passages' },
+          { contains: 'nachfüll', action: 'top-up', fault: 'undercharge', intent: 'temporary' },
+        ],
+      },
+    });
+    const ORDERS = 400;
+    const day = (i: number) => `${String((i % 28) + 1).padStart(2, '0')}.03.2025`;
+    const head = (i: number) => {
+      const vin = i % 20 < 3 ? '' : `1M8GDM9A${i % 2 ? 'x' : 'X'}KP${String(40_000 + (i % 150)).padStart(6, '0')}`;
+      // Units are mixed within the column; one order in forty names one that nobody knows.
+      const low = i % 40 === 39 ? '31 Striche' : i % 3 === 0 ? '31 psi' : i % 3 === 1 ? '2,1' : '210 kPa';
+      return [day(i), vin, low, i % 7 === 0 ? `${50_000 + i} mi` : `${80_000 + i},5`] as const;
+    };
+    const line = (i: number, text: string, voided = '') => {
+      const [date, vin, low, odometer] = head(i);
+      return `U-${i};${date};${vin};"${text}";${(i % 90) + 0.5};${voided};${low};${odometer}`.replace(/(\d)\.5;/, '$1,5;');
+    };
+    const lines: string[] = [];
+    for (let i = 0; i < ORDERS; i++) {
+      lines.push(line(i, 'A/C nachfüllen; prüfen', i % 25 === 24 ? 'ja, doppelt erfasst' : ''));
+      if (i % 4 === 0) lines.push(line(i, 'Neuer KONDENSATOR "groß"'.replaceAll('"', '""')));
+      if (i % 5 === 0) lines.push(line(i, 'Wischerblätter'));
+    }
+    // Opened again days later: the order stands a second time, far below, with one more line.
+    for (let i = 0; i < ORDERS; i += 20) lines.push(line(i, 'A/C nachfüllen; prüfen'), line(i, 'Kondensator noch einmal'));
+    const csv = Buffer.from(`\ufeffAuftrag;Datum;FIN;Text;Betrag;Storno;Niederdruck;Tacho\r\n${lines.join('\r\n')}\r\n`);
+    const before = (await allCases()).length;
+    const options = { type: 'text/csv', query: '?mapping=untidy&backfill=true' };
+    const run = await imported(csv, options);
+    const stored = (await allCases()).length - before;
+    expect(run.opened).toBe(stored);
+    expect(stored).toBeGreaterThanOrEqual(ORDERS * 0.95);
+    expect(stored + run.rejected).toBe(ORDERS);
+    expect((await rows(run.id, 'rejected'))[0].problems[0]).toMatchObject({
+      column: 'Niederdruck',
+      code: expect.stringMatching(/^units\//),
+    });
+    expect(run.revised).toBe(ORDERS / 20);
+    expect((await imported(csv, options)).opened).toBe(0);
+    expect((await allCases()).length).toBe(before + stored);
+  }, 120_000);
+
   it('comes back as an error file that can be mended and sent, formulas kept as text', async () => {
     const run = await imported('reference,complaint,notes,shop_code\nF-1,nois,=1+1,quay\n', { type: 'text/csv' });
     const file = (await get(`/v1/imports/${run.id}/errors?format=csv`)).body as string;

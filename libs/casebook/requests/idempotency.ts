@@ -43,6 +43,11 @@ export interface StoredAnswer {
   readonly body: string;
 }
 
+/** A request may be repeated with its key for so long; clients give up after hours. */
+const KEPT_MS = 7 * 86_400_000;
+/** Answers that are too old, dropped with each new one: more than come in, so that none stay. */
+const DROPPED_AT_ONCE = 3;
+
 /**
  * Runs a creating request once per key. The row of the key, the data, the audit trail and the events commit in one transaction, so that a
  * repetition finds either the stored answer or nothing at all. Only answers of success are stored: a failure really runs again.
@@ -68,6 +73,14 @@ export async function once(
       return { status: stored.status, headers: stored.headers, body: stored.body, replayed: true };
     }
     const answer = await work(casebook.within(tx, actor.orgId));
+    await tx.query({
+      name: 'requests.drop-old-answers',
+      text: `delete from idempotency_key
+              where (org_id, credential_id, key) in (select org_id, credential_id, key from idempotency_key
+                                                      where org_id = $1 and created_at < $2 order by created_at limit $3 for update skip locked)
+                and org_id = $1`,
+      values: [actor.orgId, new Date(casebook.context.clock().getTime() - KEPT_MS).toISOString(), DROPPED_AT_ONCE],
+    });
     await tx.query({
       name: 'requests.store-answer',
       text: `insert into idempotency_key (org_id, credential_id, key, fingerprint, status, headers, body, created_at)
