@@ -13,6 +13,8 @@ import { CasesController } from './cases/cases.controller.js';
 import { CasesResolver } from './cases/cases.resolver.js';
 import { DiagnosisController } from './diagnosis/diagnosis.controller.js';
 import { DiagnosisResolver } from './diagnosis/diagnosis.resolver.js';
+import { ExpectationController } from './diagnosis/expectation.controller.js';
+import { ExpectationResolver } from './diagnosis/expectation.resolver.js';
 import { QualityController } from './diagnosis/quality.controller.js';
 import { QualityResolver } from './diagnosis/quality.resolver.js';
 import { RediagnosisController } from './diagnosis/rediagnosis.controller.js';
@@ -90,6 +92,7 @@ export class ApiModule {
         CasesController,
         DiagnosisController,
         QualityController,
+        ExpectationController,
         RediagnosisController,
         OutcomesController,
         HoldingController,
@@ -123,6 +126,7 @@ export class ApiModule {
         CasesResolver,
         DiagnosisResolver,
         QualityResolver,
+        ExpectationResolver,
         RediagnosisResolver,
         OutcomesResolver,
         HoldingResolver,

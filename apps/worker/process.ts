@@ -59,6 +59,10 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
           ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}),
         });
       },
+      'platforms.expect': async (payload) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        await casebook.expectation.learnInBackground(orgId, subjectId);
+      },
       'events.fan-out': async (payload) => {
         await casebook.delivery.fanOut(subjectOf(payload).orgId);
       },

@@ -5,6 +5,7 @@ import { AuditService } from './audit/audit.service.js';
 import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
 import { DiagnosisService } from './diagnosis/diagnosis.service.js';
+import { ExpectationService } from './diagnosis/expectation.service.js';
 import { QualityService } from './diagnosis/quality.service.js';
 import { RediagnosisService } from './diagnosis/rediagnosis.service.js';
 import { DeliveryService } from './events/delivery.service.js';
@@ -42,6 +43,7 @@ export class Casebook {
   readonly merges: MergesService;
   readonly cases: CasesService;
   readonly diagnosis: DiagnosisService;
+  readonly expectation: ExpectationService;
   readonly quality: QualityService;
   readonly rediagnosis: RediagnosisService;
   readonly repairs: RepairsService;
@@ -71,8 +73,14 @@ export class Casebook {
     this.vehicles = new VehiclesService(context, this.platforms, linking);
     this.merges = new MergesService(context, linking);
     this.tasks = new TasksService(context);
-    this.rediagnosis = new RediagnosisService(context, this.tasks);
-    this.diagnosis = new DiagnosisService(context, this.shops, this.platforms, this.rediagnosis);
+    this.expectation = new ExpectationService(context, this.tasks);
+    this.rediagnosis = new RediagnosisService(context, this.tasks, this.expectation);
+    this.diagnosis = new DiagnosisService(context, {
+      shops: this.shops,
+      platforms: this.platforms,
+      rediagnosis: this.rediagnosis,
+      expectation: this.expectation,
+    });
     this.quality = new QualityService(context);
     this.cases = new CasesService(context, {
       shops: this.shops,
@@ -116,6 +124,7 @@ export function openCasebook(
     serverSecret,
     hashKeys: new Map(),
     caughtUp: new Set(),
+    expectationsAsked: new Map(),
     ...options,
   });
 }

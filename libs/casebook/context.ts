@@ -14,6 +14,8 @@ export interface CasebookContext {
   readonly hashKeys: Map<string, Buffer>;
   /** Organisations whose history is known to wait for no run of the present engine. */
   readonly caughtUp: Set<string>;
+  /** When known-good readings of a platform were last asked to be looked at, by organisation and platform, ms. */
+  readonly expectationsAsked: Map<string, number>;
   /** Where events may be delivered to; the public internet when absent. */
   readonly webhookTargets?: AllowedTargets;
 }

@@ -186,6 +186,10 @@ export const Diagnosis = z
       .describe(
         'Judged by the start values alone, without what was proved before: every tenth case is, so that its effect can be measured',
       ),
+    expectationVersion: z
+      .int()
+      .nullable()
+      .describe("Version of the platform's own expectation of a sound vehicle; null where that of its kind was used"),
     result: DiagnosisResult,
   })
   .meta({ id: 'Diagnosis' });

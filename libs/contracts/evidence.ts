@@ -128,6 +128,9 @@ export const ThermalMap = z
       .max(240)
       .optional()
       .describe('Grid over the condenser face, top row first'),
+    csv: text(400_000)
+      .optional()
+      .describe('The grid as CSV instead: one line a row, numbers alone. Taken apart when it is accepted, and stored as rows'),
     bareMetal: z.boolean().optional().describe('Bare aluminium misreads; say so when no tape or paint was used'),
     at: Instant.optional(),
   })

@@ -4,6 +4,7 @@ export * from './diagnosis.js';
 export * from './engine-quality.js';
 export * from './event.js';
 export * from './evidence.js';
+export * from './expectation.js';
 export * from './fault.js';
 export * from './history.js';
 export * from './holding.js';

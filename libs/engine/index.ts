@@ -2,6 +2,7 @@ export { type KnownGood, platformCalibration, SHOPS_NEEDED } from './calibration
 export { CATALOGUE, entryOf } from './catalogue/entries.js';
 export * from './codes.js';
 export { diagnose, expectedHealthy, type HealthyExpectation } from './diagnose.js';
+export { DIM_NAMES } from './dims.js';
 export type * from './evidence.js';
 export type { ConditionJudgement, JudgedReading, Judgement, JudgingContext } from './plausibility.js';
 export { judgeConditions, judgeReading } from './plausibility.js';

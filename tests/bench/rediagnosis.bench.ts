@@ -41,7 +41,7 @@ export async function runRediagnosisBench(): Promise<(BenchLine & { readonly bet
     } as const;
     const { id } = await casebook.rediagnosis.requestRediagnosis(actor, {});
     const run = (await casebook.context.inTenant(orgId, (tx) => findRun(tx, orgId, id)))!;
-    const inline = await inlineRate(new History(casebook.context, orgId, run));
+    const inline = await inlineRate(new History(casebook.context, orgId, run, casebook.expectation));
     const worker = fork(WORKER, [], {
       env: { ...process.env, ...env, DATABASE_URL: '', NODE_OPTIONS: '' },
       execArgv: [],

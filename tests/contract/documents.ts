@@ -98,6 +98,8 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   setPolicy: 'Mutation.setPolicy',
   endPolicy: 'Mutation.endPolicy',
   engineQuality: 'Query.engineQuality',
+  learnExpectation: 'Mutation.learnExpectation',
+  platformExpectation: 'Query.platformExpectation',
   listJudgedCases: 'Query.judgedCases',
   getRediagnosis: 'Query.rediagnosis',
   listRediagnoses: 'Query.rediagnoses',

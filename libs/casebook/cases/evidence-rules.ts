@@ -6,6 +6,7 @@ import type {
   NewFinding,
   NewReading,
   Platform,
+  PressureTrace,
   ProblemIssue,
   Reading,
   Warning,
@@ -15,6 +16,7 @@ import { type JudgedReading, type JudgingContext, judgeConditions, judgeReading 
 import { CONDITION_OF_ENGINE_FIELD, engineConditions } from '../diagnosis/engine-input.js';
 import { ImplausibleEvidence, TooMuchEvidence } from './cases.errors.js';
 import { convert, convertReading } from './quantities.js';
+import { storedMap } from './thermal-grid.js';
 
 /**
  * From evidence as typed to evidence as stored: identities given, values in SI beside what was typed, impossible values refused all at once,
@@ -55,8 +57,9 @@ export function amendEvidence(stored: Evidence, given: NewEvidence, context: Jud
   const issues: ProblemIssue[] = [];
   const warnings: Warning[] = [];
   if (given.conditions) checkConditions(given.conditions, context, `${pointer}/conditions`, issues, warnings);
+  const thermalMaps = given.thermalMaps?.map((map, i) => storedMap(map, `${pointer}/thermalMaps/${i}`, issues));
   for (const [i, map] of (given.thermalMaps ?? []).entries()) {
-    if (!map.spots?.length && !map.rows?.length) {
+    if (!map.spots?.length && !map.rows?.length && map.csv === undefined) {
       issues.push({
         pointer: `${pointer}/thermalMaps/${i}`,
         code: 'cases/empty_map',
@@ -66,8 +69,7 @@ export function amendEvidence(stored: Evidence, given: NewEvidence, context: Jud
     }
   }
   for (const [i, trace] of (given.traces ?? []).entries()) {
-    const converted = convert(0, trace.unit, ['pressure'], `${pointer}/traces/${i}`);
-    if (!converted.ok) issues.push(converted.issue);
+    checkTrace(trace, context, `${pointer}/traces/${i}`, issues);
   }
   const readings = given.readings ? toReadings(given.readings, [], context, `${pointer}/readings`, issues, warnings) : stored.readings;
   const findings = given.findings ? toFindings(given.findings, []) : stored.findings;
@@ -78,7 +80,7 @@ export function amendEvidence(stored: Evidence, given: NewEvidence, context: Jud
       conditions: given.conditions ?? stored.conditions,
       readings,
       findings,
-      thermalMaps: given.thermalMaps ?? stored.thermalMaps,
+      thermalMaps: thermalMaps ?? stored.thermalMaps,
       traces: given.traces ?? stored.traces,
       offers: given.offers ?? stored.offers,
     },
@@ -100,6 +102,28 @@ export function addFindings(stored: Evidence, given: readonly NewFinding[]): Evi
   const findings = toFindings(given, stored.findings);
   if (findings.length > MAX_FINDINGS) throw new TooMuchEvidence('findings', MAX_FINDINGS);
   return { ...stored, findings };
+}
+
+/** The unit of a trace, and whether what it says half of the time can be. */
+function checkTrace(trace: PressureTrace, context: JudgingContext, pointer: string, issues: ProblemIssue[]): void {
+  const values = trace.samples.map(({ value }) => value).sort((a, b) => a - b);
+  const converted = convert(values[values.length >> 1]!, trace.unit, ['pressure'], pointer);
+  if (!converted.ok) {
+    issues.push(converted.issue);
+    return;
+  }
+  const { place, reference } = trace;
+  const judged = judgeReading(
+    { quantity: 'pressure', place, phase: 'running', value: converted.si, ...(reference ? { reference } : {}) },
+    context,
+  );
+  if (judged.verdict !== 'impossible') return;
+  issues.push({
+    pointer: `${pointer}/samples`,
+    code: 'cases/impossible_value',
+    detail: judged.reason,
+    remedy: judged.slip ? `Looks like a slip: ${judged.slip.replaceAll('-', ' ')}.` : 'Check the values, their unit and their place.',
+  });
 }
 
 function toReadings(

@@ -2,7 +2,8 @@ import type { Diagnosis, DiagnosisResult, ObservationSet } from '#libs/contracts
 import type { Tx } from '#libs/database/index.js';
 import { type Ranked, rankingOf } from './ranking.js';
 
-const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", created_at as "createdAt", blind, result`;
+const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", created_at as "createdAt", blind,
+  expectation_version as "expectationVersion", result`;
 
 /** What figures of quality need to know of an answer beside the answer. */
 export interface JudgedUnder {
@@ -18,13 +19,14 @@ export async function insertDiagnosis(tx: Tx, orgId: string, diagnosis: Diagnosi
   const { rows } = await tx.query<Diagnosis>({
     name: 'diagnosis.insert',
     text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at,
-                                  status, codes, probabilities, observation_set, shown, blind)
-           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+                                  status, codes, probabilities, observation_set, shown, blind, expectation_version)
+           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
            on conflict (org_id, case_id, case_revision, engine_version)
            do update set result = excluded.result, signature_version = excluded.signature_version, signature = excluded.signature,
                          created_at = excluded.created_at, status = excluded.status, codes = excluded.codes,
                          probabilities = excluded.probabilities, observation_set = excluded.observation_set,
-                         shown = diagnosis.shown or excluded.shown, blind = excluded.blind
+                         shown = diagnosis.shown or excluded.shown, blind = excluded.blind,
+                         expectation_version = excluded.expectation_version
            returning ${COLUMNS}`,
     values: [
       orgId,
@@ -42,6 +44,7 @@ export async function insertDiagnosis(tx: Tx, orgId: string, diagnosis: Diagnosi
       under.observationSet,
       under.shown,
       diagnosis.blind,
+      diagnosis.expectationVersion,
     ],
   });
   return rows[0]!;

@@ -2,7 +2,7 @@ import { v7 as uuidv7 } from 'uuid';
 import { standardAtmospherePressure } from '#libs/air/index.js';
 import type { Diagnosis, DiagnosisQuestion, DiagnosisResult, Evidence, FaultEntry, Platform, Shop } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { CATALOGUE, diagnose, type EnginePlatform, type EnginePrior } from '#libs/engine/index.js';
+import { CATALOGUE, diagnose, type EnginePlatform, type EnginePrior, type PlatformCalibration } from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { lockCase } from '../cases/case-lock.js';
@@ -18,18 +18,24 @@ import type { ShopsService } from '../shops/shops.service.js';
 import { SystemUnknown } from './diagnosis.errors.js';
 import { diagnosesOfCase, insertDiagnosis, setLeadingFault, upsertSignature } from './diagnosis.queries.js';
 import { describedPlatform, engineConditions, engineInput, enginePlatform } from './engine-input.js';
+import type { ExpectationService } from './expectation.service.js';
 import { provedOnPlatform, provedOnVehicles } from './labels.queries.js';
 import { observationSetOf } from './observation-set.js';
 import { vehicleProved } from './prior.js';
 import { isBlind, leaderOf } from './ranking.js';
 import type { RediagnosisService } from './rediagnosis.service.js';
 
+export interface DiagnosisServiceParts {
+  readonly shops: ShopsService;
+  readonly platforms: PlatformsService;
+  readonly rediagnosis: RediagnosisService;
+  readonly expectation: ExpectationService;
+}
+
 export class DiagnosisService {
   constructor(
     private readonly context: CasebookContext,
-    private readonly shops: ShopsService,
-    private readonly platforms: PlatformsService,
-    private readonly rediagnosis: RediagnosisService,
+    private readonly parts: DiagnosisServiceParts,
   ) {}
 
   /** The catalogue of faults and measurement mistakes the engine weighs. */
@@ -54,20 +60,22 @@ export class DiagnosisService {
   /** The same within a transaction that already holds the case. */
   async diagnoseIn(tx: Tx, actor: Actor, row: CaseRow, shop: Shop, platform: Platform | null, evidence: Evidence): Promise<Diagnosis> {
     if (!platform) throw new SystemUnknown('/vehicle/platformId');
-    if (!this.context.caughtUp.has(actor.orgId) && !(await this.rediagnosis.catchUpIn(tx, actor.orgId)))
+    if (!this.context.caughtUp.has(actor.orgId) && !(await this.parts.rediagnosis.catchUpIn(tx, actor.orgId)))
       this.context.caughtUp.add(actor.orgId);
     const blind = isBlind(row.id);
     const prior = blind ? {} : await this.prior(tx, actor.orgId, row, platform);
+    const { version: expectationVersion, calibration } = await this.parts.expectation.knownToday(tx, actor.orgId, platform.id);
     const result = this.answer(enginePlatform(platform), shop.elevationM, evidence, {
       complaint: row.complaint,
       day: row.openedAt.slice(0, 10),
       prior,
+      calibration,
     });
     const at = this.context.clock();
     const stored = await insertDiagnosis(
       tx,
       actor.orgId,
-      { id: uuidv7(), caseId: row.id, caseRevision: row.evidenceRevision, createdAt: at.toISOString(), blind, result },
+      { id: uuidv7(), caseId: row.id, caseRevision: row.evidenceRevision, createdAt: at.toISOString(), blind, expectationVersion, result },
       { observationSet: observationSetOf(evidence), shown: !row.backfill && row.provedFaults.length === 0 },
     );
     const leading = leaderOf(result);
@@ -98,14 +106,14 @@ export class DiagnosisService {
   }
 
   async answerQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion): Promise<DiagnosisResult> {
-    const platform = await this.platforms.resolvePlatform(tx, actor, { platformId: question.platformId }, '');
+    const platform = await this.parts.platforms.resolvePlatform(tx, actor, { platformId: question.platformId }, '');
     const described: EnginePlatform | null = platform
       ? enginePlatform(platform)
       : question.system
         ? describedPlatform(question.system)
         : null;
     if (!described) throw new SystemUnknown('/platformId');
-    const elevationM = question.elevationM ?? (await this.shops.resolveShop(tx, actor, { shopId: question.shopId })).elevationM;
+    const elevationM = question.elevationM ?? (await this.parts.shops.resolveShop(tx, actor, { shopId: question.shopId })).elevationM;
     const conditions = engineConditions(question.evidence.conditions ?? {}, '', []);
     const context = judgingContext(platform, standardAtmospherePressure(elevationM), conditions.outsideAirK);
     const { evidence } = amendEvidence(EMPTY_EVIDENCE, question.evidence, context, '/evidence');
@@ -114,6 +122,7 @@ export class DiagnosisService {
       complaint: question.complaint,
       day: question.day,
       prior: { platformProved: proved },
+      calibration: platform ? (await this.parts.expectation.known(tx, actor.orgId, platform.id)).calibration : null,
     });
   }
 
@@ -131,7 +140,7 @@ export class DiagnosisService {
     platform: EnginePlatform,
     elevationM: number,
     evidence: Evidence,
-    about: { complaint?: string | undefined; day?: string | undefined; prior?: EnginePrior },
+    about: { complaint?: string | undefined; day?: string | undefined; prior?: EnginePrior; calibration?: PlatformCalibration | null },
   ): DiagnosisResult {
     return diagnose(engineInput(platform, elevationM, evidence, about));
   }

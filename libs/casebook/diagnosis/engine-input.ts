@@ -1,5 +1,5 @@
 import type { Conditions, DiagnosisQuestion, Evidence, Platform, ProblemIssue } from '#libs/contracts/index.js';
-import type { EngineConditions, EngineInput, EnginePlatform, EnginePrior } from '#libs/engine/index.js';
+import type { EngineConditions, EngineInput, EnginePlatform, EnginePrior, PlatformCalibration } from '#libs/engine/index.js';
 import { findUnit, toSI, type UnitKind } from '#libs/units/index.js';
 import { convert } from '../cases/quantities.js';
 
@@ -80,7 +80,12 @@ export function engineInput(
   platform: EnginePlatform,
   elevationM: number | undefined,
   evidence: Evidence,
-  about: { complaint?: string | undefined; day?: string | undefined; prior?: EnginePrior | undefined },
+  about: {
+    complaint?: string | undefined;
+    day?: string | undefined;
+    prior?: EnginePrior | undefined;
+    calibration?: PlatformCalibration | null | undefined;
+  },
 ): EngineInput {
   return {
     platform,
@@ -119,7 +124,12 @@ export function engineInput(
       ...defined({ reference: trace.reference }),
       samples: trace.samples.map((sample) => ({ second: sample.second, pressurePa: siOf(sample.value, trace.unit) })),
     })),
-    ...defined({ complaint: about.complaint, day: about.day, prior: about.prior }),
+    ...defined({
+      complaint: about.complaint,
+      day: about.day,
+      prior: about.prior,
+      platformCalibration: about.calibration ?? undefined,
+    }),
   };
 }
 

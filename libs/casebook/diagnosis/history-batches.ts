@@ -1,8 +1,8 @@
-import type { Platform } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { CasebookContext } from '../context.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
-import type { HistoryAnswer, HistoryBatch, HistoryQuestion } from './judge-batch.js';
+import type { ExpectationService } from './expectation.service.js';
+import type { HistoryAnswer, HistoryBatch, HistoryQuestion, JudgedPlatform } from './judge-batch.js';
 import { type ProvedCount, provedAlone, provedOnPlatform, provedOnVehicles } from './labels.queries.js';
 import { vehicleProved, withoutOwn } from './prior.js';
 import { isBlind } from './ranking.js';
@@ -22,7 +22,7 @@ export interface PreparedBatch {
 }
 
 interface KnownPlatform {
-  readonly platform: Platform;
+  readonly judged: JudgedPlatform;
   readonly proved: readonly ProvedCount[];
 }
 
@@ -36,6 +36,7 @@ export class History {
     private readonly context: CasebookContext,
     private readonly orgId: string,
     private readonly run: RunRow,
+    private readonly expectation: Pick<ExpectationService, 'known'>,
   ) {
     this.after = run.after;
   }
@@ -64,14 +65,14 @@ export class History {
       orgId,
       cases.filter(({ isProved }) => isProved).map(({ id }) => id),
     );
-    const platforms: Record<string, Platform> = {};
+    const platforms: Record<string, JudgedPlatform> = {};
     const questions: HistoryQuestion[] = [];
     for (const taken of cases) {
-      const { platform, proved } = await this.platform(tx, taken.platformId);
-      platforms[platform.id] = platform;
+      const { judged, proved } = await this.platform(tx, taken.platformId);
+      platforms[taken.platformId] = judged;
       questions.push({
         caseId: taken.id,
-        platformId: platform.id,
+        platformId: taken.platformId,
         elevationM: taken.elevationM,
         complaint: taken.complaint,
         day: taken.openedAt.slice(0, 10),
@@ -90,7 +91,8 @@ export class History {
   private async platform(tx: Tx, id: string): Promise<KnownPlatform> {
     const known = this.known.get(id);
     if (known) return known;
-    const fresh = { platform: (await findPlatform(tx, this.orgId, id))!, proved: await provedOnPlatform(tx, this.orgId, id, null) };
+    const judged = { platform: (await findPlatform(tx, this.orgId, id))!, expectation: await this.expectation.known(tx, this.orgId, id) };
+    const fresh = { judged, proved: await provedOnPlatform(tx, this.orgId, id, null) };
     this.known.set(id, fresh);
     return fresh;
   }

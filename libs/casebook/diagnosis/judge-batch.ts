@@ -1,6 +1,7 @@
 import type { Evidence, HypothesisCode, LeadingAnswer, ObservationSet, Platform } from '#libs/contracts/index.js';
 import { diagnose, type EnginePrior } from '#libs/engine/index.js';
 import { engineInput, enginePlatform } from './engine-input.js';
+import type { KnownExpectation } from './expectation.service.js';
 import { observationSetOf } from './observation-set.js';
 import { leaderOf, rankingOf } from './ranking.js';
 
@@ -16,9 +17,15 @@ export interface HistoryQuestion {
   readonly prior: EnginePrior;
 }
 
+/** A platform with the expectation its cases are judged by. */
+export interface JudgedPlatform {
+  readonly platform: Platform;
+  readonly expectation: KnownExpectation;
+}
+
 export interface HistoryBatch {
   readonly questions: readonly HistoryQuestion[];
-  readonly platforms: Readonly<Record<string, Platform>>;
+  readonly platforms: Readonly<Record<string, JudgedPlatform>>;
 }
 
 /** The answer as it is stored: the result as JSON text, and the narrow columns beside it. */
@@ -46,10 +53,11 @@ export function judgeBatch({ questions, platforms }: HistoryBatch): (HistoryAnsw
   });
 }
 
-function judgeStored(question: HistoryQuestion, platform: Platform): HistoryAnswer {
+function judgeStored(question: HistoryQuestion, { platform, expectation }: JudgedPlatform): HistoryAnswer {
   const evidence = JSON.parse(question.evidence) as Evidence;
   const { complaint, day, prior } = question;
-  const result = diagnose(engineInput(enginePlatform(platform), question.elevationM, evidence, { complaint, day, prior }));
+  const { calibration } = expectation;
+  const result = diagnose(engineInput(enginePlatform(platform), question.elevationM, evidence, { complaint, day, prior, calibration }));
   const leader = leaderOf(result);
   return {
     result: JSON.stringify(result),

@@ -13,10 +13,11 @@ export function rankingOf({ faults }: Pick<DiagnosisResult, 'faults'>): Ranked {
   return { codes: ranked.map(([code]) => code), probabilities: ranked.map(([, p]) => Number(p.toPrecision(6))) };
 }
 
-/** The first answer, and null where the engine could not tell. */
+/** The first answer as the engine itself ranks it, cascades with their fault; null where it could not tell. */
 export function leaderOf(result: Pick<DiagnosisResult, 'status' | 'faults'>): { code: HypothesisCode; probability: number } | null {
-  const first = result.faults[0];
-  return result.status === 'answered' && first ? { code: first.code, probability: first.probability } : null;
+  if (result.status !== 'answered') return null;
+  const { codes, probabilities } = rankingOf(result);
+  return codes.length === 0 ? null : { code: codes[0]!, probability: probabilities[0]! };
 }
 
 const BLIND_ONE_IN = 10;

@@ -143,6 +143,7 @@ export interface AnsweredCase {
   readonly taken: TakenCase;
   readonly layout: string;
   readonly answer: HistoryAnswer;
+  readonly expectationVersion: number | null;
   readonly blind: boolean;
 }
 
@@ -164,19 +165,20 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
   await tx.query({
     name: 'rediagnosis.store',
     text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at,
-                                  status, codes, probabilities, observation_set, shown, blind)
+                                  status, codes, probabilities, observation_set, shown, blind, expectation_version)
            select $1, n.id, n.case_id, n.revision, n.engine_version, n.result, n.signature_version, n.signature::float8[], $4, n.status,
-                  n.codes::text[], n.probabilities::float8[], n.observation_set, n.shown, n.blind
+                  n.codes::text[], n.probabilities::float8[], n.observation_set, n.shown, n.blind, n.expectation_version
              from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($5::int[]), unnest($6::text[]), json_array_elements($7::json),
                              unnest($8::text[]), unnest($9::text[]), unnest($10::text[]), unnest($11::text[]), unnest($12::text[]),
-                             unnest($13::text[]), unnest($14::boolean[]), unnest($15::boolean[]))
+                             unnest($13::text[]), unnest($14::boolean[]), unnest($15::boolean[]), unnest($16::int[]))
                as n(id, case_id, revision, engine_version, result, signature_version, signature, status, codes, probabilities, observation_set,
-                    shown, blind)
+                    shown, blind, expectation_version)
            on conflict (org_id, case_id, case_revision, engine_version)
            do update set result = excluded.result, signature_version = excluded.signature_version, signature = excluded.signature,
                          created_at = excluded.created_at, status = excluded.status, codes = excluded.codes,
                          probabilities = excluded.probabilities, observation_set = excluded.observation_set,
-                         shown = diagnosis.shown or excluded.shown, blind = excluded.blind`,
+                         shown = diagnosis.shown or excluded.shown, blind = excluded.blind,
+                         expectation_version = excluded.expectation_version`,
     values: [
       orgId,
       batch.map(({ diagnosisId }) => diagnosisId),
@@ -193,6 +195,7 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
       batch.map(({ answer }) => answer.observationSet),
       batch.map(({ taken }) => !taken.backfill && !taken.isProved),
       batch.map(({ blind }) => blind),
+      batch.map(({ expectationVersion }) => expectationVersion),
     ],
   });
   await tx.query({

@@ -12,6 +12,7 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import { TasksService } from '../tasks/tasks.service.js';
+import type { ExpectationService } from './expectation.service.js';
 import { History, type JudgeHistory, type PreparedBatch } from './history-batches.js';
 import { leadingAnswer } from './judge-batch.js';
 import { isBlind } from './ranking.js';
@@ -44,6 +45,7 @@ export class RediagnosisService {
   constructor(
     private readonly context: CasebookContext,
     private readonly tasks: TasksService,
+    private readonly expectation: ExpectationService,
   ) {}
 
   /** Hands a run to the worker; one that still waits or runs is answered instead of a second. @throws PlatformNotFound, ShopNotFound */
@@ -143,7 +145,8 @@ export class RediagnosisService {
   async carryOut(orgId: string, runId: string, judge: JudgeHistory, signal?: AbortSignal): Promise<void> {
     const run = await this.startOrResume(orgId, runId);
     if (run === null) return;
-    const history = new History(this.context, orgId, run);
+    if (run.after === null) await this.expectation.learnAll(orgId);
+    const history = new History(this.context, orgId, run, this.expectation);
     const flying: { batch: PreparedBatch; answers: ReturnType<JudgeHistory> }[] = [];
     const launch = async () => {
       const batch = await history.next();
@@ -212,8 +215,9 @@ export class RediagnosisService {
     const compared = batch.cases.map((taken, i): Compared & { caseId: string } => {
       const answer = answers[i]!;
       if (answer) {
-        const layout = batch.stored.platforms[taken.platformId]!.layout;
-        answered.push({ diagnosisId: uuidv7(), taken, layout, answer, blind: isBlind(taken.id) });
+        const layout = batch.stored.platforms[taken.platformId]!.platform.layout;
+        const expectationVersion = batch.stored.platforms[taken.platformId]!.expectation.version;
+        answered.push({ diagnosisId: uuidv7(), taken, layout, answer, expectationVersion, blind: isBlind(taken.id) });
       }
       return {
         caseId: taken.id,

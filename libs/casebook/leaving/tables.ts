@@ -42,6 +42,7 @@ export const LEFT_BEHIND = [
   'board_line',
   'board_roll',
   'board_change',
+  'platform_expectation',
   'rediagnosis_change',
   'rediagnosis',
 ] as const;

@@ -1,0 +1,89 @@
+import type { Tx } from '#libs/database/index.js';
+import type { PlatformCalibration } from '#libs/engine/index.js';
+
+/** Readings of more cases of a platform would add nothing: what is left then is the spread between its vehicles. */
+const KNOWN_AT_MOST = 1_000;
+
+export interface KnownGoodRow {
+  readonly shopId: string;
+  readonly elevationM: number;
+  readonly openedAt: string;
+  readonly evidence: string;
+}
+
+/**
+ * Cases of a platform that were read once more after a repair whose cause was proved by opening a part or by a laboratory, and that did not come back.
+ * Proof by after-readings does not count: it would prove itself.
+ */
+export async function knownGood(tx: Tx, orgId: string, platformId: string): Promise<KnownGoodRow[]> {
+  const { rows } = await tx.query<KnownGoodRow>({
+    name: 'expectation.known-good',
+    text: `select c.shop_id as "shopId", s.elevation_m as "elevationM", c.opened_at as "openedAt", e.document::text as evidence
+             from shop_case c
+             join shop s on s.org_id = c.org_id and s.id = c.shop_id
+             join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
+            where c.org_id = $1 and c.platform_id = $2 and c.status <> 'void' and cardinality(c.proved_faults) > 0
+              and exists (select from proof p where p.org_id = $1 and p.case_id = c.id and p.method in ('opened-part', 'laboratory'))
+              and exists (select from repair r where r.org_id = $1 and r.case_id = c.id and r.action <> 'no-repair')
+              and not exists (select from episode b where b.org_id = $1 and b.case_id = c.id
+                                 and b.end_kind in ('same-fault', 'consequent-fault', 'same-complaint', 'repair-caused'))
+              and exists (select from jsonb_array_elements(e.document->'readings') as one where one->>'stage' = 'after')
+            order by c.opened_at desc, c.id limit ${KNOWN_AT_MOST}`,
+    values: [orgId, platformId],
+  });
+  return rows;
+}
+
+export interface ExpectationRow {
+  readonly version: number;
+  readonly engineVersion: string;
+  readonly cases: number;
+  readonly shops: number;
+  readonly document: PlatformCalibration | null;
+  readonly createdAt: string;
+  readonly lookedAt: string;
+}
+
+export async function latestExpectation(tx: Tx, orgId: string, platformId: string): Promise<ExpectationRow | null> {
+  const { rows } = await tx.query<ExpectationRow>({
+    name: 'expectation.latest',
+    text: `select version, engine_version as "engineVersion", cases, shops, document, created_at as "createdAt", looked_at as "lookedAt"
+             from platform_expectation where org_id = $1 and platform_id = $2 order by version desc limit 1`,
+    values: [orgId, platformId],
+  });
+  return rows[0] ?? null;
+}
+
+export async function insertExpectation(
+  tx: Tx,
+  orgId: string,
+  platformId: string,
+  row: Omit<ExpectationRow, 'createdAt' | 'lookedAt'>,
+  at: string,
+): Promise<void> {
+  await tx.query({
+    name: 'expectation.insert',
+    text: `insert into platform_expectation (org_id, platform_id, version, engine_version, cases, shops, document, created_at, looked_at)
+           values ($1, $2, $3, $4, $5, $6, $7, $8, $8)`,
+    values: [orgId, platformId, row.version, row.engineVersion, row.cases, row.shops, row.document, at],
+  });
+}
+
+export async function lookedAgain(tx: Tx, orgId: string, platformId: string, version: number, at: string): Promise<void> {
+  await tx.query({
+    name: 'expectation.looked',
+    text: 'update platform_expectation set looked_at = $4 where org_id = $1 and platform_id = $2 and version = $3',
+    values: [orgId, platformId, version, at],
+  });
+}
+
+/** Platforms that some case of the organisation names. */
+export async function platformsInUse(tx: Tx, orgId: string): Promise<string[]> {
+  const { rows } = await tx.query<{ id: string }>({
+    name: 'expectation.platforms',
+    text: `select p.id from platform p
+            where p.org_id = $1 and exists (select from shop_case c where c.org_id = $1 and c.platform_id = p.id) order by p.id`,
+    values: [orgId],
+  });
+  return rows.map(({ id }) => id);
+}
