@@ -1180,6 +1180,30 @@ export interface paths {
         patch: operations["changePlatform"];
         trace?: never;
     };
+    "/v1/platforms/{id}/expectation": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What a sound vehicle of a platform is expected to show, and from whose readings that is known
+         * @description Needs the permission `platforms:read`.
+         */
+        get: operations["platformExpectation"];
+        put?: never;
+        /**
+         * Learn it again from the known-good readings there are now; nothing new makes no new version
+         * @description Needs the permission `platforms:write`.
+         */
+        post: operations["learnExpectation"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/policies": {
         parameters: {
             query?: never;
@@ -2297,6 +2321,8 @@ export interface components {
             caseRevision: number;
             /** Format: date-time */
             createdAt: string;
+            /** @description Version of the platform's own expectation of a sound vehicle; null where that of its kind was used */
+            expectationVersion: number | null;
             /** Format: uuid */
             id: string;
             result: components["schemas"]["DiagnosisResult"];
@@ -2512,6 +2538,19 @@ export interface components {
             logOdds: number;
             size: components["schemas"]["EvidenceSize"];
         };
+        ExpectationShift: {
+            /** @description One standard deviation of what is still unknown of it */
+            error: number;
+            /** @description Pressures stand as their saturation temperature */
+            quantity: string;
+            shift: number;
+            unit: components["schemas"]["ShiftUnit"];
+        };
+        /**
+         * @description own: learned from known-good readings of this platform; of-its-kind: what sound systems of this layout and compressor show.
+         * @enum {string}
+         */
+        ExpectationVerdict: "own" | "of-its-kind";
         ExportHead: {
             /** Format: date-time */
             exportedAt: string;
@@ -3543,6 +3582,24 @@ export interface components {
             /** @description Patterns over the first eight characters of the VIN */
             vinPatterns: string[];
         };
+        /** @description What a sound vehicle of a platform is expected to show, and from whose readings that is known. */
+        PlatformExpectation: {
+            /** @description Known-good cases */
+            cases: number;
+            createdAt: string | null;
+            definitions: string[];
+            engineVersion: string | null;
+            lookedAt: string | null;
+            message: string;
+            /** Format: uuid */
+            platformId: string;
+            shifts: components["schemas"]["ExpectationShift"][];
+            shops: number;
+            shopsNeeded: number;
+            verdict: components["schemas"]["ExpectationVerdict"];
+            /** @description Named by every answer judged by it; null when it has never been looked at */
+            version: number | null;
+        };
         PlatformPage: {
             data: components["schemas"]["Platform"][];
             next: string | null;
@@ -4433,6 +4490,8 @@ export interface components {
             n: number;
             share: number | null;
         };
+        /** @enum {string} */
+        ShiftUnit: "1" | "K";
         /** @description One location: where cars are seen, at what elevation and in what climate. */
         Shop: {
             code: string;
@@ -4674,6 +4733,8 @@ export interface components {
             at?: string;
             /** @description Bare aluminium misreads; say so when no tape or paint was used */
             bareMetal?: boolean;
+            /** @description The grid as CSV instead: one line a row, numbers alone. Taken apart when it is accepted, and stored as rows */
+            csv?: string;
             /** @description Grid over the condenser face, top row first */
             rows?: number[][];
             spots?: components["schemas"]["ThermalSpot"][];
@@ -5087,6 +5148,8 @@ export type EventMessage = components['schemas']['EventMessage'];
 export type Evidence = components['schemas']['Evidence'];
 export type EvidenceSize = components['schemas']['EvidenceSize'];
 export type EvidenceWeight = components['schemas']['EvidenceWeight'];
+export type ExpectationShift = components['schemas']['ExpectationShift'];
+export type ExpectationVerdict = components['schemas']['ExpectationVerdict'];
 export type ExportHead = components['schemas']['ExportHead'];
 export type FaceRow = components['schemas']['FaceRow'];
 export type FanState = components['schemas']['FanState'];
@@ -5190,6 +5253,7 @@ export type Permission = components['schemas']['Permission'];
 export type PinChange = components['schemas']['PinChange'];
 export type Place = components['schemas']['Place'];
 export type Platform = components['schemas']['Platform'];
+export type PlatformExpectation = components['schemas']['PlatformExpectation'];
 export type PlatformPage = components['schemas']['PlatformPage'];
 export type PlatformPatch = components['schemas']['PlatformPatch'];
 export type Policy = components['schemas']['Policy'];
@@ -5272,6 +5336,7 @@ export type SessionPeople = components['schemas']['SessionPeople'];
 export type SessionPerson = components['schemas']['SessionPerson'];
 export type Severity = components['schemas']['Severity'];
 export type Share = components['schemas']['Share'];
+export type ShiftUnit = components['schemas']['ShiftUnit'];
 export type Shop = components['schemas']['Shop'];
 export type ShopPage = components['schemas']['ShopPage'];
 export type ShopPatch = components['schemas']['ShopPatch'];
@@ -12896,6 +12961,199 @@ export interface operations {
             };
         };
     };
+    platformExpectation: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/platforms/{id}/expectation. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PlatformExpectation"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    learnExpectation: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path: {
+                /** @description Identifier in /v1/platforms/{id}/expectation. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PlatformExpectation"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     listPolicies: {
         parameters: {
             query?: {
@@ -17453,6 +17711,7 @@ export const entryKindValues: ReadonlyArray<FlattenedDeepRequired<components>["s
 export const episodeEndValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EpisodeEnd"]> = ["same-fault", "consequent-fault", "same-complaint", "repair-caused", "permanent-later", "left", "running"];
 export const eventKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EventKind"]> = ["case.opened", "case.diagnosed", "case.repaired", "case.returned", "import.finished", "pattern.found", "watch.alarmed", "vehicle.deleted"];
 export const evidenceSizeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EvidenceSize"]> = ["strong-for", "for", "slight-for", "neutral", "slight-against", "against", "strong-against"];
+export const expectationVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ExpectationVerdict"]> = ["own", "of-its-kind"];
 export const fanStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FanState"]> = ["off", "low", "high", "unknown"];
 export const faultCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FaultCode"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit"];
 export const findingCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FindingCode"]> = ["cartridge-black", "cartridge-clean", "desiccant-hard", "desiccant-loose", "metal-fines", "metal-fines-magnetic", "oil-black", "oil-clean", "oil-at-joint", "dye-at-joint", "sealant-positive", "sealant-negative", "orifice-screen-dark", "orifice-screen-clean", "orifice-screen-granules", "valve-screen-dark", "frost-at-valve", "frost-at-drier", "frost-at-line", "condenser-fins-dirty", "condenser-fins-clean", "condenser-fan-stopped", "condenser-fan-runs", "condenser-rows-cold", "condenser-even", "temperature-step-at-condenser", "temperature-step-at-cartridge", "temperature-drop-at-drier", "compressor-noise", "compressor-locked", "clutch-slips", "clutch-off", "hose-collapsed", "evaporator-iced", "cabin-filter-blocked", "blower-weak", "vents-differ-left-right", "heater-hose-hot", "bubbles-in-sight-glass", "cold-then-warm", "mist-drops-head", "valves-open-on-manifold", "port-core-closed"];
@@ -17496,6 +17755,7 @@ export const returnVerdictValues: ReadonlyArray<FlattenedDeepRequired<components
 export const roleValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Role"]> = ["director", "technician", "integrator", "administrator"];
 export const rowOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RowOutcome"]> = ["opened", "revised", "unchanged", "rejected"];
 export const seasonValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Season"]> = ["spring", "summer", "autumn", "winter"];
+export const shiftUnitValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShiftUnit"]> = ["1", "K"];
 export const shopVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShopVerdict"]> = ["as-expected", "above", "below", "not-enough"];
 export const shownFromValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ShownFrom"]> = ["own", "family", "fault", "repair"];
 export const taskStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["TaskState"]> = ["waiting", "running", "done", "failed"];
