@@ -89,119 +89,6 @@ describe('a first visit', () => {
   });
 });
 
-describe('the technician', () => {
-  beforeEach(async () => {
-    visit = await browser.open({ key: org.keys.technician });
-  });
-
-  it('types readings, gets the restriction marked between its two places, and keeps them as a case', async () => {
-    await visit.go('#/bay');
-    await visit.page.getByLabel('Platform').selectOption({ label: 'Heron C' });
-    await visit.page.getByLabel('Shop').selectOption({ label: 'Pass Road, 1820 m' });
-    const rest = visit.page.locator('fieldset', { hasText: 'At rest' });
-    const typed: readonly (readonly [string, number, string])[] = [
-      ['High side, gauge', 0, '79'],
-      ['High side, car’s transducer', 0, '81'],
-      ['Low side, gauge', 1, '26'],
-      ['High side, gauge', 1, '150'],
-      ['High side, car’s transducer', 1, '260'],
-    ];
-    for (const [label, which, value] of typed) await rest.getByLabel(label).nth(which).fill(value);
-    await visit.page.getByLabel('Air outside').fill('30');
-    await visit.page.getByLabel('Running for').fill('10');
-    await visit.page.getByLabel('Stood still for').fill('10');
-    await visit.page.getByLabel('Parts were at').fill('24');
-    await button('Judge').click();
-    await until('Can the values be trusted?');
-    await until(/Gauge and transducer agree at rest/);
-    await until(/too much lost along the striped line/);
-    const drawing = await visit.page.getByRole('img', { name: /^Refrigerant circuit/ }).getAttribute('aria-label');
-    expect(drawing).toContain('running 260 psi');
-    expect(drawing).toContain('running 150 psi');
-    const leaders = await visit.page.locator('.explanation .head strong').allInnerTexts();
-    expect(leaders.slice(0, 2).sort()).toEqual(['Condenser blocked inside', 'Filter cartridge on the condenser clogged']);
-    await until('Temperature step across the cartridge');
-    await until(/recovered, never vented/);
-    await until('For the owner of the car');
-    const offer = visit.page.getByRole('region', { name: 'What to offer the owner' });
-    await offer.getByText(/Of repairs done today|Too few such repairs were followed/).waitFor();
-    expect(await offer.getByLabel('If it is').inputValue()).toBe('condenser-passages');
-    expect(await visit.page.locator('main').textContent()).not.toMatch(/log.?odds|logOdds/i);
-    await visit.page.getByText('To open a case: VIN, year, odometer').click();
-    await visit.page.getByLabel('VIN (hashed on arrival, never stored)').fill('1M8GDM9AXKP042788');
-    await button('Open a case with it').click();
-    await until('What was read');
-    expect(visit.page.url()).toMatch(/#\/bay\/case\/[\da-f-]{36}$/);
-    await visit.page.getByText('Record the cause as found').click();
-    await visit.page.getByLabel('Cause', { exact: true }).selectOption('filter-cartridge');
-    await visit.page.getByLabel('How it was established').selectOption('opened-part');
-    await button('Record the cause').click();
-    await until('Proved by opened part: filter cartridge.');
-    await visit.page.getByText('Record a repair').click();
-    await visit.page.getByLabel('For which fault').selectOption('filter-cartridge');
-    await visit.page.getByLabel('What was done').selectOption('replace-filter-cartridge');
-    await visit.page.getByLabel('Meant as').selectOption('temporary');
-    await button('Record the repair').click();
-    await until(/replace filter cartridge for filter cartridge \(temporary/);
-  });
-
-  it('takes the example with two presses, from the first page on', async () => {
-    await visit.go('');
-    await visit.page.getByRole('link', { name: /Judge a set of readings/ }).click();
-    await until('R-134a, 540 g');
-    await button('Judge').click();
-    await until(/too much lost along the striped line/);
-    await until('Cars like this one, nearest first');
-  });
-
-  it('finds the car the first page offers, and what became of its repairs', async () => {
-    await visit.go('');
-    await visit.page.getByRole('link', { name: /Find a car by its VIN/ }).click();
-    await button('Find').click();
-    await until('Repairs and how they held');
-    expect(await visit.page.getByRole('region', { name: 'Visits' }).locator('tbody tr').count()).toBeGreaterThan(2);
-    await visit.page.getByRole('region', { name: 'Visits' }).getByRole('link').first().click();
-    await until('What was read');
-  });
-
-  it('keeps what was typed through a lost connection and a reload', async () => {
-    await visit.go('#/bay');
-    await visit.page.getByLabel('Layout').selectOption('valve-receiver');
-    await visit.page.getByLabel('Compressor', { exact: true }).selectOption('variable');
-    await visit.page.getByLabel('Refrigerant', { exact: true }).selectOption('R-134a');
-    await visit.page.getByLabel('Elevation').fill('300');
-    await visit.page.getByLabel('Low side, gauge').nth(1).fill('31');
-    await visit.page.getByLabel('High side, gauge').nth(1).fill('210');
-    await visit.page.context().setOffline(true);
-    await button('Judge').click();
-    await until('No connection to the server.');
-    expect(visit.troubles().every((one) => /ERR_INTERNET_DISCONNECTED/.test(one))).toBe(true);
-    await visit.page.context().setOffline(false);
-    await until('Can the values be trusted?');
-    await visit.page.reload();
-    await until('Nothing judged yet.');
-    expect(await visit.page.getByLabel('High side, gauge').nth(1).inputValue()).toBe('210');
-  });
-
-  it('is told what cannot be read and what is impossible', async () => {
-    await visit.go('#/bay');
-    await visit.page.getByLabel('Low side, gauge').nth(1).fill('3o');
-    await until('Not a number');
-    await visit.page.getByLabel('Low side, gauge').nth(1).fill('31');
-    await button('Judge').click();
-    await until('There is no answer about these readings.');
-    expect(visit.troubles().every((one) => /422/.test(one))).toBe(true);
-  });
-
-  it('judges by keyboard alone', async () => {
-    await visit.go('#/bay?example=high-pass');
-    await until('R-134a, 540 g');
-    await visit.page.getByLabel('Air outside').focus();
-    await visit.page.keyboard.press('Enter');
-    await until(/too much lost along the striped line/);
-  });
-});
-
 describe('every page in both themes', () => {
   const pages = async (): Promise<readonly (readonly [string, string, string])[]> => {
     const { caseId, vehicleId, platformId } = await firstEpisode('fault=undercharge&intent=temporary');
@@ -228,18 +115,6 @@ describe('every page in both themes', () => {
       await until(sign);
       expect({ hash, theme, violations: await visit.violations() }).toEqual({ hash, theme, violations: [] });
       expect(visit.troubles()).toEqual([]);
-    }
-  });
-
-  it('has nothing axe-core objects to in an answer', async () => {
-    for (const theme of ['light', 'dark'] as const) {
-      await visit.close();
-      visit = await browser.open({ theme, key: org.keys.technician });
-      await visit.go('#/bay?example=high-pass');
-      await until('R-134a, 540 g');
-      await button('Judge').click();
-      await until('Cars like this one, nearest first');
-      expect(await visit.violations()).toEqual([]);
     }
   });
 

@@ -5,17 +5,23 @@ import {
   type Layout,
   type LedgerLine,
   type Platform,
+  type PressureTrace,
   type Severity,
+  type ThermalMap,
 } from '../client/generated/api.ts';
 import { inSentence, percent } from '../shell/words.ts';
 import { Circuit, type IdentifiedReading } from './circuit.tsx';
+import { FaceAnswer } from './face-answer.tsx';
 import { seenAndExpected, type Units } from './quantities.ts';
+import { TraceAnswer } from './trace-plot.tsx';
 
 interface Props {
   readonly result: DiagnosisResult;
   readonly readings: readonly IdentifiedReading[];
   readonly platform: Platform | null;
   readonly layout: Layout | null;
+  readonly maps: readonly ThermalMap[];
+  readonly traces: readonly PressureTrace[];
   readonly units: Units;
 }
 
@@ -24,7 +30,7 @@ const LEVEL_ORDER = ['stop', 'doubt', 'note', 'ok'];
 const SHOWN = 4;
 
 /** The engine's answer in the order a technician needs it: can the values be trusted, what is it, where, what to test, what to mind. */
-export function Answer({ result, readings, platform, layout, units }: Props) {
+export function Answer({ result, readings, platform, layout, maps, traces, units }: Props) {
   const trust = [...result.trust].sort((a, b) => LEVEL_ORDER.indexOf(a.level) - LEVEL_ORDER.indexOf(b.level));
   return (
     <>
@@ -60,6 +66,8 @@ export function Answer({ result, readings, platform, layout, units }: Props) {
         <h2>Where</h2>
         <Circuit result={result} readings={readings} platform={platform} layout={layout} units={units} />
       </section>
+      <FaceAnswer picture={result.thermal ?? null} maps={maps} platform={platform} layout={layout} units={units} />
+      <TraceAnswer traces={traces} pictures={result.traces ?? []} />
       {result.faults.length === 0 ? null : <Explanations result={result} readings={readings} units={units} />}
       {result.nextTests.length === 0 ? null : (
         <section className="sheet stack" aria-label="Next tests">

@@ -1,16 +1,24 @@
 import { useMutation } from '@tanstack/react-query';
 import { useEffect, useRef, useState } from 'react';
-import { answer, newRequestKey, Refusal, server } from '../client/client.ts';
-import type { DiagnosisQuestion, DiagnosisResult } from '../client/generated/api.ts';
+import { answer, newRequestKey, server } from '../client/client.ts';
+import type { DiagnosisQuestion, DiagnosisResult, NewCase } from '../client/generated/api.ts';
 import { useMe, usePlatforms, useShops } from '../client/queries.ts';
 import { goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { Answer } from './answer.tsx';
-import { EMPTY, highPassExample, newCaseOf, questionOf, useDraft } from './draft.ts';
-import { CarForm, ConditionsForm, FindingsForm, ReadingsForm } from './forms.tsx';
+import { CarForm } from './car-form.tsx';
+import { EMPTY, habitsOf, highPassExample, newCaseOf, questionOf, useDraft } from './draft.ts';
+import { ConditionsForm, FindingsForm, ReadingsForm } from './forms.tsx';
 import { Holding, repairable } from './holding.tsx';
+import { useKept } from './kept.ts';
+import { foundNoServer, useSendAgain } from './sending.ts';
 import { SimilarToReadings } from './similar.tsx';
 import { VehicleFinder } from './vehicle-finder.tsx';
+
+interface Opening {
+  readonly body: NewCase;
+  readonly key: string;
+}
 
 interface Judged {
   readonly question: DiagnosisQuestion;
@@ -35,31 +43,43 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
       answerPlace.current?.focus({ preventScroll: window.innerWidth > 1000 });
     },
   });
-  // The key of the request is kept with the draft it sends: pressing again after a lost connection opens no second case.
-  const opening = useRef<{ readonly body: string; readonly key: string } | null>(null);
+  // The key of the request is kept with what it sends, also through a reload: sending again after a lost connection opens no second case.
+  const [opening, setOpening] = useKept<Opening | null>('coolback.opening', null);
   const open = useMutation({
-    mutationFn: async () => {
-      const body = newCaseOf(draft);
-      const text = JSON.stringify(body);
-      if (opening.current?.body !== text) opening.current = { body: text, key: newRequestKey() };
-      return answer(server.POST('/v1/cases', { body, params: { header: { 'Idempotency-Key': opening.current.key } } }));
+    mutationFn: async (sent: Opening) => {
+      setOpening(sent);
+      return answer(server.POST('/v1/cases', { body: sent.body, params: { header: { 'Idempotency-Key': sent.key } } }));
     },
     onSuccess: (made) => {
-      change(EMPTY);
+      setOpening(null);
+      change({ ...EMPTY, ...habitsOf(draft) });
       goTo(`#/bay/case/${made.id}`);
     },
+    onError: (error) => {
+      if (!foundNoServer(error)) setOpening(null);
+    },
   });
-  // What could not be sent is sent when the connection is back.
-  const offline = [judge, open].some(({ error }) => error instanceof Refusal && error.status === 0);
+  // What could not be sent is sent when the server is back; a case that was under way when the page was left, when it is opened again.
+  const unsent = open.isIdle && opening !== null;
+  useSendAgain(unsent || foundNoServer(open.error), () => opening && open.mutate(opening));
+  useSendAgain(foundNoServer(judge.error), () => judge.mutate(questionOf(draft)));
+  const openCase = () => {
+    const body = newCaseOf(draft);
+    open.mutate(opening && JSON.stringify(opening.body) === JSON.stringify(body) ? opening : { body, key: newRequestKey() });
+  };
+  const onlyShop = shops.data?.length === 1 ? shops.data[0]!.id : null;
+  // biome-ignore lint/correctness/useExhaustiveDependencies: filled in once, when the list has come; a person may change it
   useEffect(() => {
-    if (!offline) return;
-    const send = () => {
-      if (open.error) open.mutate();
-      else judge.mutate(questionOf(draft));
-    };
-    window.addEventListener('online', send);
-    return () => window.removeEventListener('online', send);
-  }, [offline, open, judge, draft]);
+    if (onlyShop !== null && draft.shopId === '') change({ shopId: onlyShop });
+  }, [onlyShop]);
+  const form = useRef<HTMLFormElement>(null);
+  const fresh = search.get('find') === null && search.get('example') === null && draft.vin === '';
+  // biome-ignore lint/correctness/useExhaustiveDependencies: once, when the page opens for a new car
+  useEffect(() => {
+    // After the frame has given the page its own focus.
+    if (fresh) setTimeout(() => form.current?.querySelector<HTMLInputElement>('#bay-vin')?.focus({ preventScroll: true }));
+  }, []);
+  const toReadings = () => form.current?.querySelector<HTMLInputElement>('.readings input')?.focus();
   const example = search.get('example') === 'high-pass' && platforms.data !== undefined && shops.data !== undefined;
   // biome-ignore lint/correctness/useExhaustiveDependencies: the example is typed in once, when its lists have come
   useEffect(() => {
@@ -89,6 +109,7 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
       </div>
       <div className="bay">
         <form
+          ref={form}
           className="stack"
           aria-label="What was read"
           onSubmit={(event) => {
@@ -96,8 +117,8 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
             judge.mutate(questionOf(draft));
           }}
         >
-          <CarForm draft={draft} change={change} platforms={platforms.data ?? []} shops={shops.data ?? []} />
-          <ReadingsForm draft={draft} change={change} />
+          <CarForm draft={draft} change={change} platforms={platforms.data ?? []} shops={shops.data ?? []} next={toReadings} />
+          <ReadingsForm draft={draft} change={change} platforms={platforms.data ?? []} />
           <ConditionsForm draft={draft} change={change} />
           <FindingsForm draft={draft} change={change} />
           <div className="row sticky">
@@ -107,7 +128,7 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
             <button
               type="button"
               disabled={!mayWrite || draft.shopId === '' || open.isPending}
-              onClick={() => open.mutate()}
+              onClick={openCase}
               aria-describedby="open-note"
             >
               Open a case with it
@@ -115,7 +136,7 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
             <button
               type="button"
               onClick={() => {
-                change(EMPTY);
+                change({ ...EMPTY, ...habitsOf(draft) });
                 setJudged(null);
               }}
             >
@@ -131,7 +152,12 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
           </div>
         </form>
         <section className="stack answer" ref={answerPlace} tabIndex={-1} aria-label="Answer" aria-busy={judge.isPending}>
-          {open.error ? <Refused error={open.error} what="this case" again={() => open.mutate()} /> : null}
+          {unsent ? (
+            <p className="state" role="status">
+              A case from before the reload was not sent yet. It is sent once the server answers.
+            </p>
+          ) : null}
+          {open.error ? <Refused error={open.error} what="this case" again={openCase} /> : null}
           {judge.error ? <Refused error={judge.error} what="these readings" again={() => judge.mutate(questionOf(draft))} /> : null}
           {judge.isPending && judged === null ? <Waiting what="the engine’s answer" /> : null}
           {judged !== null ? (
@@ -141,12 +167,16 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
                 readings={(judged.question.evidence.readings ?? []).map((reading, i) => ({ ...reading, id: `r${i + 1}` }))}
                 platform={platforms.data?.find(({ id }) => id === judged.question.platformId) ?? null}
                 layout={judged.question.system?.layout ?? null}
+                maps={judged.question.evidence.thermalMaps ?? []}
+                traces={judged.question.evidence.traces ?? []}
                 units={{ pressure: draft.pressureUnit, temperature: draft.temperatureUnit }}
               />
               <Holding
                 shopId={judged.question.shopId ?? null}
                 platformId={judged.question.platformId ?? null}
                 faults={repairable(judged.result)}
+                caseId={null}
+                offer={null}
               />
               <SimilarToReadings question={judged.question} shops={shops.data ?? []} />
             </>

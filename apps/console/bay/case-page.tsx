@@ -5,9 +5,13 @@ import type { Case, Reading } from '../client/generated/api.ts';
 import { useCase, useDiagnoses, useMe, usePlatforms, useShops } from '../client/queries.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, moment, words } from '../shell/words.ts';
+import { AfterReadings, BeforeAfter } from './after.tsx';
 import { Answer } from './answer.tsx';
 import { AddFindings, RecordProof, RecordRepair } from './case-records.tsx';
+import { CloseCase } from './closing.tsx';
 import { Holding, repairable } from './holding.tsx';
+import { Offers, useOffers } from './offers.tsx';
+import { usePolicies } from './policies.tsx';
 import { typedText, type Units } from './quantities.ts';
 import { SimilarToCase } from './similar.tsx';
 
@@ -49,6 +53,9 @@ function CaseOf({ found }: { readonly found: Case }) {
   const latest = diagnoses.data?.data[0];
   const can = (permission: 'cases:write' | 'diagnoses:run') => me.data?.permissions.includes(permission) ?? false;
   const changeable = can('cases:write') && found.status === 'open';
+  const policies = usePolicies(found.platformId).data ?? [];
+  const offers = useOffers(found);
+  const units = unitsOf(found.evidence.readings);
   return (
     <div className="stack">
       <div className="row spread">
@@ -76,13 +83,17 @@ function CaseOf({ found }: { readonly found: Case }) {
         <div className="stack">
           <Evidence found={found} />
           {changeable ? <AddFindings caseId={found.id} /> : null}
+          <Offers found={found} write={offers} policies={policies} changeable={changeable} currency={shop?.currency ?? null} />
           <Proofs found={found} />
           {can('cases:write') && found.status !== 'void' ? (
             <>
               <RecordProof caseId={found.id} leading={found.leadingFault} />
-              <RecordRepair caseId={found.id} leading={found.provedFaults[0] ?? found.leadingFault} />
+              <RecordRepair caseId={found.id} leading={found.provedFaults[0] ?? found.leadingFault} platformId={found.platformId} />
             </>
           ) : null}
+          {changeable ? <AfterReadings found={found} units={units} /> : null}
+          <BeforeAfter found={found} before={latest?.result ?? null} />
+          {changeable ? <CloseCase found={found} /> : null}
         </div>
         <div className="stack">
           {diagnoses.error ? (
@@ -102,7 +113,9 @@ function CaseOf({ found }: { readonly found: Case }) {
                 readings={found.evidence.readings}
                 platform={platform}
                 layout={null}
-                units={unitsOf(found.evidence.readings)}
+                maps={found.evidence.thermalMaps}
+                traces={found.evidence.traces}
+                units={units}
               />
             </>
           ) : (
@@ -112,7 +125,21 @@ function CaseOf({ found }: { readonly found: Case }) {
           )}
           {latest ? (
             <>
-              <Holding shopId={found.shopId} platformId={found.platformId} faults={repairable(latest.result, found.provedFaults)} />
+              <Holding
+                shopId={found.shopId}
+                platformId={found.platformId}
+                faults={repairable(latest.result, found.provedFaults)}
+                caseId={found.id}
+                offer={
+                  changeable
+                    ? ({ action, intent, price }) =>
+                        offers.mutate([
+                          ...found.evidence.offers,
+                          { action, intent, outcome: 'offered', ...(price === null ? {} : { price: Math.round(price) }) },
+                        ])
+                    : null
+                }
+              />
               <SimilarToCase caseId={found.id} shops={shops.data ?? []} />
             </>
           ) : null}

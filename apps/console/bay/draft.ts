@@ -1,4 +1,4 @@
-import { useEffect, useState } from 'react';
+import { useMemo } from 'react';
 import type {
   Complaint,
   CompressorKind,
@@ -13,14 +13,19 @@ import type {
   Platform,
   RefrigerantName,
   Shop,
+  ThermalMap,
 } from '../client/generated/api.ts';
+import { useKept } from './kept.ts';
 import type { PressureUnit, TemperatureUnit } from './quantities.ts';
 import { ALL_SLOTS } from './slots.ts';
+import type { Sample } from './trace.ts';
 
 /** What a technician has typed so far, as typed. */
 export interface Draft {
   readonly vin: string;
   readonly platformId: string;
+  /** Chosen by a person, so that a VIN no longer changes it. */
+  readonly platformByHand: boolean;
   readonly modelYear: string;
   readonly odometerKm: string;
   readonly layout: Layout | '';
@@ -44,6 +49,24 @@ export interface Draft {
   readonly condenserFan: NonNullable<Conditions['condenserFan']> | '';
   readonly engineSpeed: string;
   readonly findings: readonly FindingCode[];
+  readonly face: DraftFace;
+  readonly traceAt: DraftTrace['place'];
+  readonly traces: readonly DraftTrace[];
+}
+
+/** Temperatures of the condenser face as typed: by place ("x y", shares from the gas-in side and from the top), or a grid read from a file. */
+export interface DraftFace {
+  readonly spots: Readonly<Record<string, string>>;
+  readonly grid: number[][] | null;
+  readonly inletRight: boolean;
+  readonly bareMetal: boolean;
+}
+
+export interface DraftTrace {
+  readonly id: string;
+  readonly place: Extract<Place, 'low-side-port' | 'high-side-port' | 'high-side-transducer'>;
+  readonly unit: PressureUnit;
+  readonly samples: readonly Sample[];
 }
 
 export interface OtherReading {
@@ -58,6 +81,7 @@ export interface OtherReading {
 export const EMPTY: Draft = {
   vin: '',
   platformId: '',
+  platformByHand: false,
   modelYear: '',
   odometerKm: '',
   layout: '',
@@ -81,22 +105,28 @@ export const EMPTY: Draft = {
   condenserFan: '',
   engineSpeed: '',
   findings: [],
+  face: { spots: {}, grid: null, inletRight: false, bareMetal: false },
+  traceAt: 'low-side-port',
+  traces: [],
 };
 
 const SLOT = 'coolback.draft';
 
-/** The draft survives a reload and a lost connection; it stays in this tab because it holds a VIN. */
+/** The draft survives a reload and a lost connection. */
 export function useDraft(): [Draft, (parts: Partial<Draft>) => void] {
-  const [draft, setDraft] = useState<Draft>(() => {
-    try {
-      return { ...EMPTY, ...(JSON.parse(sessionStorage.getItem(SLOT) ?? '{}') as Partial<Draft>) };
-    } catch {
-      return EMPTY;
-    }
-  });
-  useEffect(() => sessionStorage.setItem(SLOT, JSON.stringify(draft)), [draft]);
-  return [draft, (parts) => setDraft((before) => ({ ...before, ...parts }))];
+  const [kept, keep] = useKept<Partial<Draft>>(SLOT, EMPTY);
+  // What an earlier version of the page kept may lack parts.
+  const draft = useMemo(() => ({ ...EMPTY, ...kept }), [kept]);
+  return [draft, (parts) => keep((before) => ({ ...before, ...parts }))];
 }
+
+/** What stays from one car to the next: the place and the units. */
+export const habitsOf = ({ shopId, elevationM, pressureUnit, temperatureUnit }: Draft): Partial<Draft> => ({
+  shopId,
+  elevationM,
+  pressureUnit,
+  temperatureUnit,
+});
 
 /** A number as people type it: comma or point. Null for empty or unreadable text. */
 export function numberOf(typed: string): number | null {
@@ -150,7 +180,34 @@ export function evidenceOf(draft: Draft): NewEvidence {
     condenserFan: draft.condenserFan,
     engineSpeed: measured(draft.engineSpeed, '/min'),
   }) as Conditions;
-  return { conditions, readings, findings: draft.findings.map((code) => ({ code })) };
+  const thermalMaps = thermalMapsOf(draft);
+  return {
+    conditions,
+    readings,
+    findings: draft.findings.map((code) => ({ code })),
+    ...(thermalMaps.length === 0 ? {} : { thermalMaps }),
+    ...(draft.traces.length === 0
+      ? {}
+      : {
+          traces: draft.traces.map(({ place, unit, samples }) => ({
+            place,
+            unit,
+            reference: 'vented-gauge' as const,
+            samples: [...samples],
+          })),
+        }),
+  };
+}
+
+function thermalMapsOf({ face, temperatureUnit }: Draft): ThermalMap[] {
+  const about = { unit: temperatureUnit, ...(face.bareMetal ? { bareMetal: true } : {}) };
+  if (face.grid) return [{ ...about, rows: face.grid }];
+  const spots = Object.entries(face.spots).flatMap(([place, typed]) => {
+    const temperature = numberOf(typed);
+    const [x, y] = place.split(' ').map(Number);
+    return temperature === null ? [] : [{ x: x!, y: y!, temperature }];
+  });
+  return spots.length === 0 ? [] : [{ ...about, spots }];
 }
 
 export function questionOf(draft: Draft): DiagnosisQuestion {

@@ -42,3 +42,20 @@ export function Part({ title, children, note }: { readonly title: string; readon
     </fieldset>
   );
 }
+
+interface TextFieldProps {
+  readonly label: string;
+  readonly value: string;
+  readonly max: number;
+  readonly change: (typed: string) => void;
+}
+
+export function TextField({ label, value, max, change }: TextFieldProps) {
+  const id = useId();
+  return (
+    <div className="field">
+      <label htmlFor={id}>{label}</label>
+      <input id={id} value={value} maxLength={max} autoComplete="off" onChange={({ target }) => change(target.value)} />
+    </div>
+  );
+}

@@ -1,22 +1,19 @@
 import {
   airSourceValues,
-  complaintValues,
-  compressorKindValues,
   fanStateValues,
-  layoutValues,
   type Platform,
   placeValues,
   readingPhaseValues,
   readingQuantityValues,
-  refrigerantNameValues,
-  type Shop,
 } from '../client/generated/api.ts';
 import { Choice } from '../shell/choice.tsx';
 import { words } from '../shell/words.ts';
 import type { Draft, OtherReading } from './draft.ts';
+import { FaceForm } from './face-form.tsx';
 import { NumberField, Part } from './fields.tsx';
 import { type PressureUnit, type TemperatureUnit, unitName } from './quantities.ts';
 import { FINDING_GROUPS, MORE_SLOTS, REST_SLOTS, RUNNING_SLOTS, type Slot } from './slots.ts';
+import { TraceForm } from './trace-form.tsx';
 
 export interface FormProps {
   readonly draft: Draft;
@@ -24,103 +21,6 @@ export interface FormProps {
 }
 
 const named = <T extends string>(codes: readonly T[]) => codes.map((code) => [code, words(code)] as const);
-const TAPS = ['compressor-discharge', 'condenser-outlet', 'liquid-line-before-drier', 'liquid-line-after-drier', 'valve-inlet'] as const;
-
-interface CarFormProps extends FormProps {
-  readonly platforms: readonly Platform[];
-  readonly shops: readonly Shop[];
-}
-
-export function CarForm({ draft, change, platforms, shops }: CarFormProps) {
-  const platform = platforms.find(({ id }) => id === draft.platformId);
-  return (
-    <Part title="The car">
-      <div className="fields">
-        <Choice
-          label="Platform"
-          value={draft.platformId}
-          options={platforms.map(({ id, name }) => [id, name] as const)}
-          none="not listed: three questions"
-          change={(platformId) => change({ platformId })}
-        />
-        <Choice
-          label="Shop"
-          value={draft.shopId}
-          options={shops.map(({ id, name, elevationM }) => [id, `${name}, ${elevationM} m`] as const)}
-          none="another place"
-          change={(shopId) => change({ shopId })}
-        />
-        {draft.shopId === '' ? (
-          <NumberField label="Elevation" unit="m" value={draft.elevationM} change={(elevationM) => change({ elevationM })} />
-        ) : null}
-        <Choice
-          label="Complaint"
-          value={draft.complaint}
-          options={named(complaintValues)}
-          none={null}
-          change={(complaint) => complaint !== '' && change({ complaint })}
-        />
-      </div>
-      {platform ? (
-        <small>
-          {words(platform.layout)}, {words(platform.compressor).toLowerCase()}, {platform.refrigerant}, {platform.chargeG} g. High-side
-          port: {words(platform.highSidePort).toLowerCase()}. Transducer: {words(platform.highSideTransducer).toLowerCase()}.
-        </small>
-      ) : (
-        <div className="fields">
-          <Choice label="Layout" value={draft.layout} options={named(layoutValues)} none="choose" change={(layout) => change({ layout })} />
-          <Choice
-            label="Compressor"
-            value={draft.compressor}
-            options={named(compressorKindValues)}
-            none="choose"
-            change={(compressor) => change({ compressor })}
-          />
-          <Choice
-            label="Refrigerant"
-            value={draft.refrigerant}
-            options={named(refrigerantNameValues)}
-            none="choose"
-            change={(refrigerant) => change({ refrigerant })}
-          />
-          <Choice
-            label="Gauge sits at"
-            value={draft.gaugeAt}
-            options={named(TAPS)}
-            none="not known"
-            change={(gaugeAt) => change({ gaugeAt })}
-          />
-          <Choice
-            label="Transducer sits at"
-            value={draft.transducerAt}
-            options={named(TAPS)}
-            none="not known"
-            change={(transducerAt) => change({ transducerAt })}
-          />
-        </div>
-      )}
-      <details>
-        <summary>To open a case: VIN, year, odometer</summary>
-        <div className="fields">
-          <label className="field">
-            <span>VIN (hashed on arrival, never stored)</span>
-            <input
-              value={draft.vin}
-              autoComplete="off"
-              autoCapitalize="characters"
-              spellCheck={false}
-              maxLength={20}
-              onChange={({ target }) => change({ vin: target.value.toUpperCase() })}
-            />
-          </label>
-          <NumberField label="Model year" unit="" value={draft.modelYear} change={(modelYear) => change({ modelYear })} />
-          <NumberField label="Odometer" unit="km" value={draft.odometerKm} change={(odometerKm) => change({ odometerKm })} />
-        </div>
-      </details>
-    </Part>
-  );
-}
-
 export function ConditionsForm({ draft, change }: FormProps) {
   const degrees = unitName(draft.temperatureUnit);
   return (
@@ -156,7 +56,7 @@ export function ConditionsForm({ draft, change }: FormProps) {
   );
 }
 
-export function ReadingsForm({ draft, change }: FormProps) {
+export function ReadingsForm({ draft, change, platforms }: FormProps & { readonly platforms: readonly Platform[] }) {
   const slots = (list: readonly Slot[]) => (
     <div className="fields">
       {list.map((slot) => (
@@ -195,14 +95,18 @@ export function ReadingsForm({ draft, change }: FormProps) {
           change={(temperatureUnit) => temperatureUnit !== '' && change({ temperatureUnit })}
         />
       </div>
-      <h3>At rest, compressor off and pressures even</h3>
-      {slots(REST_SLOTS)}
-      <h3>Running</h3>
-      {slots(RUNNING_SLOTS)}
+      <div className="readings">
+        <h3>At rest, compressor off and pressures even</h3>
+        {slots(REST_SLOTS)}
+        <h3>Running</h3>
+        {slots(RUNNING_SLOTS)}
+      </div>
       <details>
         <summary>Tube temperatures, weight, identifier</summary>
         {slots(MORE_SLOTS)}
       </details>
+      <FaceForm draft={draft} change={change} platform={platforms.find(({ id }) => id === draft.platformId) ?? null} />
+      <TraceForm draft={draft} change={change} />
       <details>
         <summary>Any other reading</summary>
         <OtherReadings draft={draft} change={change} />

@@ -79,13 +79,16 @@ export function seenAndExpected(
   const text = (value: number | null): string | null => {
     if (value === null || line.unit === null) return null;
     if (line.unit === 'Pa') return `${pressureDifference(value, units.pressure)}${ABSOLUTES.has(line.observation) ? ' absolute' : ''}`;
-    if (line.unit === 'K' && ABSOLUTES.has(line.observation)) {
-      const celsius = value - 273.15;
-      return units.temperature === 'Cel' ? `${rounded(celsius, 0)} °C` : `${rounded(celsius * 1.8 + 32, 0)} °F`;
-    }
+    if (line.unit === 'K' && ABSOLUTES.has(line.observation)) return temperatureText(value, units.temperature);
     if (line.unit === 'K') return temperatureDifference(value, units.temperature);
     if (line.unit === '1') return `${rounded(100 * value, 0)} %`;
     return `${rounded(value, 1)} ${unitName(line.unit)}`;
   };
   return { seen: text(line.seen), expected: text(line.expectedHealthy) };
 }
+
+/** A pressure in the unit of its trace; its zero is that of the trace. */
+export const inTraceUnit = (pascals: number, unit: string): number => pascals / (PASCALS[unit] ?? 1);
+
+export const temperatureText = (kelvin: number, unit: TemperatureUnit): string =>
+  unit === 'Cel' ? `${rounded(kelvin - 273.15, 0)} °C` : `${rounded(kelvin * 1.8 - 459.67, 0)} °F`;

@@ -10,6 +10,7 @@ import { count, words } from './words.ts';
 const Bay = lazy(() => import('../bay/bay.tsx').then(({ Bay }) => ({ default: Bay })));
 const CasePage = lazy(() => import('../bay/case-page.tsx').then(({ CasePage }) => ({ default: CasePage })));
 const VehiclePage = lazy(() => import('../bay/vehicle-page.tsx').then(({ VehiclePage }) => ({ default: VehiclePage })));
+const OfferPage = lazy(() => import('../bay/offer-page.tsx').then(({ OfferPage }) => ({ default: OfferPage })));
 const Feeds = lazy(() => import('../feeds/feeds.tsx').then(({ Feeds }) => ({ default: Feeds })));
 const Settings = lazy(() => import('../settings/settings.tsx').then(({ Settings }) => ({ default: Settings })));
 const Recurrences = lazy(() => import('../recurrences/recurrences.tsx').then(({ Recurrences }) => ({ default: Recurrences })));
@@ -93,6 +94,7 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
   if (page === 'feeds') return <Feeds part={part} id={id} />;
   if (part === 'case' && id) return <CasePage key={id} id={id} />;
   if (part === 'vehicle' && id) return <VehiclePage key={id} id={id} />;
+  if (part === 'offer') return <OfferPage search={search} />;
   return <Bay search={search} />;
 }
 
