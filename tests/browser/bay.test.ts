@@ -303,6 +303,42 @@ describe('the technician', () => {
     expect(await button('By camera').count()).toBe(1);
   });
 
+  it('shares a tablet: a name is picked, a PIN typed, and what the next person may see is theirs', async () => {
+    for (const name of ['Ana Ferrer', 'Tomas Vidal']) {
+      const made = await request(api, org.keys.administrator, 'POST', '/v1/members', { name, role: 'technician', shopIds: null });
+      expect((await request(api, org.keys.administrator, 'POST', `/v1/members/${made.body.id}/pin`, { pin: '4726' })).status).toBe(200);
+    }
+    await visit.close();
+    visit = await browser.open();
+    await visit.go('#/bay');
+    await visit.page.getByLabel('Your key').fill(org.keys.technician);
+    await visit.page.getByText('Several people use this device').click();
+    await button('Use this key').click();
+    await until('Who is working?');
+    expect(await visit.page.evaluate(() => Object.values(sessionStorage).join() + Object.values(localStorage).join())).not.toContain(
+      'cbk_',
+    );
+    expect(await visit.violations()).toEqual([]);
+    await button(/Ana Ferrer/).click();
+    await visit.page.keyboard.type('1111');
+    await visit.page.keyboard.press('Enter');
+    await until(/do not go together/);
+    expect(visit.troubles().every((one) => /422/.test(one))).toBe(true);
+    for (const digit of '4726') await button(digit).click();
+    await button('Sign in').click();
+    await until('Ana Ferrer, technician');
+    await example();
+    await button('Judge').click();
+    await until(/too much lost along the striped line/);
+    await button('Sign out').click();
+    await until('Who is working?');
+    await button(/Tomas Vidal/).click();
+    expect(await visit.violations()).toEqual([]);
+    await visit.page.keyboard.type('4726');
+    await visit.page.keyboard.press('Enter');
+    await until('Tomas Vidal, technician');
+  });
+
   it('has nothing axe-core objects to in an answer', async () => {
     for (const theme of ['light', 'dark'] as const) {
       await visit.close();
@@ -360,8 +396,8 @@ describe('a case typed from paper by keyboard alone, with the connection lost ha
     await visit.close();
     visit = await browser.open({ key: issued.body.secret });
     await visit.go('#/bay');
-    await visit.page.waitForFunction("document.activeElement?.id === 'bay-vin'");
-    await visit.page.waitForFunction(`document.body.textContent.includes('Pass Road')`);
+    await visit.page.locator('#bay-vin:focus').waitFor();
+    await visit.page.locator('option', { hasText: 'Pass Road' }).first().waitFor({ state: 'attached' });
     began = Date.now();
     await press(...'9HC048A19HA000048', 'Enter');
     expect(await focused()).toBe('Low side, gauge');
@@ -403,8 +439,8 @@ describe('a case typed from paper by keyboard alone, with the connection lost ha
 
   it('an unlisted car: three questions and where the instruments sit', async () => {
     await visit.go('#/bay');
-    await visit.page.waitForFunction("document.activeElement?.id === 'bay-vin'");
-    await visit.page.waitForFunction(`document.body.textContent.includes('Pass Road')`);
+    await visit.page.locator('#bay-vin:focus').waitFor();
+    await visit.page.locator('option', { hasText: 'Pass Road' }).first().waitFor({ state: 'attached' });
     began = Date.now();
     await press(...'1M8GDM9AXKP042788');
     const toPlatform = (await visit.page.getByRole('button', { name: 'By camera' }).count()) + 1;

@@ -11,13 +11,15 @@ import { foundNoServer, useSendAgain } from './sending.ts';
  */
 export function useRecord<T extends object>(slot: string, empty: T, send: (typed: T, key: string) => Promise<unknown>) {
   const client = useQueryClient();
-  const [typed, keep] = useKept(`coolback.record.${slot}`, empty);
+  // Only what was changed is kept: what a form starts with follows the case.
+  const [changed, keep] = useKept<Partial<T>>(`coolback.record.${slot}`, {});
+  const typed: T = { ...empty, ...changed };
   const key = useRef(newRequestKey());
   const record = useMutation({
     mutationFn: () => send(typed, key.current),
     onSuccess: () => {
       key.current = newRequestKey();
-      keep(empty);
+      keep({});
       return client.invalidateQueries();
     },
     // A refused body may be mended and sent again, which is another request.

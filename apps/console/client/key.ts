@@ -1,21 +1,48 @@
 import { useSyncExternalStore } from 'react';
 
-/** The key this tab works with. It stays in the tab's session storage and is gone when the tab closes. */
-const SLOT = 'coolback.key';
+/**
+ * How this tab gets in: with a key of its own, kept in the tab's session storage and gone when the tab closes; or, on a device that several
+ * people use, with the session of a cookie that no script can read. Of the latter only the fact is kept here.
+ */
+const KEY_SLOT = 'coolback.key';
+const SHARED_SLOT = 'coolback.shared-device';
 const listeners = new Set<() => void>();
 
+export type Access = 'key' | 'shared-device';
+
 export function currentKey(): string | null {
-  return sessionStorage.getItem(SLOT);
+  return sessionStorage.getItem(KEY_SLOT);
+}
+
+function currentAccess(): Access | null {
+  if (currentKey() !== null) return 'key';
+  return localStorage.getItem(SHARED_SLOT) === null ? null : 'shared-device';
 }
 
 export function useKey(): string | null {
   return useSyncExternalStore(listenToKey, currentKey);
 }
 
+export function useAccess(): Access | null {
+  return useSyncExternalStore(listenToKey, currentAccess);
+}
+
 /** Takes a key into use, or with null forgets it. */
 export function changeKey(key: string | null): void {
-  if (key === null) sessionStorage.removeItem(SLOT);
-  else sessionStorage.setItem(SLOT, key);
+  if (key === null) sessionStorage.removeItem(KEY_SLOT);
+  else sessionStorage.setItem(KEY_SLOT, key);
+  tell();
+}
+
+/** From now on this device works by the session in its cookie, or no longer. */
+export function shareDevice(shared: boolean): void {
+  sessionStorage.removeItem(KEY_SLOT);
+  if (shared) localStorage.setItem(SHARED_SLOT, 'yes');
+  else localStorage.removeItem(SHARED_SLOT);
+  tell();
+}
+
+function tell(): void {
   for (const listener of listeners) listener();
 }
 

@@ -1,11 +1,17 @@
-import { QueryClient, useInfiniteQuery, useQuery } from '@tanstack/react-query';
+import { QueryCache, QueryClient, useInfiniteQuery, useQuery } from '@tanstack/react-query';
 import { answer, Refusal, server } from './client.ts';
 import type { BoardQuestion, ComparisonQuestion, EpisodeGroup, Platform, Shop } from './generated/api.ts';
-import { listenToKey, useKey } from './key.ts';
+import { listenToKey, useAccess } from './key.ts';
 
 /** Answers are kept by key: what one key was shown is never shown to another. */
 export function newQueryClient(): QueryClient {
   const client = new QueryClient({
+    // Half an hour of nothing signs out at a shared device: then its names are shown again.
+    queryCache: new QueryCache({
+      onError: (error) => {
+        if (error instanceof Refusal && error.code === 'access/nobody_signed_in') client.invalidateQueries({ queryKey: ['session'] });
+      },
+    }),
     defaultOptions: {
       // Asked at once even when the browser believes it is offline: the server may stand in the same room.
       mutations: { networkMode: 'always' },
@@ -26,9 +32,21 @@ const get = {
   tasks: () => answer(server.GET('/v1/tasks')),
 };
 
+/** Whose session the cookie of a shared device holds; asked again now and then, because half an hour of nothing signs out. */
+export function useSession() {
+  const access = useAccess();
+  return useQuery({
+    queryKey: ['session'],
+    enabled: access === 'shared-device',
+    refetchInterval: 60_000,
+    queryFn: () => answer(server.GET('/v1/session')),
+  });
+}
+
 export function useMe() {
-  const key = useKey();
-  return useQuery({ queryKey: ['me', key], queryFn: get.me, enabled: key !== null });
+  const access = useAccess();
+  const person = useSession().data?.person?.id ?? null;
+  return useQuery({ queryKey: ['me', access, person], queryFn: get.me, enabled: access === 'key' || person !== null });
 }
 
 /** Long work of the worker; asked again every few seconds while some is under way. */

@@ -1,6 +1,7 @@
-import { useKey } from '../client/key.ts';
+import { useAccess } from '../client/key.ts';
 import { useMe } from '../client/queries.ts';
 import { address } from '../shell/route.ts';
+import { SharedDevice } from '../shell/shared-device.tsx';
 import { KeyEntry, Refused } from '../shell/states.tsx';
 import { words } from '../shell/words.ts';
 
@@ -72,7 +73,7 @@ const PEOPLE: readonly Person[] = [
 ];
 
 export function Landing() {
-  const key = useKey();
+  const access = useAccess();
   const me = useMe();
   return (
     <div className="stack">
@@ -83,17 +84,17 @@ export function Landing() {
           task works on the demo region.
         </p>
       </div>
-      {key === null ? (
+      {access === null ? (
         <section className="sheet" aria-label="Key">
           <KeyEntry label="First, your key" />
         </section>
-      ) : me.error ? (
-        <Refused error={me.error} what="this key" again={() => me.refetch()} />
-      ) : me.data ? (
-        <p className="quiet">
-          Your key: {words(me.data.role)} in {me.data.organisationName}.
-        </p>
-      ) : null}
+      ) : access === 'shared-device' ? (
+        <SharedDevice>
+          <Signed me={me} />
+        </SharedDevice>
+      ) : (
+        <Signed me={me} />
+      )}
       <div className="who-cards">
         {PEOPLE.map(({ who, line, tasks }) => (
           <section className="sheet who-card" key={who}>
@@ -115,5 +116,15 @@ export function Landing() {
         The engine advises. Licensed practice, the maker’s procedure and local code decide. Refrigerant is recovered, never vented.
       </p>
     </div>
+  );
+}
+
+function Signed({ me }: { readonly me: ReturnType<typeof useMe> }) {
+  if (me.error) return <Refused error={me.error} what="this key" again={() => me.refetch()} />;
+  if (!me.data) return null;
+  return (
+    <p className="quiet">
+      Your key: {words(me.data.role)} in {me.data.organisationName}.
+    </p>
   );
 }

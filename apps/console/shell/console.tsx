@@ -1,8 +1,9 @@
 import { lazy, Suspense, useEffect, useRef } from 'react';
-import { changeKey, useKey } from '../client/key.ts';
-import { useMe, useTasks } from '../client/queries.ts';
+import { type Access, changeKey, useAccess } from '../client/key.ts';
+import { useMe, useSession, useTasks } from '../client/queries.ts';
 import { Landing } from '../landing/landing.tsx';
 import { type Route, useRoute } from './route.ts';
+import { SharedDevice, SignOut } from './shared-device.tsx';
 import { NeedsKey, Nothing, Waiting } from './states.tsx';
 import { ThemeSwitch } from './theme.tsx';
 import { count, words } from './words.ts';
@@ -25,7 +26,7 @@ const PAGES = [
 /** The frame around every page. */
 export function Console() {
   const route = useRoute();
-  const key = useKey();
+  const access = useAccess();
   const main = useRef<HTMLElement>(null);
   const before = useRef(route.path);
   useEffect(() => {
@@ -57,17 +58,17 @@ export function Console() {
         <Who />
         <ThemeSwitch />
       </header>
-      {key === null ? null : <LoadingBanner />}
+      {access === null ? null : <LoadingBanner />}
       <main className="page" id="page" tabIndex={-1} ref={main}>
         <Suspense fallback={<Waiting what="this page" />}>
-          <Page route={route} hasKey={key !== null} />
+          <Page route={route} access={access} />
         </Suspense>
       </main>
     </>
   );
 }
 
-function Page({ route: { path, search }, hasKey }: { readonly route: Route; readonly hasKey: boolean }) {
+function Page({ route: { path, search }, access }: { readonly route: Route; readonly access: Access | null }) {
   if (path === '/') return <Landing />;
   const [, page, part, id] = path.split('/');
   const named = PAGES.find((one) => one.path === `/${page}`);
@@ -81,7 +82,7 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
       </div>
     );
   }
-  if (!hasKey) {
+  if (access === null) {
     return (
       <div className="stack">
         <h1>{named.name}</h1>
@@ -89,9 +90,21 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
       </div>
     );
   }
-  if (page === 'recurrences') return <Recurrences part={part} search={search} />;
-  if (page === 'settings') return <Settings part={part} id={id} search={search} />;
-  if (page === 'feeds') return <Feeds part={part} id={id} />;
+  const view = <View page={named.path} part={part} id={id} search={search} />;
+  return access === 'shared-device' ? <SharedDevice>{view}</SharedDevice> : view;
+}
+
+interface ViewProps {
+  readonly page: (typeof PAGES)[number]['path'];
+  readonly part: string | undefined;
+  readonly id: string | undefined;
+  readonly search: URLSearchParams;
+}
+
+function View({ page, part, id, search }: ViewProps) {
+  if (page === '/recurrences') return <Recurrences part={part} search={search} />;
+  if (page === '/settings') return <Settings part={part} id={id} search={search} />;
+  if (page === '/feeds') return <Feeds part={part} id={id} />;
   if (part === 'case' && id) return <CasePage key={id} id={id} />;
   if (part === 'vehicle' && id) return <VehiclePage key={id} id={id} />;
   if (part === 'offer') return <OfferPage search={search} />;
@@ -99,9 +112,11 @@ function Page({ route: { path, search }, hasKey }: { readonly route: Route; read
 }
 
 function Who() {
-  const key = useKey();
+  const access = useAccess();
   const { data: me } = useMe();
-  if (key === null) return null;
+  const { data: session } = useSession();
+  if (access === null) return null;
+  if (access === 'shared-device') return <span className="who">{session?.person ? <SignOut person={session.person} /> : null}</span>;
   return (
     <span className="who">
       <span>{me ? `${words(me.role)}, ${me.organisationName}` : ''}</span>

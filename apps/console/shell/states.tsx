@@ -1,6 +1,7 @@
+import { useMutation } from '@tanstack/react-query';
 import { type ReactNode, useId, useState } from 'react';
-import { Refusal } from '../client/client.ts';
-import { changeKey } from '../client/key.ts';
+import { answer, Refusal, server } from '../client/client.ts';
+import { changeKey, shareDevice } from '../client/key.ts';
 
 /** Something is on its way. */
 export function Waiting({ what }: { readonly what: string }) {
@@ -79,14 +80,22 @@ export function Issues({ error }: { readonly error: unknown }) {
 export function KeyEntry({ label = 'Your key' }: { readonly label?: string }) {
   const id = useId();
   const [typed, setTyped] = useState('');
+  const [shared, setShared] = useState(false);
   const trimmed = typed.trim();
   const wrong = trimmed !== '' && !/^cbk_[\da-z_]+$/.test(trimmed);
+  // The key of a shared device is changed for a session at once and is not kept: whoever uses the device next cannot read it.
+  const share = useMutation({
+    mutationFn: () => answer(server.POST('/v1/session', { body: { shared: true }, headers: { authorization: `Bearer ${trimmed}` } })),
+    onSuccess: () => shareDevice(true),
+  });
   return (
     <form
       className="key-entry"
       onSubmit={(event) => {
         event.preventDefault();
-        if (trimmed !== '' && !wrong) changeKey(trimmed);
+        if (trimmed === '' || wrong) return;
+        if (shared) share.mutate();
+        else changeKey(trimmed);
       }}
     >
       <label htmlFor={id}>{label}</label>
@@ -103,10 +112,20 @@ export function KeyEntry({ label = 'Your key' }: { readonly label?: string }) {
       <button type="submit" className="primary">
         Use this key
       </button>
+      <label className="chip shared">
+        <input type="checkbox" checked={shared} onChange={({ target }) => setShared(target.checked)} />
+        Several people use this device: each signs in with a PIN
+      </label>
       <small id={`${id}-hint`}>
         {wrong ? 'A key begins with cbk_ and has only small letters and digits. ' : ''}
-        The server prints one for each role when it starts, and keeps them in first-keys.json of its data folder. The key stays in this tab.
+        The server prints one for each role when it starts, and keeps them in first-keys.json of its data folder.{' '}
+        {shared ? 'The key is exchanged for a session and not kept on this device.' : 'The key stays in this tab.'}
       </small>
+      {share.error ? (
+        <p role="alert" className="wrong">
+          {share.error.message}
+        </p>
+      ) : null}
     </form>
   );
 }
