@@ -315,7 +315,7 @@ describe('the technician', () => {
     await visit.page.getByText('Several people use this device').click();
     await button('Use this key').click();
     await until('Who is working?');
-    expect(await visit.page.evaluate(() => Object.values(sessionStorage).join() + Object.values(localStorage).join())).not.toContain(
+    expect(await visit.page.evaluate<string>('Object.values(sessionStorage).join() + Object.values(localStorage).join()')).not.toContain(
       'cbk_',
     );
     expect(await visit.violations()).toEqual([]);

@@ -7,7 +7,7 @@ import { pointAt, ticksUpTo } from '../recurrences/return-curves.tsx';
 import { count, day, percent, words } from '../shell/words.ts';
 
 const WIDTH = 760;
-const BOX = { left: 236, right: 18, top: 22, height: 250 } as const;
+const BOX = { left: 256, right: 18, top: 22, height: 250 } as const;
 const DASHES: Readonly<Record<RepairIntent, string>> = { temporary: '7 4', permanent: 'none', unknown: '2 3' };
 const MAX_CURVES = 3;
 const DAY_MS = 86_400_000;
