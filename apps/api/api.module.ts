@@ -41,6 +41,8 @@ import { OutcomesController } from './outcomes/outcomes.controller.js';
 import { OutcomesResolver } from './outcomes/outcomes.resolver.js';
 import { PatternsController } from './outcomes/patterns.controller.js';
 import { PatternsResolver } from './outcomes/patterns.resolver.js';
+import { RebuildController } from './outcomes/rebuild.controller.js';
+import { RebuildResolver } from './outcomes/rebuild.resolver.js';
 import { ShopsReviewController } from './outcomes/shops-review.controller.js';
 import { ShopsReviewResolver } from './outcomes/shops-review.resolver.js';
 import { WatchesController } from './outcomes/watches.controller.js';
@@ -100,6 +102,7 @@ export class ApiModule {
         PatternsController,
         ShopsReviewController,
         WatchesController,
+        RebuildController,
         PoliciesController,
         TasksController,
         ImportsController,
@@ -134,6 +137,7 @@ export class ApiModule {
         PatternsResolver,
         ShopsReviewResolver,
         WatchesResolver,
+        RebuildResolver,
         PoliciesResolver,
         TasksResolver,
         ImportsResolver,

@@ -10,6 +10,7 @@ import { importCommand } from './import.js';
 import { keyCommand } from './key.js';
 import { migrateCommand } from './migrate.js';
 import { organisationCommand } from './organisation.js';
+import { rebuildCommand } from './rebuild.js';
 import { rediagnoseCommand } from './rediagnose.js';
 import { startCommand } from './start.js';
 import { drawCommand } from './system.js';
@@ -64,6 +65,11 @@ toServer(program.command('export <file>'))
   .description('write everything the organisation has into a file')
   .option('--passphrase-env <variable>', 'take the key of the hashes along, under the passphrase in this variable')
   .action(exportCommand);
+
+toServer(program.command('rebuild'))
+  .description('derive episodes and boards again from the cases; with --check only compare, exit code 2 when something differs')
+  .option('--check', 'compare and say what differs, write nothing')
+  .action(rebuildCommand);
 
 program
   .command('found-from <file>')

@@ -5,6 +5,7 @@ import { guardQueue } from '#libs/database/index.js';
 import { engineThreads } from './engine-threads.js';
 import { importCases } from './jobs/import-cases.job.js';
 import { loadDemo } from './jobs/load-demo.job.js';
+import { rebuildDerived } from './jobs/rebuild-derived.job.js';
 import { rediagnose } from './jobs/rediagnose.job.js';
 import { scorePatterns } from './jobs/score-patterns.job.js';
 import { scoreWatches } from './jobs/score-watches.job.js';
@@ -79,6 +80,14 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
       },
       'board.fold': async (payload) => {
         await casebook.boards.foldBoards(subjectOf(payload).orgId);
+      },
+      'derived.rebuild': async (payload, { abortSignal }) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        await rebuildDerived(casebook, orgId, subjectId, { check: false, ...(abortSignal ? { signal: abortSignal } : {}) });
+      },
+      'derived.check': async (payload, { abortSignal }) => {
+        const { orgId, subjectId } = subjectOf(payload);
+        await rebuildDerived(casebook, orgId, subjectId, { check: true, ...(abortSignal ? { signal: abortSignal } : {}) });
       },
       'patterns.score': async (payload) => {
         const { orgId, subjectId } = subjectOf(payload);

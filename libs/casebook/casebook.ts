@@ -20,6 +20,7 @@ import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
 import { PatternsService } from './outcomes/patterns.service.js';
+import { RebuildService } from './outcomes/rebuild.service.js';
 import { ShopsReviewService } from './outcomes/shops-review.service.js';
 import { WatchesService } from './outcomes/watches.service.js';
 import { PlatformsService } from './platforms/platforms.service.js';
@@ -54,6 +55,7 @@ export class Casebook {
   readonly policies: PoliciesService;
   readonly patterns: PatternsService;
   readonly watches: WatchesService;
+  readonly rebuilds: RebuildService;
   readonly shopsReview: ShopsReviewService;
   readonly history: HistoryService;
   readonly tasks: TasksService;
@@ -103,6 +105,7 @@ export class Casebook {
     this.patterns = new PatternsService(context, this.tasks);
     this.watches = new WatchesService(context, this.tasks);
     this.boards = new BoardService(context, this.tasks);
+    this.rebuilds = new RebuildService(context, { tasks: this.tasks, boards: this.boards });
   }
 
   /** The same operations, all joining one open transaction. */

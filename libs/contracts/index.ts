@@ -18,6 +18,7 @@ export * from './platform.js';
 export * from './policy.js';
 export * from './problem.js';
 export * from './quantity.js';
+export * from './rebuild.js';
 export * from './rediagnosis.js';
 export * from './repair.js';
 export * from './session.js';

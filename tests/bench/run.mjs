@@ -10,6 +10,7 @@ const BUILT = join(HERE, '..', '..', 'dist', 'bench');
 const BENCHES = [
   ['api', 'runApiBench', 'api.bench.mjs'],
   ['import', 'runImportBench', 'import.bench.mjs'],
+  ['region', 'runRegionBench', 'region.bench.mjs'],
   ['engine', 'runEngineBench', 'engine.bench.ts'],
   ['rediagnosis', 'runRediagnosisBench', 'rediagnosis.bench.ts'],
   ['system', 'runSystemBench', 'system.bench.ts'],

@@ -121,6 +121,7 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   recurrences: 'Query.recurrences',
   refrigerantBalance: 'Query.refrigerantBalance',
   requestWatchScoring: 'Mutation.requestWatchScoring',
+  requestRebuild: 'Mutation.requestRebuild',
   requestPatternScoring: 'Mutation.requestPatternScoring',
   returnCosts: 'Query.returnCosts',
   replayImport: 'Mutation.replayImport',

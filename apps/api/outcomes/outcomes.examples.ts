@@ -5,3 +5,5 @@ export const COMPARISON_EXAMPLE = {
   clock: 'degree-days',
   horizons: [250, 500],
 };
+
+export const REBUILD_ORDER_EXAMPLE = { check: true };

@@ -203,17 +203,20 @@ export class CasesService {
     return toCase(row, evidence, proofs, repairs, policies);
   }
 
-  private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow, hash: Buffer): Promise<OpenedCase['outcome']> {
+  private async reviseFromSource(tx: Tx, actor: Actor, input: NewCase, before: CaseRow, hash: Buffer): Promise<OpenedCase['outcome']> {
     const source = input.source!;
-    if (!mayOpenShop(actor, stored.shopId)) throw new SourceElsewhere(source.system, source.reference);
-    if (stored.sourceHash && hash.equals(stored.sourceHash)) return 'unchanged';
-    if (source.revision <= (stored.sourceRevision ?? 0)) {
-      throw new SourceRevisionNotNewer(source.system, source.reference, source.revision, stored.sourceRevision ?? 0);
+    if (!mayOpenShop(actor, before.shopId)) throw new SourceElsewhere(source.system, source.reference);
+    if (before.sourceHash && hash.equals(before.sourceHash)) return 'unchanged';
+    if (source.revision <= (before.sourceRevision ?? 0)) {
+      throw new SourceRevisionNotNewer(source.system, source.reference, source.revision, before.sourceRevision ?? 0);
     }
-    if (stored.status === 'void') throw new CaseVoided();
+    if (before.status === 'void') throw new CaseVoided();
     const at = this.context.clock();
-    const shop = (await findShop(tx, actor.orgId, stored.shopId))!;
-    const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle');
+    const shop = (await findShop(tx, actor.orgId, before.shopId))!;
+    const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle', before.vehicleId);
+    // Read again now that its vehicle is held: a proof may have come in between.
+    const stored = (await findCase(tx, actor.orgId, null, before.id, { lock: true }))!;
+    if (stored.status === 'void') throw new CaseVoided();
     const accepted = acceptEvidence(input, shop, platform);
     const revision = stored.evidenceRevision + 1;
     await insertEvidence(tx, actor.orgId, stored.id, revision, accepted.evidence, at);

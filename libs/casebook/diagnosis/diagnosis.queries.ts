@@ -1,5 +1,6 @@
 import type { Diagnosis, DiagnosisResult, ObservationSet } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { signatureCode } from '../history/signature-code.js';
 import { type Ranked, rankingOf } from './ranking.js';
 
 const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", created_at as "createdAt", blind,
@@ -57,12 +58,21 @@ export async function upsertSignature(
 ): Promise<void> {
   await tx.query({
     name: 'diagnosis.upsert-signature',
-    text: `insert into case_signature (org_id, case_id, version, layout, leading_fault, opened_at, values)
-           values ($1, $2, $3, $4, $5, $6, $7)
+    text: `insert into case_signature (org_id, case_id, version, layout, leading_fault, opened_at, values, code)
+           values ($1, $2, $3, $4, $5, $6, $7, $8)
            on conflict (org_id, case_id)
            do update set version = excluded.version, layout = excluded.layout, leading_fault = excluded.leading_fault,
-                         opened_at = excluded.opened_at, values = excluded.values`,
-    values: [orgId, row.caseId, row.signature.version, row.layout, row.leadingFault, row.openedAt, row.signature.values],
+                         opened_at = excluded.opened_at, values = excluded.values, code = excluded.code`,
+    values: [
+      orgId,
+      row.caseId,
+      row.signature.version,
+      row.layout,
+      row.leadingFault,
+      row.openedAt,
+      row.signature.values,
+      signatureCode(row.signature.values),
+    ],
   });
 }
 

@@ -1,5 +1,6 @@
 import type { ChangeFilter, Rediagnosis, RediagnosisChange, RediagnosisRequest } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { signatureCode } from '../history/signature-code.js';
 import type { HistoryAnswer } from './judge-batch.js';
 import type { Compared, Tally } from './tally.js';
 
@@ -208,15 +209,16 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
   });
   await tx.query({
     name: 'rediagnosis.signatures',
-    text: `insert into case_signature (org_id, case_id, version, layout, leading_fault, opened_at, values)
-           select $1, c.id, n.version, n.layout, n.fault, c.opened_at, n.signature::float8[]
-             from unnest($2::uuid[], $3::int[], $4::text[], $5::text[], $6::text[], $7::text[]) as n(case_id, revision, version, layout, fault, signature)
+    text: `insert into case_signature (org_id, case_id, version, layout, leading_fault, opened_at, values, code)
+           select $1, c.id, n.version, n.layout, n.fault, c.opened_at, n.signature::float8[], n.code
+             from unnest($2::uuid[], $3::int[], $4::text[], $5::text[], $6::text[], $7::text[], $8::bytea[])
+               as n(case_id, revision, version, layout, fault, signature, code)
              join shop_case c on c.org_id = $1 and c.id = n.case_id and c.evidence_revision = n.revision
            on conflict (org_id, case_id)
            do update set version = excluded.version, layout = excluded.layout, leading_fault = excluded.leading_fault,
-                         opened_at = excluded.opened_at, values = excluded.values
-            where (case_signature.version, case_signature.layout, case_signature.leading_fault, case_signature.values)
-                  is distinct from (excluded.version, excluded.layout, excluded.leading_fault, excluded.values)`,
+                         opened_at = excluded.opened_at, values = excluded.values, code = excluded.code
+            where (case_signature.version, case_signature.layout, case_signature.leading_fault, case_signature.values, case_signature.code)
+                  is distinct from (excluded.version, excluded.layout, excluded.leading_fault, excluded.values, excluded.code)`,
     values: [
       orgId,
       ids,
@@ -225,6 +227,7 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
       batch.map(({ layout }) => layout),
       batch.map(({ answer }) => answer.leading),
       batch.map(({ answer }) => listText(answer.signature)),
+      batch.map(({ answer }) => signatureCode(answer.signature)),
     ],
   });
 }

@@ -40,26 +40,39 @@ export async function signatureOfCase(
 }
 
 /**
- * Candidates for likeness: cases of the same layout and signature version, those with one of the leading faults first,
- * newest first within each, up to `limit`.
+ * Identifier and code of the cases to look through, one behind the other: those of the same layout and signature version with one of the leading faults, the
+ * newest `limits.alike` of each, and the newest `limits.others` with another. Answered from the index.
  */
-export async function candidateSignatures(
+export async function candidateCodes(
   tx: Tx,
   orgId: string,
   asked: { version: string; layout: string; faults: readonly string[]; exceptCaseId: string | null },
-  limit: number,
-): Promise<SignatureRow[]> {
-  const { rows } = await tx.query<SignatureRow>({
+  limits: { readonly alike: number; readonly others: number },
+): Promise<Buffer> {
+  const { rows } = await tx.query<{ packed: Buffer | null }>({
     name: 'history.candidates',
-    text: `(select case_id as "caseId", values from case_signature
-             where org_id = $1 and version = $2 and layout = $3 and leading_fault = any($4) and ($5::uuid is null or case_id <> $5)
-             order by opened_at desc limit $6)
-           union all
-           (select case_id as "caseId", values from case_signature
-             where org_id = $1 and version = $2 and layout = $3 and (leading_fault is null or not leading_fault = any($4))
-               and ($5::uuid is null or case_id <> $5)
-             order by opened_at desc limit $7)`,
-    values: [orgId, asked.version, asked.layout, asked.faults, asked.exceptCaseId, Math.ceil(limit * 0.7), Math.floor(limit * 0.3)],
+    text: `select string_agg(uuid_send(c.case_id) || c.code, ''::bytea) as packed
+             from (select s.case_id, s.code
+                     from unnest($4::text[]) as f(fault)
+                     cross join lateral (
+                       select case_id, code from case_signature
+                        where org_id = $1 and version = $2 and layout = $3 and leading_fault = f.fault and code is not null
+                        order by opened_at desc limit $6) s
+                   union all
+                   (select case_id, code from case_signature
+                     where org_id = $1 and version = $2 and layout = $3 and (leading_fault is null or not leading_fault = any($4)) and code is not null
+                     order by opened_at desc limit $7)) c
+            where $5::uuid is null or c.case_id <> $5`,
+    values: [orgId, asked.version, asked.layout, asked.faults, asked.exceptCaseId, limits.alike, limits.others],
+  });
+  return rows[0]!.packed ?? Buffer.alloc(0);
+}
+
+export async function signaturesOf(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<SignatureRow[]> {
+  const { rows } = await tx.query<SignatureRow>({
+    name: 'history.signatures',
+    text: 'select case_id as "caseId", values from case_signature where org_id = $1 and case_id = any($2::uuid[])',
+    values: [orgId, caseIds],
   });
   return rows;
 }

@@ -12,10 +12,16 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import { repairsOfVehicle } from '../repairs/repairs.queries.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
-import { candidateSignatures, casesByIds, endedRepairs, signatureOfCase, visitsOfVehicle } from './history.queries.js';
+import { candidateCodes, casesByIds, endedRepairs, signatureOfCase, signaturesOf, visitsOfVehicle } from './history.queries.js';
 import { nearestDimensions, signatureDistance } from './likeness.js';
+import { nearestByCode } from './signature-code.js';
 
-const MAX_CANDIDATES = 5_000;
+/** Cases of the layout and leading fault that are looked through by their codes; the newest of more. */
+const LOOKED_THROUGH = 100_000;
+/** Cases with another leading fault that are looked through as well: contrary ones stand among them. */
+const OTHER_LEADERS = 1_500;
+/** Cases that are compared exactly. */
+const MAX_CANDIDATES = 500;
 /** Cases that share less than half of what was read, or fewer than two readings, say nothing of each other. */
 const MINIMUM_SHARED = 2;
 const SHARED_SHARE = 0.5;
@@ -128,15 +134,16 @@ export class HistoryService {
   }
 
   private async nearest(tx: Tx, actor: Actor, asked: Asked, limit: number): Promise<SimilarCases> {
-    const candidates = await candidateSignatures(
+    const read = asked.values.filter((value) => value !== null).length;
+    const needed = Math.max(MINIMUM_SHARED, Math.ceil(read * SHARED_SHARE));
+    const codes = await candidateCodes(
       tx,
       actor.orgId,
       { version: asked.version, layout: asked.layout, faults: asked.leaders, exceptCaseId: asked.exceptCaseId },
-      MAX_CANDIDATES,
+      { alike: Math.ceil(LOOKED_THROUGH / Math.max(1, asked.leaders.length)), others: OTHER_LEADERS },
     );
-    const read = asked.values.filter((value) => value !== null).length;
-    const needed = Math.max(MINIMUM_SHARED, Math.ceil(read * SHARED_SHARE));
-    const ranked = candidates
+    const { count: compared, nearest } = nearestByCode(codes, asked.values, needed, MAX_CANDIDATES);
+    const ranked = (await signaturesOf(tx, actor.orgId, nearest))
       .flatMap((candidate) => {
         const near = signatureDistance(asked.values, candidate.values, needed);
         return near ? [{ ...candidate, ...near }] : [];
@@ -167,12 +174,12 @@ export class HistoryService {
     });
     return {
       signatureVersion: asked.version,
-      compared: candidates.length,
+      compared,
       data,
       message:
         data.length > 0
-          ? `Nearest of ${candidates.length} cases of the same layout, by distance of their residuals. Cases that turned out differently stand among them.`
-          : `None of ${candidates.length} cases of the same layout shares at least ${needed} readings with this one.`,
+          ? `Nearest of ${compared} cases of the same layout, by distance of their residuals. Cases that turned out differently stand among them.`
+          : `None of ${compared} cases of the same layout shares at least ${needed} readings with this one.`,
     };
   }
 }

@@ -51,13 +51,14 @@ export async function countBoardChanges(tx: Tx, orgId: string): Promise<number> 
   return rows[0]!.count;
 }
 
-/** One fold of an organisation at a time. */
-export async function lockBoards(tx: Tx, orgId: string): Promise<void> {
-  await tx.query({
+/** One fold of an organisation at a time. @returns false, without waiting, while another one runs. */
+export async function lockBoards(tx: Tx, orgId: string): Promise<boolean> {
+  const { rows } = await tx.query<{ locked: boolean }>({
     name: 'board.lock',
-    text: 'select pg_advisory_xact_lock(hashtextextended($1, 0))',
+    text: 'select pg_try_advisory_xact_lock(hashtextextended($1, 0)) as locked',
     values: [`board ${orgId}`],
   });
+  return rows[0]!.locked;
 }
 
 export interface BoardRoll {

@@ -29,6 +29,7 @@ export const FOLD_JOB = 'board.fold';
 const FRESH_EPISODES = 1_000;
 /** Repairs read together when a board is computed: their rows stay within some ten megabytes. */
 const SPANS_AT_A_TIME = 50_000;
+const FOLD_AGAIN_MS = 10_000;
 /** Boards kept in memory; each is used only while nothing in its organisation has changed. */
 const KEPT_BOARDS = 200;
 
@@ -84,7 +85,11 @@ export class BoardService {
     options: { readonly whole?: boolean } = {},
   ): Promise<{ readonly cells: number; readonly computed: number }> {
     return this.context.inTenant(orgId, async (tx) => {
-      await lockBoards(tx, orgId);
+      if (!(await lockBoards(tx, orgId))) {
+        // The fold that runs may not see what this one was called for.
+        await this.tasks.callJob(tx, orgId, FOLD_JOB, orgId, new Date(this.context.clock().getTime() + FOLD_AGAIN_MS));
+        return { cells: 0, computed: 0 };
+      }
       const changed = await takeBoardChanges(tx, orgId);
       const region = await regionOf(tx, orgId);
       const now = this.context.clock();
@@ -104,6 +109,30 @@ export class BoardService {
         count = cells.length;
       }
       return { cells: count, computed: figures[0]!.length };
+    });
+  }
+
+  /** Lines of the folded boards that are not what the episodes give; null while changes wait for a fold, or where a board is of another day or basis. */
+  async differingLines(orgId: string): Promise<number | null> {
+    return this.context.inTenant(orgId, async (tx) => {
+      if (!(await lockBoards(tx, orgId))) return null;
+      const region = await regionOf(tx, orgId);
+      const now = this.context.clock();
+      const day = now.toISOString().slice(0, 10);
+      if ((await countBoardChanges(tx, orgId)) > 0) return null;
+      const rolls = (await boardRolls(tx, orgId)).filter((roll) => isTrue(roll, roll.clock, region) && roll.day === day);
+      if (rolls.length === 0) return null;
+      const views = rolls.map(({ clock, horizon }) => viewOf(clock, horizon, region, now));
+      const figures = await this.figures(tx, orgId, region, views, null, {});
+      let differing = 0;
+      for (const [i, { clock }] of rolls.entries()) {
+        const derived = new Map(standingCells(figures[i]!, region.platforms).map((cell) => [cellKey(cell), cell]));
+        const stored = await boardLines(tx, orgId, clock);
+        differing += stored.filter((cell) => !isSame(cell, derived.get(cellKey(cell)))).length;
+        const keys = new Set(stored.map(cellKey));
+        differing += [...derived.keys()].filter((key) => !keys.has(key)).length;
+      }
+      return differing;
     });
   }
 
@@ -169,6 +198,11 @@ const standardHorizon = (clock: Clock): number => DEFAULT_HORIZONS[clock][1]!;
 
 function isTrue(roll: BoardRoll | undefined, clock: Clock, { basis }: Region): roll is BoardRoll {
   return roll !== undefined && roll.basis === basis && roll.horizon === standardHorizon(clock);
+}
+
+/** Equal to the last digit: the same figures in the same order give the same board. */
+function isSame(stored: StandingCell, derived: StandingCell | undefined): boolean {
+  return derived !== undefined && (Object.keys(derived) as (keyof StandingCell)[]).every((key) => Object.is(stored[key], derived[key]));
 }
 
 function viewOf(clock: Clock, horizon: number, { climates }: Region, asOf: Date): Viewpoint {

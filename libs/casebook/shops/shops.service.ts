@@ -3,8 +3,10 @@ import type { NewShop, Page, PageInput, Shop, ShopPatch } from '#libs/contracts/
 import { constraintOf, type Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
-import type { CasebookContext } from '../context.js';
+import { boundTo, type CasebookContext } from '../context.js';
+import { REBUILD_TASK } from '../outcomes/rebuild-task.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
+import { TasksService } from '../tasks/tasks.service.js';
 import { requireVersion } from '../versions.errors.js';
 import { ShopCodeTaken, ShopNotFound, ShopUnnamed } from './shops.errors.js';
 import { findShop, insertShop, listShops, shopsNamed, updateShop } from './shops.queries.js';
@@ -43,6 +45,10 @@ export class ShopsService {
         throw error;
       }
       await appendAudit(tx, actor, at, 'shop.changed', { type: 'shop', id }, { fields: Object.keys(patch) });
+      if (changed.timeZone !== shop.timeZone) {
+        // The days of its visits are others now, and with them how repairs ended.
+        await new TasksService(boundTo(this.context, tx, actor.orgId)).startTask(actor.orgId, REBUILD_TASK, 0);
+      }
       return { ...changed, version: shop.version + 1 };
     });
   }

@@ -55,7 +55,7 @@ export class VehicleBook {
     tx: Tx,
     actor: Actor,
     inputs: readonly VehicleInput[],
-    parts: { readonly platforms: PlatformsService; readonly key: Buffer; readonly at: Date },
+    parts: { readonly platforms: PlatformsService; readonly key: Buffer; readonly at: Date; readonly alongside: string | null },
   ): Promise<VehicleBook> {
     const year = parts.at.getUTCFullYear() + 1;
     const platformOf = await parts.platforms.platformFinder(tx, actor, inputs);
@@ -73,6 +73,7 @@ export class VehicleBook {
       tx,
       actor.orgId,
       named.map(([, one]) => one),
+      parts.alongside,
     );
     const asked = new Set(named.flatMap(([, { fitting }]) => (fitting.length === 1 ? fitting : [])));
     for (const { platformId } of vehicles) if (platformId !== null) asked.add(platformId);
@@ -224,12 +225,13 @@ const keyOf = (hash: Buffer): string => hash.toString('latin1');
 
 /**
  * The vehicles that are known by these names, locked. Names that are not known are held too, and looked up once more when they are: another transaction
- * may have stored the car in between.
+ * may have stored the car in between. `alongside` is a vehicle the caller will change as well: it is locked with them in the one order, so that two orders that
+ * each turn out to be about the other's car cannot wait for each other.
  */
-async function knownVehicles(tx: Tx, orgId: string, named: readonly Named[]): Promise<NamedVehicle[]> {
+async function knownVehicles(tx: Tx, orgId: string, named: readonly Named[], alongside: string | null): Promise<NamedVehicle[]> {
   const vins = distinct(named.map(({ vinHash }) => vinHash));
   const plates = distinct(named.map(({ plateHash }) => plateHash));
-  if (vins.length + plates.length === 0) return [];
+  if (vins.length + plates.length === 0 && alongside === null) return [];
   let found = await vehiclesNamed(tx, orgId, vins, plates);
   const known = new Set(found.flatMap(({ vinHash, plateHash }) => [vinHash, plateHash]).flatMap((hash) => (hash ? [keyOf(hash)] : [])));
   const missing = distinct(named.map(({ vinHash, plateHash }) => vinHash ?? plateHash)).filter((hash) => !known.has(keyOf(hash)));
@@ -242,8 +244,10 @@ async function knownVehicles(tx: Tx, orgId: string, named: readonly Named[]): Pr
   let held = 0;
   for (let ids = withKept(vehicles); ids.size > held; ids = withKept(vehicles)) {
     held = ids.size;
-    vehicles = await lockVehicles(tx, orgId, [...ids]);
+    const all = await lockVehicles(tx, orgId, alongside === null ? [...ids] : [...ids, alongside]);
+    vehicles = all.filter(({ id }) => ids.has(id));
   }
+  if (held === 0 && alongside !== null) await lockVehicles(tx, orgId, [alongside]);
   return vehicles;
 }
 

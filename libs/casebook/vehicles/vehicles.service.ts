@@ -68,18 +68,19 @@ export class VehiclesService {
   }
 
   /** The vehicles that requests name, read and locked for the rest of the transaction. */
-  async bookOf(tx: Tx, actor: Actor, inputs: readonly VehicleInput[], at: Date): Promise<VehicleBook> {
+  async bookOf(tx: Tx, actor: Actor, inputs: readonly VehicleInput[], at: Date, alongside: string | null = null): Promise<VehicleBook> {
     return VehicleBook.open(tx, actor, inputs, {
       platforms: this.platforms,
       key: await organisationKey(this.context, tx, actor.orgId),
       at,
+      alongside,
     });
   }
 
-  /** Finds or creates the vehicle of one request, locked for the rest of the transaction. @throws PlatformNotFound */
-  async identify(tx: Tx, actor: Actor, input: VehicleInput, pointer: string): Promise<Identified> {
+  /** Finds or creates the vehicle of one request, locked for the rest of the transaction together with one that will change as well. @throws PlatformNotFound */
+  async identify(tx: Tx, actor: Actor, input: VehicleInput, pointer: string, alongside: string | null = null): Promise<Identified> {
     const at = this.context.clock();
-    const book = await this.bookOf(tx, actor, [input], at);
+    const book = await this.bookOf(tx, actor, [input], at, alongside);
     const identified = book.identify(input, pointer);
     book.accept(identified);
     await book.store(tx, actor.orgId, at);

@@ -1,0 +1,232 @@
+// One organisation of a million cases (COOLBACK_BENCH_CASES) among twenty: each question against a bare indexed `pg` query of the same run, and against its bar.
+// COOLBACK_BENCH_REGION names a folder in which the region is made once and found again; without it, it is made anew and thrown away.
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import pg from 'pg';
+import { openCasebook } from '#libs/casebook/index.js';
+import { createPool, openDatabase, startEmbedded } from '#libs/database/index.js';
+import { fillRegion } from './region-fill.mjs';
+
+const CASES = Number(process.env.COOLBACK_BENCH_CASES ?? 1_000_000);
+const NOW = () => new Date('2026-12-01T12:00:00Z');
+const ROUNDS = Number(process.env.COOLBACK_BENCH_ROUNDS ?? 40);
+const FOUND = 20;
+const log = (line) => process.stderr.write(`${line}\n`);
+const quantile = (values, q) => [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.ceil(values.length * q) - 1)];
+
+async function timed(work) {
+  const start = performance.now();
+  const result = await work();
+  return { ms: performance.now() - start, result };
+}
+
+/** Ours and the bare query in turns, after one round of each that does not count: whatever else the machine does falls on both alike. */
+async function inTurns(ours, bare, rounds = ROUNDS) {
+  const times = { ours: [], bare: [] };
+  for (let i = -2; i < rounds; i++) {
+    const a = await timed(() => ours(i + 2));
+    const b = await timed(() => bare(i + 2));
+    if (i < 0) continue;
+    times.ours.push(a.ms);
+    times.bare.push(b.ms);
+  }
+  return times;
+}
+
+/** A question's two lines: against the bare query, and its p95 against the bar. */
+function linesOf(name, { ours, bare }, { baseline, aim, barMs }) {
+  const of = (values) => `p50 ${quantile(values, 0.5).toFixed(1)} ms, p95 ${quantile(values, 0.95).toFixed(1)} ms`;
+  const detail = `${of(ours)}; bare: ${of(bare)}; ${ours.length} rounds in turns, ${CASES} cases`;
+  return [
+    { name: `${name}, median`, ratio: quantile(ours, 0.5) / quantile(bare, 0.5), baseline, aim, detail },
+    { name: `${name}, p95`, ratio: quantile(ours, 0.95) / barMs, baseline: `its bar of ${barMs} ms`, aim: 1, detail },
+  ];
+}
+
+export async function runRegionBench() {
+  const kept = process.env.COOLBACK_BENCH_REGION;
+  const directory = kept ?? mkdtempSync(join(tmpdir(), 'coolback-bench-'));
+  mkdirSync(directory, { recursive: true });
+  const database = await openDatabase({ COOLBACK_DATA_DIR: directory });
+  const pool = createPool(database.appUrl, { max: 4 });
+  const bare = new pg.Client({ connectionString: await superUrl(directory, database) });
+  await bare.connect();
+  try {
+    const casebook = openCasebook(pool, Buffer.alloc(32, 7), NOW);
+    const { actor, lines } = await prepared(casebook, directory, await superUrl(directory, database));
+    const facts = await factsOf(bare, actor.orgId);
+    return [
+      ...lines,
+      ...(await curves(casebook, bare, actor, facts)),
+      ...(await boards(casebook, bare, actor)),
+      ...(await similar(casebook, bare, actor, facts)),
+      ...(await patterns(casebook, bare, actor)),
+    ];
+  } finally {
+    await bare.end();
+    await pool.end();
+    await database.close();
+    if (!kept) rmSync(directory, { recursive: true, force: true });
+  }
+}
+
+async function superUrl(directory, database) {
+  const url = new URL((await startEmbedded({ directory })).superUrl);
+  url.pathname = new URL(database.ownerUrl).pathname;
+  return url.toString();
+}
+
+/** Fills the region and lets the product derive what is derived; both are told, neither is a question. */
+async function prepared(casebook, directory, url) {
+  const note = join(directory, 'bench-region.json');
+  if (existsSync(note)) {
+    const { cases, actor, lines } = JSON.parse(readFileSync(note, 'utf8'));
+    if (cases !== CASES) throw new Error(`${directory} holds a region of ${cases} cases, not of ${CASES}`);
+    return { actor, lines };
+  }
+  const filled = await timed(() => fillRegion(casebook, url, CASES, log));
+  log(`filled in ${(filled.ms / 1000).toFixed(0)} s`);
+  const [actor, ...others] = filled.result;
+  for (const { orgId } of others)
+    await casebook.rebuilds.rebuild(orgId, await casebook.tasks.startTask(orgId, 'derived.rebuild', 0), { check: false });
+  const rebuilt = await timed(async () =>
+    casebook.rebuilds.rebuild(actor.orgId, await casebook.tasks.startTask(actor.orgId, 'derived.rebuild', 0), { check: false }),
+  );
+  log(`derived in ${(rebuilt.ms / 1000).toFixed(0)} s: ${JSON.stringify(rebuilt.result)}`);
+  const folded = await timed(() => casebook.boards.foldBoards(actor.orgId, { whole: true }));
+  const task = await casebook.tasks.startTask(actor.orgId, 'patterns.score', 1);
+  const scored = await timed(() => casebook.patterns.scorePatterns(actor.orgId, task));
+  const client = new pg.Client({ connectionString: url });
+  await client.connect();
+  await client.query('vacuum analyze');
+  await client.end();
+  const seconds = (ms) => `${(ms / 1000).toFixed(1)} s`;
+  const lines = [
+    {
+      name: 'patterns of the whole region weighed again',
+      ratio: scored.ms / 600_000,
+      baseline: 'its bar of 10 minutes',
+      aim: 1,
+      detail: `${seconds(scored.ms)}; ${CASES} cases, one process`,
+    },
+    {
+      name: 'episodes and boards derived again from the cases',
+      ratio: rebuilt.ms / folded.ms,
+      baseline: 'one whole fold of the boards in the same run',
+      aim: 100,
+      detail: `${seconds(rebuilt.ms)} for ${rebuilt.result.vehicles} vehicles; a whole fold ${seconds(folded.ms)}`,
+    },
+  ];
+  writeFileSync(note, JSON.stringify({ cases: CASES, actor, lines }));
+  return { actor, lines };
+}
+
+/** Platforms, and cases to ask about, drawn the same in every run of a region. */
+async function factsOf(bare, orgId) {
+  const platforms = (await bare.query('select id from platform where org_id = $1 order by code', [orgId])).rows.map(({ id }) => id);
+  const cases = (
+    await bare.query(
+      `select case_id as id from case_signature where org_id = $1 and opened_at > '2026-01-01' order by md5(case_id::text) limit ${ROUNDS + 2}`,
+      [orgId],
+    )
+  ).rows.map(({ id }) => id);
+  return { platforms, cases };
+}
+
+async function curves(casebook, bare, actor, { platforms }) {
+  const platform = (i) => platforms[(i * 7) % platforms.length];
+  const times = await inTurns(
+    async (i) => JSON.stringify(await casebook.outcomes.returnRates(actor, { platformId: platform(i) })),
+    (i) =>
+      bare.query({
+        name: 'bare.curve',
+        text: `select started_on, ended_on, end_kind, home_shop_id from episode where org_id = $1 and platform_id = $2`,
+        values: [actor.orgId, platform(i)],
+      }),
+  );
+  return linesOf('return curve of a platform', times, {
+    baseline: 'bare pg: the rows of the platform from the same index',
+    aim: 2,
+    barMs: 60,
+  });
+}
+
+async function boards(casebook, bare, actor) {
+  const times = await inTurns(
+    async () => JSON.stringify(await casebook.boards.recurrences(actor, {})),
+    () =>
+      bare.query({
+        name: 'bare.board',
+        text: `select platform_id, fault, intent, count(*), count(*) filter (where end_kind = any('{same-fault,consequent-fault,same-complaint,repair-caused}'))
+                 from episode where org_id = $1 group by platform_id, fault, intent`,
+        values: [actor.orgId],
+      }),
+  );
+  return linesOf('region board', times, { baseline: 'bare pg: raw counts of every cell by an index-only scan', aim: 1, barMs: 150 });
+}
+
+async function similar(casebook, bare, actor, { cases }) {
+  const times = await inTurns(
+    async (i) => JSON.stringify(await casebook.history.similarToCase(actor, cases[i], FOUND)),
+    (i) =>
+      bare.query({
+        name: 'bare.similar',
+        text: `select s.case_id, s.values from case_signature s join case_signature a on a.org_id = s.org_id and a.case_id = $2
+                where s.org_id = $1 and s.version = a.version and s.layout = a.layout and s.leading_fault = a.leading_fault
+                order by s.opened_at desc limit 5000`,
+        values: [actor.orgId, cases[i]],
+      }),
+  );
+  return [
+    ...linesOf('similar cases', times, { baseline: 'bare pg: 5,000 signatures of the layout and leading fault', aim: 2, barMs: 50 }),
+    await recall(casebook, bare, actor, cases.slice(0, FOUND)),
+  ];
+}
+
+/** Share of the twenty nearest of ALL cases of the layout that are among the twenty that are shown. */
+async function recall(casebook, bare, actor, cases) {
+  const { signatureDistance } = await import('../../dist/libs/casebook/history/likeness.js');
+  let hits = 0;
+  let asked = 0;
+  for (const id of cases) {
+    const own = (
+      await bare.query('select version, layout, values from case_signature where org_id = $1 and case_id = $2', [actor.orgId, id])
+    ).rows[0];
+    const needed = Math.max(2, Math.ceil(own.values.filter((value) => value !== null).length / 2));
+    const all = (
+      await bare.query(
+        'select case_id as id, values from case_signature where org_id = $1 and version = $2 and layout = $3 and case_id <> $4',
+        [actor.orgId, own.version, own.layout, id],
+      )
+    ).rows.flatMap((row) => {
+      const near = signatureDistance(own.values, row.values, needed);
+      return near ? [{ id: row.id, distance: near.distance }] : [];
+    });
+    const limit = all.sort((a, b) => a.distance - b.distance)[FOUND - 1]?.distance ?? Number.POSITIVE_INFINITY;
+    const { data } = await casebook.history.similarToCase(actor, id, FOUND);
+    hits += data.filter(({ distance }) => distance <= limit + 1e-9).length;
+    asked += Math.min(FOUND, all.length);
+  }
+  return {
+    name: 'similar cases: nearest twenty of the whole layout that are found',
+    ratio: hits / asked,
+    baseline: 'comparison with every case of the layout',
+    aim: 0.95,
+    better: 'more',
+    detail: `${hits} of ${asked} over ${cases.length} cases; simulated signatures`,
+  };
+}
+
+async function patterns(casebook, bare, actor) {
+  const times = await inTurns(
+    async () => JSON.stringify(await casebook.patterns.patterns(actor, { include: 'all' })),
+    () =>
+      bare.query({
+        name: 'bare.patterns',
+        text: 'select document from pattern_score where org_id = $1 order by place',
+        values: [actor.orgId],
+      }),
+  );
+  return linesOf('recurring patterns from their stored scores', times, { baseline: 'bare pg: the stored documents', aim: 3, barMs: 100 });
+}
