@@ -2,7 +2,7 @@ import { type DynamicModule, Module } from '@nestjs/common';
 import { APP_FILTER, APP_GUARD, APP_PIPE } from '@nestjs/core';
 import { GraphQLModule } from '@nestjs/graphql';
 import { MercuriusDriver, type MercuriusDriverConfig } from '@nestjs/mercurius';
-import type { FastifyReply, FastifyRequest } from 'fastify';
+import type { GraphQLSchema } from 'graphql';
 import { Casebook } from '#libs/casebook/index.js';
 import type { Pool } from '#libs/database/index.js';
 import { AccessController } from './access/access.controller.js';
@@ -19,10 +19,14 @@ import { QualityController } from './diagnosis/quality.controller.js';
 import { QualityResolver } from './diagnosis/quality.resolver.js';
 import { RediagnosisController } from './diagnosis/rediagnosis.controller.js';
 import { RediagnosisResolver } from './diagnosis/rediagnosis.resolver.js';
+import { DocumentsController } from './documents/documents.controller.js';
+import { DocumentsResolver } from './documents/documents.resolver.js';
 import { EventsController } from './events/events.controller.js';
 import { WebhooksController } from './events/webhooks.controller.js';
 import { WebhooksResolver } from './events/webhooks.resolver.js';
-import { graphCall, graphErrors } from './graphql/context.js';
+import { graphErrors } from './graphql/context.js';
+import { Documents } from './graphql/documents.js';
+import { resolveDerived } from './graphql/relations.js';
 import { CallerGuard } from './http/caller.guard.js';
 import { HealthController, METRICS, newMetrics, POOL, Readiness } from './http/health.controller.js';
 import { ProblemFilter } from './http/problem.filter.js';
@@ -35,6 +39,7 @@ import { LeavingController } from './leaving/leaving.controller.js';
 import { LeavingResolver } from './leaving/leaving.resolver.js';
 import { LedgerController } from './ledger/ledger.controller.js';
 import { LedgerResolver } from './ledger/ledger.resolver.js';
+import { NodesResolver } from './nodes/nodes.resolver.js';
 import { HoldingController } from './outcomes/holding.controller.js';
 import { HoldingResolver } from './outcomes/holding.resolver.js';
 import { OutcomesController } from './outcomes/outcomes.controller.js';
@@ -70,6 +75,11 @@ export interface ApiParts {
 export class ApiModule {
   static over({ casebook, pool, ratePerMinute, publicUrl = null }: ApiParts): DynamicModule {
     const rateLimit = new RateLimit(ratePerMinute);
+    let built: GraphQLSchema | null = null;
+    const documents = new Documents(() => {
+      if (!built) throw new Error('the schema is not built yet');
+      return built;
+    });
     return {
       module: ApiModule,
       imports: [
@@ -79,10 +89,15 @@ export class ApiModule {
           sortSchema: true,
           path: '/graphql',
           jit: 1,
-          queryDepth: 10,
+          // The address is ours (`graphql/route.ts`): what it takes and refuses is judged there.
+          routes: false,
           graphiql: false,
-          context: (request: FastifyRequest, reply: FastifyReply) => graphCall(casebook, rateLimit, request, reply, publicUrl),
           errorFormatter: graphErrors,
+          transformSchema: (schema) => {
+            resolveDerived(schema);
+            built = schema;
+            return schema;
+          },
         }),
       ],
       controllers: [
@@ -96,6 +111,7 @@ export class ApiModule {
         QualityController,
         ExpectationController,
         RediagnosisController,
+        DocumentsController,
         OutcomesController,
         HoldingController,
         LedgerController,
@@ -115,6 +131,7 @@ export class ApiModule {
         { provide: Casebook, useValue: casebook },
         { provide: POOL, useValue: pool },
         { provide: PUBLIC_URL, useValue: publicUrl },
+        { provide: Documents, useValue: documents },
         { provide: RateLimit, useValue: rateLimit },
         { provide: Readiness, useValue: new Readiness() },
         { provide: METRICS, useValue: newMetrics() },
@@ -131,6 +148,7 @@ export class ApiModule {
         QualityResolver,
         ExpectationResolver,
         RediagnosisResolver,
+        DocumentsResolver,
         OutcomesResolver,
         HoldingResolver,
         LedgerResolver,
@@ -143,6 +161,7 @@ export class ApiModule {
         ImportsResolver,
         WebhooksResolver,
         LeavingResolver,
+        NodesResolver,
       ],
     };
   }

@@ -6,12 +6,15 @@ import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fa
 import { type FastifyInstance, LogController } from 'fastify';
 import { ApiModule, type ApiParts } from './api.module.js';
 import { registerDocs } from './docs/docs.js';
+import { Documents } from './graphql/documents.js';
+import { registerGraphql } from './graphql/route.js';
 import { limitBodyTime, REQUEST_MS } from './http/body-deadline.js';
 import { acceptFiles } from './http/file-body.js';
 import { Readiness } from './http/health.controller.js';
 import { parseJsonBody } from './http/json-body.js';
 import { BODY_LIMIT } from './http/problem.filter.js';
 import { sendProblem } from './http/problem.js';
+import { RateLimit } from './http/rate-limit.js';
 
 const SECURITY_HEADERS: Readonly<Record<string, string>> = {
   'x-content-type-options': 'nosniff',
@@ -88,6 +91,12 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
   acceptFiles(fastify);
   fastify.setErrorHandler((error, request, reply) => sendProblem(reply, request, error, BODY_LIMIT));
   registerDocs(fastify);
+  registerGraphql(fastify, {
+    casebook: parts.casebook,
+    rateLimit: app.get(RateLimit),
+    documents: app.get(Documents),
+    publicUrl: parts.publicUrl ?? null,
+  });
   await app.init();
   await fastify.ready();
   return app;

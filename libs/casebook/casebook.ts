@@ -8,6 +8,7 @@ import { DiagnosisService } from './diagnosis/diagnosis.service.js';
 import { ExpectationService } from './diagnosis/expectation.service.js';
 import { QualityService } from './diagnosis/quality.service.js';
 import { RediagnosisService } from './diagnosis/rediagnosis.service.js';
+import { DocumentsService } from './documents/documents.service.js';
 import { DeliveryService } from './events/delivery.service.js';
 import type { AllowedTargets } from './events/send.js';
 import { WebhooksService } from './events/webhooks.service.js';
@@ -16,6 +17,7 @@ import { ImportsService } from './imports/imports.service.js';
 import { LeavingService } from './leaving/leaving.service.js';
 import { LedgerService } from './ledger/ledger.service.js';
 import { BoardService } from './outcomes/board.service.js';
+import { NodesService } from './nodes/nodes.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
@@ -63,6 +65,8 @@ export class Casebook {
   readonly webhooks: WebhooksService;
   readonly delivery: DeliveryService;
   readonly leaving: LeavingService;
+  readonly documents: DocumentsService;
+  readonly nodes: NodesService;
 
   constructor(readonly context: CasebookContext) {
     const linking = new LinkingService();
@@ -98,6 +102,8 @@ export class Casebook {
     this.policies = new PoliciesService(context);
     this.shopsReview = new ShopsReviewService(context);
     this.history = new HistoryService(context, this.diagnosis);
+    this.documents = new DocumentsService(context);
+    this.nodes = new NodesService(context);
     this.webhooks = new WebhooksService(context, this.tasks);
     this.delivery = new DeliveryService(context, this.tasks);
     this.leaving = new LeavingService(context, { access: this.access, cases: this.cases });

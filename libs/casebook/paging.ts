@@ -61,11 +61,23 @@ export function decodeCursor(cursor: string | undefined, hash: string, keyCount:
   return parts.slice(2) as string[];
 }
 
+/** How the cursor of each row of a page is made, for those who ask: most never do. */
+const cursorMakers = new WeakMap<object, () => string[]>();
+
+/** Cursors of the rows of a page that `toPage` made, in order. */
+export function cursorsOf(page: Page<unknown>): string[] {
+  const make = cursorMakers.get(page);
+  if (!make) throw new Error('this page was changed after it was cut: its rows have no cursors');
+  return make();
+}
+
 /** Cuts `first + 1` rows to a page and makes the cursor of what follows. */
 export function toPage<T>(rows: T[], first: number, hash: string, keysOf: (row: T) => readonly string[]): Page<T> {
   const data = rows.slice(0, first);
   const last = data.at(-1);
-  return { data, next: rows.length > first && last !== undefined ? encodeCursor(keysOf(last), hash) : null };
+  const page = { data, next: rows.length > first && last !== undefined ? encodeCursor(keysOf(last), hash) : null };
+  cursorMakers.set(page, () => data.map((row) => encodeCursor(keysOf(row), hash)));
+  return page;
 }
 
 export const DEFAULT_PAGE = 20;

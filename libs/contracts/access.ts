@@ -23,6 +23,8 @@ export const PERMISSIONS = [
   'audit:read',
   'webhooks:read',
   'webhooks:write',
+  'documents:read',
+  'documents:write',
   'organisation:export',
 ] as const;
 export const Permission = z.enum(PERMISSIONS).meta({ id: 'Permission' });
@@ -58,6 +60,7 @@ export const NewKey = z
     permissions: z.array(Permission).max(PERMISSIONS.length).optional().describe("Narrower than the role's when given"),
     shopIds: z.array(Id).max(500).nullable().describe('null: every shop'),
     expiresAt: Instant.nullable(),
+    trustedDocumentsOnly: z.boolean().optional().describe('GraphQL only by trusted documents; false when left out'),
   })
   .meta({ id: 'NewKey' });
 export type NewKey = z.infer<typeof NewKey>;
@@ -78,6 +81,7 @@ export const Key = z
     expiresAt: Instant.nullable(),
     revokedAt: Instant.nullable(),
     lastUsedAt: Instant.nullable(),
+    trustedDocumentsOnly: z.boolean(),
   })
   .meta({ id: 'Key' });
 export type Key = z.infer<typeof Key>;

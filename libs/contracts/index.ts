@@ -2,6 +2,7 @@ export * from './access.js';
 export * from './case.js';
 export * from './diagnosis.js';
 export * from './engine-quality.js';
+export * from './document.js';
 export * from './event.js';
 export * from './evidence.js';
 export * from './expectation.js';

@@ -99,8 +99,13 @@ describe('the same operations over GraphQL', () => {
 
   it('refuse nesting beyond the limit before anything runs', async () => {
     api.takeStatements();
-    const deep = `{ __schema { types { ${'fields { type { '.repeat(8)} name ${'} }'.repeat(8)} } } }`;
-    const { body } = await graphql(api, org.keys.director, deep);
-    expect(JSON.stringify(body.errors)).toMatch(/depth/i);
+    for (const deep of [
+      `{ __schema { types { ${'fields { type { '.repeat(8)} name ${'} }'.repeat(8)} } } }`,
+      `{ cases { data { vehicle { ${'platform { '.repeat(8)} id ${'} '.repeat(8)} } } } }`,
+    ]) {
+      const { body } = await graphql(api, org.keys.director, deep);
+      expect(body.errors[0].extensions.code).toBe('graphql/too_large');
+    }
+    expect(api.takeStatements().filter((name) => !name.startsWith('access.'))).toEqual([]);
   });
 });

@@ -64,6 +64,9 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   removeRefrigerantEntry: 'Mutation.removeRefrigerantEntry',
   correctImportRow: 'Mutation.correctImportRow',
   getImport: 'Query.import',
+  trustDocument: 'Mutation.trustDocument',
+  listDocuments: 'Query.trustedDocuments',
+  distrustDocument: 'Mutation.distrustDocument',
   setPin: 'Mutation.setPin',
   removePin: 'Mutation.removePin',
   // Sessions live in cookies.
@@ -145,7 +148,10 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   streamEvents: null,
 };
 /** Fields of GraphQL that REST has no operation for, with the reason. */
-export const GRAPHQL_ONLY: Readonly<Record<string, string>> = {};
+export const GRAPHQL_ONLY: Readonly<Record<string, string>> = {
+  'Query.node': 'Relay: REST names the kind of a thing in its address',
+  'Query.nodes': 'Relay: REST names the kind of a thing in its address',
+};
 
 /** Content type and worked example of the body an operation takes; undefined where it takes none. */
 export function exampleOf({ operation }: Route): { readonly type: string; readonly body: unknown } | undefined {

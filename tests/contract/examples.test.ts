@@ -130,6 +130,10 @@ async function filled({ path, method }: Route): Promise<{ path: string; etag: st
     const issued = await send('POST', '/v1/keys', bodyOf('issueKey'));
     return { path: path.replace('{id}', issued.body.key.id), etag: null };
   }
+  if (kind === 'documents') {
+    const made = await send('POST', '/v1/documents', { query: '{ me { role } } # to be forgotten' });
+    return { path: path.replace('{id}', made.body.id), etag: null };
+  }
   const id = ids[kind === 'policies' ? 'policy' : kind === 'rediagnoses' ? 'rediagnosis' : kind.replace(/s$/, '')]!;
   const etag = kind === 'shops' || kind === 'platforms' ? (await send('GET', `/v1/${kind}/${id}`)).headers.get('etag') : '"1"';
   return { path: path.replace('{id}', id), etag };

@@ -5,6 +5,7 @@ import {
   type GraphQLOutputType,
   type GraphQLSchema,
   getNamedType,
+  getNullableType,
   isEnumType,
   isInputObjectType,
   isLeafType,
@@ -13,7 +14,7 @@ import {
   isObjectType,
 } from 'graphql';
 import type { Document, Schema } from '../contract/compare.js';
-import { exampleOf, filledPath, isStream, type Route, routesOf, TWINS } from '../contract/documents.js';
+import { exampleOf, filledPath, GRAPHQL_ONLY, isStream, type Route, routesOf, TWINS } from '../contract/documents.js';
 import type { Kind, World } from './world.js';
 
 /** Requests made from the committed description, so that a new route or field is probed as soon as it is described. */
@@ -41,6 +42,7 @@ const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   keys: 'key',
   machines: 'machine',
   members: 'member',
+  documents: 'document',
   platforms: 'platform',
   policies: 'policy',
   rediagnoses: 'rediagnosis',
@@ -189,9 +191,30 @@ export function graphqlProbes(schema: GraphQLSchema, document: Document, asker: 
   return [schema.getQueryType()!, schema.getMutationType()!].flatMap((type) =>
     Object.values(type.getFields()).flatMap((field): Probe[] => {
       const name = `${type.name}.${field.name}`;
+      // Relay's own way to a thing, beside the one that names its kind.
+      if (GRAPHQL_ONLY[name] !== undefined) return nodeProbes(field.name);
       const operationId = operationOf.get(name);
       if (operationId === undefined) throw new Error(`${name} has no operation of REST to be probed by`);
       return rest.filter((probe) => probe.operationId === operationId).map((probe) => twinOf(probe, field, type.name.toLowerCase()));
+    }),
+  );
+}
+
+const NODES: readonly (readonly [string, Kind, string])[] = [
+  ['Case', 'case', 'getCase'],
+  ['ImportRun', 'import', 'getImport'],
+  ['Platform', 'platform', 'getPlatform'],
+  ['Shop', 'shop', 'getShop'],
+  ['Task', 'task', 'getTask'],
+  ['Vehicle', 'vehicle', 'getVehicle'],
+];
+
+function nodeProbes(field: string): Probe[] {
+  return NODES.flatMap(([type, kind, operationId]) =>
+    ['', `${type}:`].map((prefix) => {
+      const argument = field === 'node' ? `id: "${prefix}${ASKED}"` : `ids: ["${prefix}${ASKED}"]`;
+      const query = `{ ${field}(${argument}) { __typename id nodeId } }`;
+      return { name: `${field} of ${prefix}${kind}`, operationId, kind, graphql: { query, variables: {} } };
     }),
   );
 }
@@ -234,11 +257,17 @@ function asInput(value: unknown, type: GraphQLInputType): unknown {
   );
 }
 
-/** Every leaf down to the depth the server allows. */
+/** Every leaf down to the depth the server allows; of rows that stand elsewhere too (edges, related things), what names them. */
 function selection(type: GraphQLOutputType, depth: number): string {
   const named = getNamedType(type);
   if (isLeafType(named)) return '';
   if (!isObjectType(named)) throw new Error(`${String(named)} is no object`);
   const fields = Object.values(named.getFields()).filter((field) => depth < 7 || isLeafType(getNamedType(field.type)));
-  return `{ ${fields.map((field) => `${field.name} ${selection(field.type, depth + 1)}`).join(' ')} }`;
+  const inner = ({ name, type: of }: GraphQLField<unknown, unknown>): string => {
+    if (name === 'edges') return '{ cursor node { __typename } }';
+    if (depth > 0 && ['Shop', 'Platform', 'Vehicle'].includes(getNamedType(of).name) && !isListType(getNullableType(of)))
+      return ' { id nodeId }';
+    return selection(of, depth + 1);
+  };
+  return `{ ${fields.map((field) => `${field.name} ${inner(field)}`).join(' ')} }`;
 }

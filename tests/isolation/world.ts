@@ -39,6 +39,7 @@ export type Kind =
   | 'otherVehicle'
   | 'merge'
   | 'webhook'
+  | 'document'
   | 'delivery';
 
 const psi = (place: string, phase: string, value: number) => ({
@@ -145,6 +146,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
   // Judged again in this thread, so that there is a change to see.
   const rediagnosis = await send('POST', '/v1/rediagnoses', { again: true });
   await rediagnose(api.casebook, org.orgId, rediagnosis.id, { judge: async (batch) => judgeBatch(batch), isLastTry: true });
+  const document = await send('POST', '/v1/documents', { query: `{ me { role } } # ${canary}` });
   const task = randomUUID();
   await asAdministrator(api.database.superUrl, (client) =>
     client.query(
@@ -205,6 +207,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       otherVehicle: other.vehicleId,
       merge: merge.id,
       webhook: webhook.id,
+      document: document.id,
       delivery: deliveries.data[0].id,
     },
     identifiers: identifiers.add(task),

@@ -124,6 +124,30 @@ export const PROBLEMS: readonly ProblemText[] = [
     'errors names the field and says what stands against it.',
   ),
   entry(
+    'graphql/too_large',
+    'malformed',
+    'The query is longer, deeper or wider than one request may be: characters, tokens, depth, aliases, directives, root fields, or things it could read.',
+    'errors names the limit. Ask in several requests, with smaller pages or fewer fields.',
+  ),
+  entry(
+    'documents/not_found',
+    'not_found',
+    'No document with this hash, or with this identifier, is trusted by your organisation.',
+    'Send its text to POST /v1/documents. A hash is taken of the text to the byte.',
+  ),
+  entry(
+    'documents/too_many',
+    'conflict',
+    'An organisation may trust a thousand documents.',
+    'List them with GET /v1/documents and delete those that no client asks for any more.',
+  ),
+  entry(
+    'documents/only_trusted',
+    'forbidden',
+    'The key was issued for trusted documents only.',
+    'Send a documentId instead of a query; have new documents trusted with another key.',
+  ),
+  entry(
     'cases/not_found',
     'not_found',
     'The case does not exist, or belongs to a shop you may not open. The two are not told apart.',

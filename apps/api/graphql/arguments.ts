@@ -4,11 +4,13 @@ import { z } from 'zod';
 import { type Actor, type Casebook, parseInput } from '#libs/casebook/index.js';
 import { Id } from '#libs/contracts/index.js';
 import { inputTypeOf } from './derive.js';
+import type { Loaders } from './relations.js';
 
 /** What a resolver works with: made once a request by the GraphQL context, after the key was checked. */
 export interface GraphCall {
   readonly casebook: Casebook;
   readonly actor: Actor;
+  readonly loaders: Loaders;
 }
 
 export const GraphCaller = createParamDecorator((_data: unknown, context: ExecutionContext): GraphCall => {

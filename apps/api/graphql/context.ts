@@ -1,52 +1,49 @@
-import type { FastifyReply, FastifyRequest } from 'fastify';
+import type { FastifyBaseLogger } from 'fastify';
 import type { ExecutionResult, GraphQLError } from 'graphql';
-import { type Casebook, NobodySignedIn } from '#libs/casebook/index.js';
-import { authenticate } from '../http/caller.guard.js';
 import { toGraphQLError } from '../http/problem.filter.js';
-import type { RateLimit } from '../http/rate-limit.js';
 import type { GraphCall } from './arguments.js';
 
-/** Checks the key and spends one request. Runs before anything of the query is executed. */
-export async function graphCall(
-  casebook: Casebook,
-  rateLimit: RateLimit,
-  request: FastifyRequest,
-  reply: FastifyReply,
-  publicUrl: string | null,
-): Promise<{ call: GraphCall }> {
-  const { actor, session } = await authenticate(casebook, request, publicUrl);
-  rateLimit.spend(actor.credentialId, reply);
-  if (session?.nobody) throw new NobodySignedIn();
-  return { call: { casebook, actor } };
+/** What every resolver of one request shares. */
+export interface GraphContext {
+  readonly call: GraphCall;
+  readonly requestId: string;
+  readonly log: FastifyBaseLogger;
 }
 
-interface RequestFault {
-  readonly code?: string;
+export interface GraphFault {
   readonly message: string;
-  readonly errors?: readonly { readonly message: string; readonly locations?: GraphQLError['locations'] }[];
+  readonly locations?: GraphQLError['locations'] | undefined;
+  readonly path?: GraphQLError['path'] | undefined;
+  readonly extensions: Readonly<Record<string, unknown>>;
 }
 
-/** Errors of GraphQL with the codes REST uses; an answer without any data carries the matching status. */
-export function graphErrors(result: ExecutionResult, _context: unknown): { statusCode: number; response: ExecutionResult } {
-  const errors = (result.errors ?? []).flatMap((error) => {
+/**
+ * Errors of an execution with the codes REST uses. Variables that do not fit are told by the executing engine without any data; an error that no
+ * operation of ours raised is a bug, and is logged.
+ */
+export function graphErrors(result: ExecutionResult, context: unknown): { statusCode: number; response: ExecutionResult } {
+  const { log, requestId } = context as GraphContext;
+  const ran = result.data !== undefined && result.data !== null ? true : (result.errors ?? []).some(({ path }) => path !== undefined);
+  if (!ran) return { statusCode: 400, response: { errors: requestFaults(result.errors ?? []) as unknown as GraphQLError[] } };
+  const errors = (result.errors ?? []).map((error): GraphFault => {
     const cause = (error as GraphQLError).originalError ?? error;
-    const fault = cause as unknown as RequestFault;
-    if (fault.code?.startsWith('MER_ERR_GQL')) return requestFaults(fault);
     const { message, extensions } = toGraphQLError(cause);
-    return [{ message, locations: error.locations, path: error.path, extensions }];
+    if (extensions['code'] === undefined || extensions['code'] === 'internal') {
+      log.error({ err: cause, reqId: requestId }, 'unexpected error');
+      return {
+        message: `Something went wrong on our side. Quote ${requestId} when you report it.`,
+        locations: error.locations,
+        path: error.path,
+        extensions: { code: 'internal', status: 500, errors: [], retryable: false, traceId: requestId },
+      };
+    }
+    return { message, locations: error.locations, path: error.path, extensions: { ...extensions, traceId: requestId } };
   });
-  const first = errors[0]?.extensions['status'];
-  const statusCode = result.data === null || result.data === undefined ? (typeof first === 'number' ? first : 400) : 200;
-  return { statusCode, response: { data: result.data ?? null, errors: errors as unknown as GraphQLError[] } };
+  return { statusCode: 200, response: { data: result.data ?? null, errors: errors as unknown as GraphQLError[] } };
 }
 
-/** A query that was refused before it ran: its syntax, its types or its size. */
-function requestFaults({ message, errors = [{ message }] }: RequestFault) {
-  const extensions = { code: 'graphql/invalid', status: 400, errors: [], retryable: false } as Record<string, unknown>;
-  return errors.map((one) => ({
-    message: one.message === message ? message : `${message} ${one.message}`,
-    locations: one.locations,
-    path: undefined,
-    extensions,
-  }));
+/** A query that was refused before it ran: its syntax, its types or its variables. */
+export function requestFaults(faults: readonly { readonly message: string; readonly locations?: unknown }[]): GraphFault[] {
+  const extensions = { code: 'graphql/invalid', status: 400, errors: [], retryable: false };
+  return faults.map(({ message, locations }) => ({ message, locations: locations as GraphQLError['locations'], extensions }));
 }

@@ -1,4 +1,4 @@
-import { Field, Float, ID, InputType, Int, ObjectType, registerEnumType } from '@nestjs/graphql';
+import { Field, Float, ID, InputType, Int, InterfaceType, ObjectType, registerEnumType } from '@nestjs/graphql';
 import { z } from 'zod';
 
 /**
@@ -30,6 +30,51 @@ interface Node {
   readonly description?: string;
 }
 
+/** Types that `node` finds again by their identifier. Listed here since a type must know what it is before the schema is built. */
+export const NODE_TYPES = ['Case', 'ImportRun', 'Platform', 'Shop', 'Task', 'Vehicle'] as const;
+
+/** Relay's global object identification. `id` is what REST calls it too; `nodeId` names the type beside it. */
+@InterfaceType('Node', {
+  description: 'Anything that node(id:) finds again',
+  resolveType: ({ __typename }: { __typename: string }) => __typename,
+})
+export abstract class NodeType {
+  @Field(() => ID)
+  id!: string;
+
+  @Field(() => ID, { description: 'The identifier with its type' })
+  nodeId!: string;
+}
+
+@ObjectType('PageInfo', { description: 'Of a connection, as Relay defines it' })
+class PageInfo {
+  @Field(() => Boolean)
+  hasNextPage!: boolean;
+
+  @Field(() => Boolean, { description: 'Always false: pages lead forward' })
+  hasPreviousPage!: boolean;
+
+  @Field(() => String, { nullable: true })
+  startCursor!: string | null;
+
+  @Field(() => String, { nullable: true })
+  endCursor!: string | null;
+}
+
+/** A page of a list is a Relay connection over GraphQL: `edges` and `pageInfo` beside the `data` and `next` that REST has. */
+function addConnection(made: GraphType, name: string, node: Node): void {
+  const item = node.shape!['data']!.def.element!;
+  const edge = { [`${name}Edge`]: class {} }[`${name}Edge`] as GraphType;
+  Field(() => String)(edge.prototype as object, 'cursor');
+  Field(() => classOf(item, 'output'))(edge.prototype as object, 'node');
+  ObjectType(`${name}Edge`)(edge);
+  Field(() => [edge])(made.prototype as object, 'edges');
+  Field(() => PageInfo)(made.prototype as object, 'pageInfo');
+}
+
+const isPage = (id: string, node: Node): boolean =>
+  id.endsWith('Page') && node.shape?.['data'] !== undefined && node.shape['next'] !== undefined;
+
 const classes = new Map<string, GraphType>();
 const enums = new Map<string, object>();
 
@@ -45,7 +90,8 @@ function idOf(node: Node): string | undefined {
 function classOf(node: Node, direction: Direction): GraphType {
   const id = idOf(node);
   if (!id || !node.shape) throw new Error('only object schemas with an identity become GraphQL types');
-  const name = direction === 'input' ? `${id}Input` : id;
+  const page = direction === 'output' && isPage(id, node);
+  const name = direction === 'input' ? `${id}Input` : page ? id.replace(/Page$/, 'Connection') : id;
   const known = classes.get(name);
   if (known) return known;
   const made = { [name]: class {} }[name] as GraphType;
@@ -58,7 +104,9 @@ function classOf(node: Node, direction: Direction): GraphType {
   const description = z.globalRegistry.get(node as unknown as z.ZodType)?.description;
   const options = description ? { description } : {};
   if (direction === 'input') InputType(name, options)(made);
+  else if ((NODE_TYPES as readonly string[]).includes(id)) ObjectType(name, { ...options, implements: () => [NodeType] })(made);
   else ObjectType(name, options)(made);
+  if (page) addConnection(made, id.replace(/Page$/, ''), node);
   return made;
 }
 

@@ -4,6 +4,13 @@ import { TooManyRequests } from './transport.errors.js';
 const WINDOW_MS = 60_000;
 const MAX_TRACKED = 20_000;
 
+/** What is left after spending. */
+export interface Spent {
+  readonly remaining: number;
+  /** RFC 3339. */
+  readonly resetAt: string;
+}
+
 /** Requests per credential and minute, counted in this process. Headers as in draft-ietf-httpapi-ratelimit-headers-11. */
 export class RateLimit {
   private readonly windows = new Map<string, { since: number; used: number }>();
@@ -14,7 +21,7 @@ export class RateLimit {
   ) {}
 
   /** Spends `cost` of the credential's quota and says on the reply what is left. @throws TooManyRequests */
-  spend(credentialId: string, reply: Pick<FastifyReply, 'header'>, cost = 1): void {
+  spend(credentialId: string, reply: Pick<FastifyReply, 'header'>, cost = 1): Spent {
     const now = this.clock();
     let window = this.windows.get(credentialId);
     if (!window || now - window.since >= WINDOW_MS) {
@@ -28,5 +35,6 @@ export class RateLimit {
     reply.header('ratelimit-policy', `"credential";q=${this.perMinute};w=60`);
     reply.header('ratelimit', `"credential";r=${left};t=${resetS}`);
     if (window.used > this.perMinute) throw new TooManyRequests(resetS);
+    return { remaining: left, resetAt: new Date(window.since + WINDOW_MS).toISOString() };
   }
 }

@@ -2,7 +2,8 @@ import type { Key, Member } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 
 const KEY_COLUMNS = `id, version, name, hint, role, permissions, case when all_shops then null else shop_ids end as "shopIds",
-  created_at as "createdAt", expires_at as "expiresAt", revoked_at as "revokedAt", last_used_at as "lastUsedAt"`;
+  created_at as "createdAt", expires_at as "expiresAt", revoked_at as "revokedAt", last_used_at as "lastUsedAt",
+  trusted_documents_only as "trustedDocumentsOnly"`;
 
 export interface CredentialRow extends Key {
   readonly organisationName: string;
@@ -14,7 +15,7 @@ export async function findCredential(tx: Tx, orgId: string, keyHash: Buffer): Pr
     name: 'access.credential',
     text: `select k.id, k.version, k.name, k.hint, k.role, k.permissions, case when k.all_shops then null else k.shop_ids end as "shopIds",
                   k.created_at as "createdAt", k.expires_at as "expiresAt", k.revoked_at as "revokedAt", k.last_used_at as "lastUsedAt",
-                  o.name as "organisationName"
+                  k.trusted_documents_only as "trustedDocumentsOnly", o.name as "organisationName"
              from access_key k join organisation o on o.org_id = k.org_id
             where k.org_id = $1 and k.key_hash = $2`,
     values: [orgId, keyHash],
@@ -33,8 +34,9 @@ export async function touchKey(tx: Tx, orgId: string, id: string, at: Date): Pro
 export async function insertKey(tx: Tx, orgId: string, key: Key, keyHash: Buffer): Promise<void> {
   await tx.query({
     name: 'access.insert-key',
-    text: `insert into access_key (org_id, id, version, name, hint, key_hash, role, permissions, shop_ids, all_shops, created_at, expires_at)
-           values ($1, $2, 1, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+    text: `insert into access_key (org_id, id, version, name, hint, key_hash, role, permissions, shop_ids, all_shops, created_at, expires_at,
+                                   trusted_documents_only)
+           values ($1, $2, 1, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
     values: [
       orgId,
       key.id,
@@ -47,6 +49,7 @@ export async function insertKey(tx: Tx, orgId: string, key: Key, keyHash: Buffer
       key.shopIds === null,
       key.createdAt,
       key.expiresAt,
+      key.trustedDocumentsOnly,
     ],
   });
 }

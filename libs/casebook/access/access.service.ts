@@ -81,6 +81,7 @@ export class AccessService {
       permissions: row.permissions,
       shopIds: row.shopIds,
       requestId,
+      trustedDocumentsOnly: row.trustedDocumentsOnly,
     });
   }
 
@@ -167,6 +168,7 @@ export class AccessService {
       expiresAt: input.expiresAt,
       revokedAt: null,
       lastUsedAt: null,
+      trustedDocumentsOnly: input.trustedDocumentsOnly ?? actor.trustedDocumentsOnly ?? false,
     };
     await insertKey(tx, actor.orgId, key, hashKeySecret(secret));
     await appendAudit(tx, actor, at, 'key.issued', { type: 'key', id: key.id }, { name: key.name, role: key.role });
@@ -185,6 +187,7 @@ export class AccessService {
         permissions: old.permissions,
         shopIds: old.shopIds,
         expiresAt: old.expiresAt,
+        trustedDocumentsOnly: old.trustedDocumentsOnly,
       });
       const at = this.context.clock();
       const ends = new Date(at.getTime() + input.overlapHours * 3_600_000).toISOString();
@@ -275,6 +278,14 @@ function tooWide(actor: Actor, input: NewKey, permissions: readonly Permission[]
     }
   }
   if (!isWithin(actor, input.shopIds)) issues.push(WIDER_SHOPS);
+  if (actor.trustedDocumentsOnly && input.trustedDocumentsOnly === false) {
+    issues.push({
+      pointer: '/trustedDocumentsOnly',
+      code: 'access/key_too_wide',
+      detail: 'Your own credential is held to trusted documents.',
+      remedy: 'Leave it out.',
+    });
+  }
   return issues;
 }
 

@@ -12,6 +12,8 @@ export interface Actor {
   /** Shops this credential is limited to; null means every shop. */
   readonly shopIds: readonly string[] | null;
   readonly requestId: string;
+  /** GraphQL only by trusted documents. */
+  readonly trustedDocumentsOnly?: boolean;
 }
 
 /** What each role may do. A key may be narrower than its role, never wider. */
@@ -48,6 +50,8 @@ export const ROLE_PERMISSIONS: Readonly<Record<Role, readonly Permission[]>> = O
     'platforms:read',
     'webhooks:read',
     'webhooks:write',
+    'documents:read',
+    'documents:write',
   ],
   administrator: [
     'cases:read',
@@ -67,6 +71,8 @@ export const ROLE_PERMISSIONS: Readonly<Record<Role, readonly Permission[]>> = O
     'audit:read',
     'webhooks:read',
     'webhooks:write',
+    'documents:read',
+    'documents:write',
     'vehicles:delete',
     'organisation:export',
   ],

@@ -16,6 +16,7 @@ export interface SessionRow {
   readonly keyShopIds: readonly string[] | null;
   readonly keyExpiresAt: string | null;
   readonly keyRevokedAt: string | null;
+  readonly trustedDocumentsOnly: boolean;
   readonly organisationName: string;
   readonly signedInAt: string | null;
   /** Null while nobody has signed in, and once the person is not active any more. */
@@ -67,7 +68,7 @@ export async function forgetSessions(tx: Tx, orgId: string, before: Date): Promi
 const SESSION = `select s.id, s.shared, s.expires_at as "expiresAt", s.last_used_at as "lastUsedAt", s.ended_at as "endedAt",
          s.key_id as "keyId", k.role as "keyRole", k.permissions as "keyPermissions",
          case when k.all_shops then null else k.shop_ids end as "keyShopIds",
-         k.expires_at as "keyExpiresAt", k.revoked_at as "keyRevokedAt", o.name as "organisationName",
+         k.expires_at as "keyExpiresAt", k.revoked_at as "keyRevokedAt", coalesce(k.trusted_documents_only, false) as "trustedDocumentsOnly", o.name as "organisationName",
          s.signed_in_at as "signedInAt", m.id as "memberId", m.name as "memberName", m.role as "memberRole",
          case when m.all_shops then null else m.shop_ids end as "memberShopIds"
     from console_session s

@@ -275,7 +275,8 @@ export class SessionsService {
       const permissions = ROLE_PERMISSIONS[role];
       return { row, nobody: false, actor: { orgId, credentialId: memberId, memberId, requestId, role, permissions, shopIds } };
     }
-    const base = { orgId, credentialId: row.keyId, requestId };
+    const { trustedDocumentsOnly } = row;
+    const base = { orgId, credentialId: row.keyId, requestId, trustedDocumentsOnly };
     const keyPermissions = row.keyPermissions!;
     if (row.memberId === null || this.isAway(row, now)) {
       const gone = { ...row, memberId: null, memberName: null, memberRole: null, memberShopIds: null };

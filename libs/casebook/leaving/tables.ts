@@ -26,6 +26,8 @@ export const EXPORTED: Readonly<Record<string, readonly [string, ...string[]]>> 
 /** Tables that stay behind: secrets, work in progress, and what is derived again; children first, as they are erased. */
 export const LEFT_BEHIND = [
   'console_session',
+  'trusted_document',
+  'sign_in_service',
   'member_pin',
   'access_key',
   'idempotency_key',

@@ -115,6 +115,15 @@ export async function findVehicle(tx: Tx, orgId: string, id: string): Promise<Ve
   return rows[0] ?? null;
 }
 
+export async function vehiclesByIds(tx: Tx, orgId: string, ids: readonly string[]): Promise<Vehicle[]> {
+  const { rows } = await tx.query<Vehicle>({
+    name: 'vehicles.by-ids',
+    text: `select ${COLUMNS} from vehicle where org_id = $1 and id = any($2)`,
+    values: [orgId, ids],
+  });
+  return rows;
+}
+
 /** One transaction at a time relinks a vehicle; everyone who is about to store something about it waits here. */
 export async function lockVehicle(tx: Tx, orgId: string, id: string): Promise<Vehicle | null> {
   const { rows } = await tx.query<Vehicle>({

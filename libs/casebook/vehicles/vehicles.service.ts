@@ -14,7 +14,7 @@ import { standingVehicle } from './merges.queries.js';
 import { organisationKey } from './organisation-key.js';
 import { type Identified, VehicleBook } from './vehicle-book.js';
 import { VehicleNotFound, VehicleUnnamed } from './vehicles.errors.js';
-import { findVehicle, findVehicleByPlate, findVehicleByVin, upsertSightings } from './vehicles.queries.js';
+import { findVehicle, findVehicleByPlate, findVehicleByVin, upsertSightings, vehiclesByIds } from './vehicles.queries.js';
 import { readVin } from './vin.js';
 
 export class VehiclesService {
@@ -31,6 +31,12 @@ export class VehiclesService {
       if (!vehicle) throw new VehicleNotFound();
       return vehicle;
     });
+  }
+
+  /** Several at once, for lists that show their vehicles. */
+  async vehiclesByIds(actor: Actor, ids: readonly string[]): Promise<Vehicle[]> {
+    requirePermission(actor, 'vehicles:read');
+    return this.context.inTenant(actor.orgId, (tx) => vehiclesByIds(tx, actor.orgId, ids));
   }
 
   /** The vehicle with this VIN, else with this plate. @throws VehicleNotFound, VehicleUnnamed */
