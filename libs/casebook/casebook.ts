@@ -1,6 +1,7 @@
 import { inTenant, type Pool, type Tx } from '#libs/database/index.js';
 import { AccessService } from './access/access.service.js';
 import { SessionsService } from './access/sessions.service.js';
+import { TokensService } from './access/tokens.service.js';
 import { AuditService } from './audit/audit.service.js';
 import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
@@ -38,6 +39,7 @@ import { VehiclesService } from './vehicles/vehicles.service.js';
 export class Casebook {
   readonly access: AccessService;
   readonly sessions: SessionsService;
+  readonly tokens: TokensService;
   readonly audit: AuditService;
   readonly shops: ShopsService;
   readonly weather: WeatherService;
@@ -71,6 +73,7 @@ export class Casebook {
   constructor(readonly context: CasebookContext) {
     const linking = new LinkingService();
     this.access = new AccessService(context);
+    this.tokens = new TokensService(context);
     this.sessions = new SessionsService(context);
     this.audit = new AuditService(context);
     this.shops = new ShopsService(context);

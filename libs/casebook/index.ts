@@ -3,6 +3,7 @@ export type { Actor } from './access/actor.js';
 export { ROLE_PERMISSIONS } from './access/actor.js';
 export { CrossSiteRequest, NobodySignedIn, NoSession } from './access/sessions.errors.js';
 export type { OpenSession } from './access/sessions.service.js';
+export { TokensService } from './access/tokens.service.js';
 export { Casebook, openCasebook } from './casebook.js';
 export type { OpenedCase } from './cases/cases.service.js';
 export type { JudgeHistory } from './diagnosis/history-batches.js';

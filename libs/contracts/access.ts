@@ -30,12 +30,20 @@ export const PERMISSIONS = [
 export const Permission = z.enum(PERMISSIONS).meta({ id: 'Permission' });
 export type Permission = z.infer<typeof Permission>;
 
+const subject = () =>
+  text(255).nullable().optional().describe('What the sign-in service of the organisation calls this person: `sub` of their tokens');
+
 export const NewMember = z
-  .strictObject({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable().describe('null: every shop') })
+  .strictObject({
+    name: text(120),
+    role: Role,
+    shopIds: z.array(Id).max(500).nullable().describe('null: every shop'),
+    subject: subject(),
+  })
   .meta({ id: 'NewMember' });
 export type NewMember = z.infer<typeof NewMember>;
 export const MemberPatch = z
-  .strictObject({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable(), active: z.boolean() })
+  .strictObject({ name: text(120), role: Role, shopIds: z.array(Id).max(500).nullable(), active: z.boolean(), subject: subject() })
   .partial()
   .meta({ id: 'MemberPatch' });
 export type MemberPatch = z.infer<typeof MemberPatch>;
@@ -47,11 +55,25 @@ export const Member = z
     role: Role,
     shopIds: z.array(Id).nullable(),
     active: z.boolean(),
+    subject: z.string().nullable(),
     hasPin: z.boolean().describe('Whether this person can sign in at a shared device'),
     createdAt: Instant,
   })
   .meta({ id: 'Member' });
 export type Member = z.infer<typeof Member>;
+
+export const NewSignInService = z
+  .strictObject({ issuer: text(500).describe('`iss` of its tokens; an https address that describes itself by OpenID Connect Discovery') })
+  .meta({ id: 'NewSignInService' });
+export type NewSignInService = z.infer<typeof NewSignInService>;
+export const SignInService = z
+  .strictObject({
+    issuer: z.string(),
+    audience: z.string().describe('`aud` that its access tokens must carry'),
+    createdAt: Instant,
+  })
+  .meta({ id: 'SignInService' });
+export type SignInService = z.infer<typeof SignInService>;
 
 export const NewKey = z
   .strictObject({

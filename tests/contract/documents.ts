@@ -67,6 +67,9 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   trustDocument: 'Mutation.trustDocument',
   listDocuments: 'Query.trustedDocuments',
   distrustDocument: 'Mutation.distrustDocument',
+  getSignInService: 'Query.signInService',
+  setSignInService: 'Mutation.setSignInService',
+  removeSignInService: 'Mutation.removeSignInService',
   setPin: 'Mutation.setPin',
   removePin: 'Mutation.removePin',
   // Sessions live in cookies.

@@ -1,5 +1,5 @@
 import { randomUUID } from 'node:crypto';
-import { graphql, listen, request, type TestApi } from '../support/api.js';
+import { listen, request, type TestApi } from '../support/api.js';
 import { ASKED, type Probe } from './probes.js';
 
 export interface Heard {
@@ -29,7 +29,7 @@ export async function sendProbe(api: TestApi, key: string, probe: Probe, asked: 
           ...probe.rest.headers,
           ...headers,
         })
-      : await graphql(api, key, probe.graphql!.query, put(probe.graphql!.variables));
+      : await request(api, key, 'POST', '/graphql', put(probe.graphql), headers);
   const { body } = answer;
   // What is left of the minute differs from request to request.
   if (body?.extensions?.cost) delete body.extensions;

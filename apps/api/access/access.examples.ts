@@ -12,3 +12,4 @@ export const NEW_SESSION_EXAMPLE = { shared: true };
 export const SIGN_IN_EXAMPLE = { memberId: '0197a2b4-7c00-7000-8000-00000000000f', pin: '4093' };
 export const NEW_PIN_EXAMPLE = { pin: '4093' };
 export const PIN_CHANGE_EXAMPLE = { currentPin: '4093', pin: '7218' };
+export const NEW_SIGN_IN_SERVICE_EXAMPLE = { issuer: 'https://login.example.com' };

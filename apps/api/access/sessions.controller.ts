@@ -1,11 +1,29 @@
 import { Body, Controller, Delete, Get, HttpCode, Inject, Param, Post, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
-import { EndedSession, Id, Member, NewPin, NewSession, PinChange, Session, SessionPeople, SignIn } from '#libs/contracts/index.js';
+import {
+  EndedSession,
+  Id,
+  Member,
+  NewPin,
+  NewSession,
+  NewSignInService,
+  PinChange,
+  Session,
+  SessionPeople,
+  SignIn,
+  SignInService,
+} from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
 import { PUBLIC_URL } from '../http/public-url.js';
 import { giveCookie, takeCookie } from '../http/session-cookie.js';
-import { NEW_PIN_EXAMPLE, NEW_SESSION_EXAMPLE, PIN_CHANGE_EXAMPLE, SIGN_IN_EXAMPLE } from './access.examples.js';
+import {
+  NEW_PIN_EXAMPLE,
+  NEW_SESSION_EXAMPLE,
+  NEW_SIGN_IN_SERVICE_EXAMPLE,
+  PIN_CHANGE_EXAMPLE,
+  SIGN_IN_EXAMPLE,
+} from './access.examples.js';
 
 @Controller('v1')
 export class SessionsController {
@@ -86,6 +104,38 @@ export class SessionsController {
   })
   changeOwnPin(@Caller() call: Call, @Body({ schema: PinChange }) body: PinChange): Promise<Session> {
     return call.casebook.sessions.changeOwnPin(call.session, body);
+  }
+
+  @Get('sign-in-service')
+  @Operation({
+    id: 'getSignInService',
+    summary: 'The sign-in service whose tokens are trusted, and what they must be made for',
+    permission: 'keys:read',
+    reply: SignInService,
+  })
+  getSignInService(@Caller() call: Call): Promise<SignInService> {
+    return call.casebook.tokens.getSignInService(call.actor);
+  }
+
+  // No Idempotency-Key: there is one at most, and setting it again sets it.
+  @Post('sign-in-service')
+  @HttpCode(200)
+  @Operation({
+    id: 'setSignInService',
+    summary: 'Trust the access tokens (RFC 9068) of an OpenID Connect issuer',
+    permission: 'keys:write',
+    body: NewSignInService,
+    example: NEW_SIGN_IN_SERVICE_EXAMPLE,
+    reply: SignInService,
+  })
+  setSignInService(@Caller() call: Call, @Body({ schema: NewSignInService }) body: NewSignInService): Promise<SignInService> {
+    return call.casebook.tokens.setSignInService(call.actor, body);
+  }
+
+  @Delete('sign-in-service')
+  @Operation({ id: 'removeSignInService', summary: 'Trust no tokens any more', permission: 'keys:write', reply: SignInService })
+  removeSignInService(@Caller() call: Call): Promise<SignInService> {
+    return call.casebook.tokens.removeSignInService(call.actor);
   }
 
   // No Idempotency-Key: a PIN is set, not added, and the key's fingerprint would keep a trace of it.

@@ -124,6 +124,25 @@ export const PROBLEMS: readonly ProblemText[] = [
     'errors names the field and says what stands against it.',
   ),
   entry(
+    'access/issuer_unreachable',
+    'unavailable',
+    'The sign-in service did not give its description or its keys.',
+    'Check that https://…/.well-known/openid-configuration of the issuer answers from the internet; try again after Retry-After.',
+  ),
+  entry('access/no_sign_in_service', 'not_found', 'The organisation trusts no sign-in service.', 'Name one with POST /v1/sign-in-service.'),
+  entry(
+    'access/issuer_refused',
+    'invalid',
+    'The address cannot be an issuer: not https, not on the public internet, or with credentials in it.',
+    'Give the issuer exactly as its tokens do.',
+  ),
+  entry(
+    'access/subject_taken',
+    'conflict',
+    'Two people of one organisation cannot have the same subject.',
+    'Give each person the subject the sign-in service has for them.',
+  ),
+  entry(
     'graphql/too_large',
     'malformed',
     'The query is longer, deeper or wider than one request may be: characters, tokens, depth, aliases, directives, root fields, or things it could read.',

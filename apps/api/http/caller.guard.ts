@@ -1,7 +1,7 @@
 import { type CanActivate, type ExecutionContext, Inject, Injectable, SetMetadata } from '@nestjs/common';
 import { Reflector } from '@nestjs/core';
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { type Actor, Casebook, NobodySignedIn, type OpenSession } from '#libs/casebook/index.js';
+import { type Actor, Casebook, NobodySignedIn, type OpenSession, TokensService } from '#libs/casebook/index.js';
 import { type AuthenticatedRequest, Call } from './call.js';
 import { SESSION_ONLY } from './operation.js';
 import { PUBLIC_URL } from './public-url.js';
@@ -60,13 +60,18 @@ export async function authenticate(
 ): Promise<{ actor: Actor; session: OpenSession | null }> {
   const { authorization, cookie } = request.headers;
   const secret = authorization === undefined ? cookieSecret(cookie) : undefined;
-  if (secret === undefined) return { actor: await casebook.access.authenticate(bearer(authorization), request.id), session: null };
+  if (secret === undefined) {
+    const sent = bearer(authorization);
+    const byToken = sent !== undefined && TokensService.looksLikeToken(sent);
+    const actor = await (byToken ? casebook.tokens.authenticate(sent, request.id) : casebook.access.authenticate(sent, request.id));
+    return { actor, session: null };
+  }
   requireOwnPage(request, publicUrl === null ? null : new URL(publicUrl).origin);
   const session = await casebook.sessions.authenticate(secret, request.id);
   return { actor: session.actor, session };
 }
 
 export function bearer(header: string | undefined): string | undefined {
-  const match = /^Bearer +(\S{1,200})$/i.exec(header ?? '');
+  const match = /^Bearer +(\S{1,10000})$/i.exec(header ?? '');
   return match?.[1];
 }

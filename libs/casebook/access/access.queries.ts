@@ -95,15 +95,15 @@ export async function listKeys(
   return rows;
 }
 
-const MEMBER_COLUMNS = `id, version, name, role, case when all_shops then null else shop_ids end as "shopIds", active,
+const MEMBER_COLUMNS = `id, version, name, role, case when all_shops then null else shop_ids end as "shopIds", active, subject,
   exists (select 1 from member_pin p where p.org_id = member.org_id and p.member_id = member.id) as "hasPin", created_at as "createdAt"`;
 
 export async function insertMember(tx: Tx, orgId: string, member: Member): Promise<void> {
   await tx.query({
     name: 'access.insert-member',
-    text: `insert into member (org_id, id, version, name, role, shop_ids, all_shops, active, created_at)
-           values ($1, $2, 1, $3, $4, $5, $6, true, $7)`,
-    values: [orgId, member.id, member.name, member.role, member.shopIds ?? [], member.shopIds === null, member.createdAt],
+    text: `insert into member (org_id, id, version, name, role, shop_ids, all_shops, active, created_at, subject)
+           values ($1, $2, 1, $3, $4, $5, $6, true, $7, $8)`,
+    values: [orgId, member.id, member.name, member.role, member.shopIds ?? [], member.shopIds === null, member.createdAt, member.subject],
   });
 }
 
@@ -119,9 +119,9 @@ export async function findMember(tx: Tx, orgId: string, id: string): Promise<Mem
 export async function updateMember(tx: Tx, orgId: string, member: Member): Promise<void> {
   await tx.query({
     name: 'access.update-member',
-    text: `update member set version = version + 1, name = $3, role = $4, shop_ids = $5, all_shops = $6, active = $7
+    text: `update member set version = version + 1, name = $3, role = $4, shop_ids = $5, all_shops = $6, active = $7, subject = $8
             where org_id = $1 and id = $2`,
-    values: [orgId, member.id, member.name, member.role, member.shopIds ?? [], member.shopIds === null, member.active],
+    values: [orgId, member.id, member.name, member.role, member.shopIds ?? [], member.shopIds === null, member.active, member.subject],
   });
 }
 

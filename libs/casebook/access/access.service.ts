@@ -13,7 +13,7 @@ import type {
   Permission,
   ProblemIssue,
 } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { constraintOf, type Tx } from '#libs/database/index.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
@@ -39,6 +39,7 @@ import {
 } from './access.queries.js';
 import { type Actor, mayOpenShop, ROLE_PERMISSIONS, requirePermission } from './actor.js';
 import { hashKeySecret, issueKeySecret, organisationOfKey } from './key-format.js';
+import { SubjectTaken } from './tokens.errors.js';
 
 /** How long a key that was just looked up is trusted without asking the database again. Revocation takes this long to bite. */
 const CREDENTIAL_CACHE_MS = 5_000;
@@ -223,8 +224,16 @@ export class AccessService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       await requireShops(tx, actor, input.shopIds);
       const at = this.context.clock();
-      const member: Member = { id: uuidv7(), version: 1, active: true, hasPin: false, createdAt: at.toISOString(), ...input };
-      await insertMember(tx, actor.orgId, member);
+      const member: Member = {
+        id: uuidv7(),
+        version: 1,
+        active: true,
+        hasPin: false,
+        createdAt: at.toISOString(),
+        ...input,
+        subject: input.subject ?? null,
+      };
+      await oneSubject(insertMember(tx, actor.orgId, member));
       await appendAudit(tx, actor, at, 'member.added', { type: 'member', id: member.id }, { role: member.role });
       return member;
     });
@@ -238,7 +247,7 @@ export class AccessService {
       requireVersion(expectedVersion, member.version);
       if (patch.shopIds !== undefined) await requireShops(tx, actor, patch.shopIds);
       const changed: Member = { ...member, ...patch };
-      await updateMember(tx, actor.orgId, changed);
+      await oneSubject(updateMember(tx, actor.orgId, changed));
       await appendAudit(tx, actor, this.context.clock(), 'member.changed', { type: 'member', id }, { fields: Object.keys(patch) });
       return { ...changed, version: member.version + 1 };
     });
@@ -287,6 +296,16 @@ function tooWide(actor: Actor, input: NewKey, permissions: readonly Permission[]
     });
   }
   return issues;
+}
+
+/** @throws SubjectTaken */
+async function oneSubject(written: Promise<void>): Promise<void> {
+  try {
+    await written;
+  } catch (error) {
+    if (constraintOf(error) === 'member_org_id_subject_key') throw new SubjectTaken();
+    throw error;
+  }
 }
 
 const WIDER_SHOPS: ProblemIssue = {

@@ -82,7 +82,8 @@ export function send(address: string, headers: Readonly<Record<string, string>>,
   });
 }
 
-function guardedLookup(allowed: AllowedTargets): LookupFunction {
+/** Resolves a name only to addresses that are allowed, every one of them. */
+export function guardedLookup(allowed: AllowedTargets): LookupFunction {
   return (hostname, options, callback) => {
     lookup(hostname, { ...options, all: true }, (error, addresses) => {
       if (error) return callback(error, '', 0);
