@@ -304,6 +304,50 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/documents": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Trusted GraphQL documents
+         * @description Needs the permission `documents:read`.
+         */
+        get: operations["listDocuments"];
+        put?: never;
+        /**
+         * Trust a GraphQL document, to be asked for by its hash
+         * @description Needs the permission `documents:write`.
+         */
+        post: operations["trustDocument"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/documents/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Trust a document no more
+         * @description Needs the permission `documents:write`.
+         */
+        delete: operations["distrustDocument"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/engine/quality": {
         parameters: {
             query?: never;
@@ -1599,6 +1643,34 @@ export interface paths {
          */
         post: operations["recordSighting"];
         delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/sign-in-service": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The sign-in service whose tokens are trusted, and what they must be made for
+         * @description Needs the permission `keys:read`.
+         */
+        get: operations["getSignInService"];
+        put?: never;
+        /**
+         * Trust the access tokens (RFC 9068) of an OpenID Connect issuer
+         * @description Needs the permission `keys:write`.
+         */
+        post: operations["setSignInService"];
+        /**
+         * Trust no tokens any more
+         * @description Needs the permission `keys:write`.
+         */
+        delete: operations["removeSignInService"];
         options?: never;
         head?: never;
         patch?: never;
@@ -3034,6 +3106,7 @@ export interface components {
             revokedAt: string | null;
             role: components["schemas"]["Role"];
             shopIds: string[] | null;
+            trustedDocumentsOnly: boolean;
             version: number;
         };
         KeyPage: {
@@ -3167,6 +3240,7 @@ export interface components {
             name: string;
             role: components["schemas"]["Role"];
             shopIds: string[] | null;
+            subject: string | null;
             version: number;
         };
         MemberPage: {
@@ -3178,6 +3252,8 @@ export interface components {
             name?: string;
             role?: components["schemas"]["Role"];
             shopIds?: string[] | null;
+            /** @description What the sign-in service of the organisation calls this person: `sub` of their tokens */
+            subject?: string | null;
         };
         Money: {
             amount: number;
@@ -3255,6 +3331,8 @@ export interface components {
             role: components["schemas"]["Role"];
             /** @description null: every shop */
             shopIds: string[] | null;
+            /** @description GraphQL only by trusted documents; false when left out */
+            trustedDocumentsOnly?: boolean;
         };
         NewMachine: {
             /** @description Day its scale was last checked */
@@ -3273,6 +3351,8 @@ export interface components {
             role: components["schemas"]["Role"];
             /** @description null: every shop */
             shopIds: string[] | null;
+            /** @description What the sign-in service of the organisation calls this person: `sub` of their tokens */
+            subject?: string | null;
         };
         NewPin: {
             pin: string;
@@ -3431,6 +3511,14 @@ export interface components {
             shopId: string;
             vehicle: components["schemas"]["VehicleInput"];
         };
+        NewSignInService: {
+            /** @description `iss` of its tokens; an https address that describes itself by OpenID Connect Discovery */
+            issuer: string;
+        };
+        NewTrustedDocument: {
+            /** @description The document, with one operation, exactly as it will be asked for */
+            query: string;
+        };
         NewVehicleMerge: {
             /**
              * Format: uuid
@@ -3558,7 +3646,7 @@ export interface components {
             until?: string;
         };
         /** @enum {string} */
-        Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "vehicles:delete" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read" | "webhooks:read" | "webhooks:write" | "organisation:export";
+        Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "vehicles:delete" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read" | "webhooks:read" | "webhooks:write" | "documents:read" | "documents:write" | "organisation:export";
         PinChange: {
             currentPin: string;
             pin: string;
@@ -4655,6 +4743,13 @@ export interface components {
             memberId: string;
             pin: string;
         };
+        SignInService: {
+            /** @description `aud` that its access tokens must carry */
+            audience: string;
+            /** Format: date-time */
+            createdAt: string;
+            issuer: string;
+        };
         SimilarCase: {
             /** @description null when the case belongs to a shop you may not open */
             caseId: string | null;
@@ -4810,6 +4905,19 @@ export interface components {
         TraceSample: {
             second: number;
             value: number;
+        };
+        TrustedDocument: {
+            /** Format: date-time */
+            createdAt: string;
+            /** @description sha256: and the hash of the text in 64 hexadecimal digits; sent instead of the text */
+            documentId: string;
+            /** Format: uuid */
+            id: string;
+            query: string;
+        };
+        TrustedDocumentPage: {
+            data: components["schemas"]["TrustedDocument"][];
+            next: string | null;
         };
         /** @description Whether the values can be believed, checked before anything else. */
         TrustFinding: {
@@ -5259,6 +5367,8 @@ export type NewSession = components['schemas']['NewSession'];
 export type NewShop = components['schemas']['NewShop'];
 export type NewShopWeather = components['schemas']['NewShopWeather'];
 export type NewSighting = components['schemas']['NewSighting'];
+export type NewSignInService = components['schemas']['NewSignInService'];
+export type NewTrustedDocument = components['schemas']['NewTrustedDocument'];
 export type NewVehicleMerge = components['schemas']['NewVehicleMerge'];
 export type NewWebhook = components['schemas']['NewWebhook'];
 export type NextTest = components['schemas']['NextTest'];
@@ -5375,6 +5485,7 @@ export type ShownFrom = components['schemas']['ShownFrom'];
 export type Sighting = components['schemas']['Sighting'];
 export type Signature = components['schemas']['Signature'];
 export type SignIn = components['schemas']['SignIn'];
+export type SignInService = components['schemas']['SignInService'];
 export type SimilarCase = components['schemas']['SimilarCase'];
 export type SimilarCases = components['schemas']['SimilarCases'];
 export type SimilarQuestion = components['schemas']['SimilarQuestion'];
@@ -5393,6 +5504,8 @@ export type ThermalUnit = components['schemas']['ThermalUnit'];
 export type ThermalVerdict = components['schemas']['ThermalVerdict'];
 export type TracePicture = components['schemas']['TracePicture'];
 export type TraceSample = components['schemas']['TraceSample'];
+export type TrustedDocument = components['schemas']['TrustedDocument'];
+export type TrustedDocumentPage = components['schemas']['TrustedDocumentPage'];
 export type TrustFinding = components['schemas']['TrustFinding'];
 export type TrustLevel = components['schemas']['TrustLevel'];
 export type UnitEntry = components['schemas']['UnitEntry'];
@@ -7820,6 +7933,302 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listDocuments: {
+        parameters: {
+            query?: {
+                /** @description Cursor of the page before */
+                after?: string;
+                /** @description How many, 1 to 100; 20 when left out */
+                first?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TrustedDocumentPage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    trustDocument: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "query": "query OpenCases($after: String) { cases(first: 50, after: $after) { data { id complaint } next } }"
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewTrustedDocument"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TrustedDocument"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    distrustDocument: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/documents/{id}. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deleted"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -16124,6 +16533,255 @@ export interface operations {
             };
         };
     };
+    getSignInService: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SignInService"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    setSignInService: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "issuer": "https://login.example.com"
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewSignInService"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SignInService"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    removeSignInService: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SignInService"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     similarToReadings: {
         parameters: {
             query?: never;
@@ -17890,7 +18548,7 @@ export const observationSetValues: ReadonlyArray<FlattenedDeepRequired<component
 export const offerOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["OfferOutcome"]> = ["offered", "chosen", "declined"];
 export const patternIncludeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternInclude"]> = ["found", "weighed", "all"];
 export const patternVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternVerdict"]> = ["replicated", "discovered", "not-shown", "too-few"];
-export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "vehicles:delete", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read", "webhooks:read", "webhooks:write", "organisation:export"];
+export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "vehicles:delete", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read", "webhooks:read", "webhooks:write", "documents:read", "documents:write", "organisation:export"];
 export const placeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Place"]> = ["evaporator-outlet", "accumulator", "compressor-suction", "compressor-discharge", "condenser-inlet", "condenser-outlet", "liquid-line-before-drier", "liquid-line-after-drier", "valve-inlet", "valve-outlet", "evaporator-core", "condenser-surface", "vent", "evaporator-air-inlet", "condenser-air-inlet", "outside", "low-side-port", "high-side-port", "high-side-transducer", "low-side-transducer", "service-machine", "compressor"];
 export const policyRuleValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PolicyRule"]> = ["forbid", "require"];
 export const policyStatesValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PolicyStates"]> = ["in-force", "all"];
