@@ -1,11 +1,20 @@
-import { createReadStream } from 'node:fs';
+import { createReadStream, statSync } from 'node:fs';
 import { createInterface } from 'node:readline';
 import { diagnoseOffline, parseIJson, parseInput } from '#libs/casebook/index.js';
 import { DiagnosisQuestion, type DiagnosisResult, DomainError } from '#libs/contracts/index.js';
+import { progressBar } from './progress.js';
 
 /** Judges a file of readings, one question a line, with nothing but the engine: no database, no network. Exit code 1 when a line could not be read. */
 export async function diagnoseCommand(file: string, options: { readonly json?: boolean }): Promise<void> {
   const input = file === '-' ? process.stdin : createReadStream(file);
+  // On a terminal the answers show how far it is; where they go into a file a bar does, on standard error.
+  const bar = file === '-' || process.stdout.isTTY ? null : progressBar('judging bytes', statSync(file).size);
+  let read = 0;
+  const count = (part: Buffer | string) => {
+    read += part.length;
+    bar?.update(read);
+  };
+  if (bar) input.on('data', count);
   let line = 0;
   for await (const text of createInterface({ input, crlfDelay: Number.POSITIVE_INFINITY })) {
     line++;
@@ -26,6 +35,7 @@ export async function diagnoseCommand(file: string, options: { readonly json?: b
         );
     }
   }
+  bar?.stop();
   if (line === 0) throw new Error(`${file} is empty.`);
 }
 

@@ -1,6 +1,6 @@
 import { EventEmitter } from 'node:events';
 import { Logger, type Runner, run, type WorkerEvents } from 'graphile-worker';
-import type { Casebook } from '#libs/casebook/index.js';
+import type { Casebook, JudgeHistory } from '#libs/casebook/index.js';
 import { guardQueue } from '#libs/database/index.js';
 import { engineThreads } from './engine-threads.js';
 import { importCases } from './jobs/import-cases.job.js';
@@ -24,8 +24,12 @@ function subjectOf(payload: unknown): JobSubject {
   return { orgId: orgId!, subjectId: subjectId! };
 }
 
-/** Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. */
-export async function startWorker(queueUrl: string, casebook: Casebook, options: { concurrency?: number } = {}): Promise<Runner> {
+/** Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. History is judged in threads unless `judge` says otherwise. */
+export async function startWorker(
+  queueUrl: string,
+  casebook: Casebook,
+  options: { readonly concurrency?: number; readonly judge?: JudgeHistory } = {},
+): Promise<Runner> {
   const guard = await guardQueue(queueUrl);
   const threads = engineThreads();
   const events = new EventEmitter() as WorkerEvents;
@@ -55,7 +59,7 @@ export async function startWorker(queueUrl: string, casebook: Casebook, options:
         const { orgId, subjectId } = subjectOf(payload);
         const isLastTry = helpers.job.attempts >= helpers.job.max_attempts;
         await rediagnose(casebook, orgId, subjectId, {
-          judge: threads.judge,
+          judge: options.judge ?? threads.judge,
           isLastTry,
           ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}),
         });

@@ -6,6 +6,7 @@ import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import type { Runner } from 'graphile-worker';
 import { startWorker } from '#apps/worker/process.js';
+import { judgeBatch } from '#libs/casebook/index.js';
 import { migrationsDirectory } from '#libs/database/index.js';
 import { newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 
@@ -52,7 +53,7 @@ beforeAll(async () => {
   org = await testOrganisation(api);
   await request(api, org.keys.administrator, 'POST', '/v1/shops', newShop('quay'));
   await request(api, org.keys.administrator, 'POST', '/v1/platforms', newPlatform('knot-r'));
-  worker = await startWorker(api.database.queueUrl, api.casebook);
+  worker = await startWorker(api.database.queueUrl, api.casebook, { judge: async (batch) => judgeBatch(batch) });
 }, 60_000);
 afterAll(async () => {
   await worker?.stop();
@@ -181,4 +182,42 @@ describe('coolback diagnose', () => {
     const short = await coolback(['diagnose', file('one.ndjson', JSON.stringify(question))], offline);
     expect(short).toMatchObject({ code: 0, out: expect.stringMatching(/^line 1: /) });
   }, 60_000);
+});
+
+describe('coolback rediagnose', () => {
+  it('judges history again, follows the worker to its end, and says what changed; doctor says whether cases wait', async () => {
+    const key = org.keys.administrator;
+    const shop = (await request(api, key, 'GET', '/v1/shops')).body.data[0].id;
+    const platform = (await request(api, key, 'GET', '/v1/platforms')).body.data[0].id;
+    for (const value of [30, 31, 32]) {
+      const opened = await request(api, key, 'POST', '/v1/cases', {
+        shopId: shop,
+        vehicle: { platformId: platform },
+        complaint: 'cools-poorly',
+        diagnose: true,
+        evidence: {
+          readings: [{ quantity: 'pressure', place: 'low-side-port', phase: 'running', reference: 'vented-gauge', value, unit: '[psi]' }],
+        },
+      });
+      expect(opened.status).toBe(201);
+    }
+    await api.casebook.context.inTenant(org.orgId, (tx) =>
+      tx.query({ name: 'test.older', text: `update diagnosis set engine_version = 'engine-0' where org_id = $1`, values: [org.orgId] }),
+    );
+    writeFileSync(join(folder, 'first-keys.json'), JSON.stringify({ home: { orgId: org.orgId, keys: org.keys } }));
+    const owner = { DATABASE_OWNER_URL: api.database.ownerUrl };
+    const behind = await coolback(['doctor'], owner);
+    expect(behind).toMatchObject({
+      code: 1,
+      out: expect.stringMatching(/FAIL engine: .*3 cases were answered by another engine\n.*coolback rediagnose/),
+    });
+    const run = await coolback(['rediagnose'], { COOLBACK_KEY: key });
+    expect(run).toMatchObject({ code: 0, out: expect.stringMatching(/3 cases judged, 3 of them answered before \(by engine-0: 3\)/) });
+    expect(run.err).toMatch(/judging .*3\/3/);
+    const idle = await coolback(['rediagnose', '--json'], { COOLBACK_KEY: key });
+    expect(JSON.parse(idle.out)).toMatchObject({ state: 'done', done: 0 });
+    expect(await coolback(['doctor'], owner)).toMatchObject({ code: 0, out: expect.stringMatching(/ok {3}engine: .*no case waits/) });
+    const refused = await coolback(['rediagnose'], { COOLBACK_KEY: org.keys.technician });
+    expect(refused).toMatchObject({ code: 1, err: expect.stringMatching(/platforms:write/) });
+  }, 90_000);
 });

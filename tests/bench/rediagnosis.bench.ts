@@ -1,6 +1,6 @@
 import { fork } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
-import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
+import { chmodSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { availableParallelism, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -14,14 +14,15 @@ import { storeHistory } from './history.js';
 const WORKER = join(migrationsDirectory(), '..', '..', 'dist', 'apps', 'worker', 'main.js');
 const CASES = Number(process.env['COOLBACK_BENCH_CASES'] ?? 10_000);
 const INLINE_BATCHES = 6;
-/** 700 cases a second on two processors where one case inline takes 2 ms, which is 500 a second. */
-const AIM = 1.4;
+/** 700 cases a second on two processors are 2.86 ms of processor time a case, where the engine alone may take 2 ms. */
+const AIM = 2 / 0.7 / 2;
 
 /**
  * Stored history judged again by the worker, database and all, against the same engine on the same cases in one thread without a database.
- * The database is the embedded one as it ships: durable, on the disk of the machine.
+ * The database is the embedded one as it ships: durable, on the disk of the machine. Processor time of worker and database together is compared, so that
+ * other work on the machine does not count; the rate of the wall clock stands beside it.
  */
-export async function runRediagnosisBench(): Promise<(BenchLine & { readonly better: 'more' })[]> {
+export async function runRediagnosisBench(): Promise<BenchLine[]> {
   const directory = mkdtempSync(join(tmpdir(), 'coolback-bench-'));
   chmodSync(directory, 0o755);
   const env = { COOLBACK_DATA_DIR: join(directory, 'data') };
@@ -41,7 +42,7 @@ export async function runRediagnosisBench(): Promise<(BenchLine & { readonly bet
     } as const;
     const { id } = await casebook.rediagnosis.requestRediagnosis(actor, {});
     const run = (await casebook.context.inTenant(orgId, (tx) => findRun(tx, orgId, id)))!;
-    const inline = await inlineRate(new History(casebook.context, orgId, run, casebook.expectation));
+    const inline = await inlineCost(new History(casebook.context, orgId, run, casebook.expectation));
     const worker = fork(WORKER, [], {
       env: { ...process.env, ...env, DATABASE_URL: '', NODE_OPTIONS: '' },
       execArgv: [],
@@ -52,15 +53,17 @@ export async function runRediagnosisBench(): Promise<(BenchLine & { readonly bet
         worker.once('message', resolve);
         worker.once('exit', (code) => reject(new Error(`the worker ended with ${code}`)));
       });
-      const rate = await ratedRun(async () => await casebook.rediagnosis.getRediagnosis(actor, id));
+      const postmaster = Number(readFileSync(join(env.COOLBACK_DATA_DIR, 'cluster', 'postmaster.pid'), 'utf8').split('\n')[0]);
+      const processors = () => processorSeconds(worker.pid!) + familySeconds(postmaster);
+      const { rate, cpu } = await ratedRun(() => casebook.rediagnosis.getRediagnosis(actor, id), processors);
+      const threads = availableParallelism();
       return [
         {
-          name: `re-diagnose ${CASES} stored cases in ${availableParallelism()} threads, database included`,
-          ratio: rate / inline,
-          baseline: 'the same engine on the same cases, one thread, no database',
+          name: 're-diagnose a stored case, database included',
+          ratio: cpu / inline,
+          baseline: 'the same engine on the same cases in one thread, no database',
           aim: AIM,
-          better: 'more',
-          detail: `${rate.toFixed(0)} cases/s against ${inline.toFixed(0)} cases/s`,
+          detail: `${(1000 * cpu).toFixed(2)} ms of processor time against ${(1000 * inline).toFixed(2)} ms: ${(threads / cpu).toFixed(0)} cases/s on ${threads} processors when nothing else runs; ${rate.toFixed(0)} cases/s by the clock, ${CASES} cases`,
         },
       ];
     } finally {
@@ -75,30 +78,58 @@ export async function runRediagnosisBench(): Promise<(BenchLine & { readonly bet
   }
 }
 
-/** Cases a second, the first batch for warming up. */
-async function inlineRate(history: History): Promise<number> {
+/** Processor seconds a case, the first batch for warming up. */
+async function inlineCost(history: History): Promise<number> {
   let cases = 0;
-  let seconds = 0;
+  let micros = 0;
   for (let i = 0; i <= INLINE_BATCHES; i++) {
     const batch = await history.next();
     if (!batch) break;
-    const start = performance.now();
+    const start = process.cpuUsage();
     judgeBatch(batch.stored);
+    const { user, system } = process.cpuUsage(start);
     if (i === 0) continue;
-    seconds += (performance.now() - start) / 1000;
+    micros += user + system;
     cases += batch.cases.length;
   }
-  return cases / seconds;
+  return micros / 1e6 / cases;
 }
 
-/** Cases a second from the first stored batch to the end: threads are started by then. */
-async function ratedRun(look: () => Promise<{ state: string; done: number }>): Promise<number> {
-  let first: { at: number; done: number } | null = null;
+/** From the first stored batch to the end, when threads are started: cases a second by the clock, and processor seconds a case. */
+async function ratedRun(
+  look: () => Promise<{ state: string; done: number }>,
+  processors: () => number,
+): Promise<{ rate: number; cpu: number }> {
+  let first: { at: number; done: number; cpu: number } | null = null;
   for (;;) {
     const { state, done } = await look();
-    if (done > 0) first ??= { at: performance.now(), done };
+    if (done > 0) first ??= { at: performance.now(), done, cpu: processors() };
     if (state === 'failed') throw new Error('the run failed');
-    if (state === 'done') return (done - first!.done) / ((performance.now() - first!.at) / 1000);
-    await sleep(50);
+    if (state === 'done') {
+      const cases = done - first!.done;
+      return { rate: cases / ((performance.now() - first!.at) / 1000), cpu: (processors() - first!.cpu) / cases };
+    }
+    await sleep(200);
   }
+}
+
+/** utime and stime of /proc, a hundred ticks a second on Linux; with `ended` those of children that have ended too. */
+function processorSeconds(pid: number, ended = false): number {
+  const fields = readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1]!.split(' ').map(Number);
+  return (fields[11]! + fields[12]! + (ended ? fields[13]! + fields[14]! : 0)) / 100;
+}
+
+/** A process, its children, and those that have ended: the whole database. */
+function familySeconds(pid: number): number {
+  const children = readFileSync(`/proc/${pid}/task/${pid}/children`, 'utf8').trim().split(' ').filter(Boolean).map(Number);
+  return children.reduce(
+    (sum, child) => {
+      try {
+        return sum + processorSeconds(child);
+      } catch {
+        return sum;
+      }
+    },
+    processorSeconds(pid, true),
+  );
 }
