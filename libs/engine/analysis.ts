@@ -41,6 +41,9 @@ export interface Analysis {
   readonly seatingProbability: number;
   readonly measured: Measured;
   readonly channels: readonly Heard[];
+  /** Log prior and channels of every node, and the circuit's log likelihood under the chosen seating. */
+  readonly common: Float64Array;
+  readonly circuit: Float64Array;
   readonly thermal: ThermalFeatures | null;
 }
 
@@ -137,6 +140,8 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     seatingProbability: 1 / total,
     measured: chosen.measured,
     channels: [...channels, ...chosen.own],
+    common,
+    circuit: chosen.circuit,
     thermal,
   };
 }

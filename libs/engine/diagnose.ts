@@ -27,8 +27,13 @@ const NOT_MODELLED = [
   'hybrid chiller loops beyond one extra branch',
 ];
 
-/** Mean and 90 % interval of a quantity of one hypothesis over its severities; width from the nodes plus the grid's own. */
-function interval(analysis: Analysis, group: NodeGroup, of: (node: HypothesisNode) => number, grid: number): Interval {
+/** Mean and 90 % interval of a quantity of one hypothesis over its severities; width from the nodes plus each node's own. */
+function interval(
+  analysis: Analysis,
+  group: NodeGroup,
+  of: (node: HypothesisNode) => number,
+  width: (node: HypothesisNode) => number,
+): Interval {
   let mass = 0;
   let sum = 0;
   let square = 0;
@@ -37,15 +42,33 @@ function interval(analysis: Analysis, group: NodeGroup, of: (node: HypothesisNod
     const v = of(analysis.nodes[i]!);
     mass += p;
     sum += p * v;
-    square += p * v * v;
+    square += p * (v * v + width(analysis.nodes[i]!) ** 2);
   }
   const value = sum / mass;
-  const sd = Math.sqrt(Math.max(square / mass - value * value, 0) + grid * grid);
+  const sd = Math.sqrt(Math.max(square / mass - value * value, 0));
   const clip = (v: number) => Math.min(Math.max(v, 0), 1);
   return { value: clip(value), low: clip(value - 1.645 * sd), high: clip(value + 1.645 * sd) };
 }
 
-const severityOf = (analysis: Analysis, group: NodeGroup) => interval(analysis, group, (node) => node.severity, 0.1);
+/** Half a step between severities, and what two models differ by in the size of the same fault: one standard deviation, share of the scale. */
+const SEVERITY_SIGMA = 0.14;
+/** Two models of one vehicle differ by about this share of capacity under the same fault. */
+const LOSS_SIGMA = 0.13;
+
+const severityOf = (analysis: Analysis, group: NodeGroup) =>
+  interval(
+    analysis,
+    group,
+    (node) => node.severity,
+    () => SEVERITY_SIGMA,
+  );
+const lossOf = (analysis: Analysis, group: NodeGroup) =>
+  interval(
+    analysis,
+    group,
+    (node) => node.capacityLost,
+    (node) => Math.hypot(LOSS_SIGMA, node.lossSigma ?? 0.3 * node.capacityLost),
+  );
 
 function faultLines(analysis: Analysis): FaultProbability[] {
   const { posterior, groups } = analysis;
@@ -58,7 +81,7 @@ function faultLines(analysis: Analysis): FaultProbability[] {
       name: entryOf(code).name,
       probability,
       severity: sized ? severityOf(analysis, group) : null,
-      capacityLost: sized ? interval(analysis, group, (node) => node.capacityLost, 0.05) : null,
+      capacityLost: sized ? lossOf(analysis, group) : null,
       cascade,
     });
   };
@@ -110,7 +133,6 @@ export function diagnose(input: EngineInput): EngineResult {
   const [leader, leading] = ranking[0]!;
   const runnerUp = ranking[1]?.[0] ?? null;
   const close = ranking.filter(([, p]) => p >= 0.3 * leading && p >= 0.08).slice(0, 4);
-  const tied = close.length > 1 ? close.map(([code]) => code) : [];
 
   const functionals = weighedFunctionals(analysis);
   const observations = [...functionals.map((w) => w.f.observation), ...analysis.channels.map((c) => c.observation)];
@@ -126,6 +148,8 @@ export function diagnose(input: EngineInput): EngineResult {
   let learned = 0;
   for (const [code, p] of posterior.codes) if (p > 0) learned += p * Math.log(p / prior.get(code)!);
   const { status, reason } = verdict(analysis, leader, leading, close, learned, observations.length);
+  const leaders = status === 'cannot-tell' && observations.length > 0 ? leadersOf(ranking) : close;
+  const tied = leaders.length > 1 ? leaders.map(([code]) => code) : [];
   const answered = answeredSet(analysis, observations);
   return {
     engineVersion: ENGINE_VERSION,
@@ -153,11 +177,21 @@ export function diagnose(input: EngineInput): EngineResult {
   };
 }
 
+type Ranked = readonly (readonly [HypothesisCode, number])[];
+
+/** The fewest leaders that hold nine tenths of the probability, four at most: what is in question when the readings do not decide. */
+function leadersOf(ranking: Ranked): Ranked {
+  let held = 0;
+  let count = 0;
+  while (count < Math.min(ranking.length, 4) && held < 0.96 && ranking[count]![1] >= 0.02) held += ranking[count++]![1];
+  return ranking.slice(0, count);
+}
+
 function verdict(
   analysis: Analysis,
   leader: HypothesisCode,
   leading: number,
-  close: readonly (readonly [HypothesisCode, number])[],
+  close: Ranked,
   learned: number,
   observations: number,
 ): { status: EngineResult['status']; reason: string | null } {

@@ -8,5 +8,6 @@ export type { ConditionJudgement, JudgedReading, Judgement, JudgingContext } fro
 export { judgeConditions, judgeReading } from './plausibility.js';
 export type * from './result.js';
 export { signatureDimensions, signatureVersion } from './signature.js';
+export { explainBySimulation, type SimulatedExplanation } from './simulation/explain.js';
 export { trustChecks } from './trust.js';
 export { ENGINE_VERSION } from './version.js';

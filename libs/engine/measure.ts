@@ -56,6 +56,8 @@ const GAUGE_HIGH_PA = 18_000;
 const TRANSDUCER_PA = 15_000;
 /** Two instruments of a shop agree within about 10 psi at rest (common practice): each is off by 0.25 bar as one standard deviation. */
 export const AGREEMENT_SIGMA_PA = 25_000;
+/** The low-side gauge has a scale of a third of the high side's, and errs by a share of its scale. */
+const LOW_AGREEMENT_SIGMA_PA = 15_000;
 
 function toAbsolute(r: CanonicalReading, reference: PressureReference, barometer: Barometer): number {
   if (reference === 'absolute') return r.value;
@@ -183,7 +185,9 @@ export function measure(input: EngineInput, readings: readonly CanonicalReading[
   for (const a of biasK) {
     for (const b of biasK) {
       const same = a.device === b.device || differencePa !== null;
-      if (same) noise[a.dim * DIMS + b.dim]! += AGREEMENT_SIGMA_PA ** 2 * a.perPa * b.perPa * (a.dim < 2 === b.dim < 2 ? 1 : 0);
+      const low = a.dim < 2;
+      const bias = low ? LOW_AGREEMENT_SIGMA_PA : AGREEMENT_SIGMA_PA;
+      if (same && low === b.dim < 2) noise[a.dim * DIMS + b.dim]! += bias ** 2 * a.perPa * b.perPa;
       if (same) noise[a.dim * DIMS + b.dim]! += barometer.sigmaPa ** 2 * a.perPa * b.perPa;
     }
   }

@@ -9,6 +9,10 @@ export interface HypothesisNode {
   readonly severity: number;
   /** Share of cooling capacity lost. */
   readonly capacityLost: number;
+  /** One standard deviation of it among systems; absent where the effects are tabulated. */
+  readonly lossSigma?: number;
+  /** Its circuit comes from the system model, not from the tables of effects. */
+  readonly simulated?: boolean;
   /** Prior share of this severity within its hypothesis. */
   readonly share: number;
   readonly mean: Float64Array;

@@ -1,12 +1,12 @@
 import { describe, expect, it } from '@jest/globals';
 import { decode, encode, fnv1a } from '#libs/engine/calibration/codec.js';
 import { currentCalibration } from '#libs/engine/calibration/current.js';
-import { ALL_DIMS, groupKey, predict, weatherTerms } from '#libs/engine/calibration/model.js';
+import { ALL_DIMS, bandsOf, groupKey, mixture, predict, regimeShares, weatherTerms } from '#libs/engine/calibration/model.js';
 import { D1, L, Q1, TV } from '#libs/engine/dims.js';
 import type { FaultCode } from '#libs/engine/index.js';
+import { quasi } from '#libs/engine/simulation/draws.js';
+import { systemSimulator } from '#libs/engine/simulation/simulate.js';
 import type { Weather } from '#libs/engine/weather.js';
-import { quasi } from '../validate/engine-calibrate.js';
-import { systemSimulator } from '../validate/engine-simulator.js';
 
 const exact = (value: number) => ({ value, sigma: 0 });
 const weather = (airK: number, cabinK: number): Weather => ({
@@ -49,7 +49,8 @@ function brute(code: FaultCode, size: number, w: Weather): Float64Array {
 
 describe('fitted likelihood against brute simulation at the same conditions', () => {
   const group = currentCalibration().get(groupKey('valve-integral-receiver', 'fixed-clutch'))!;
-  const node = (code: FaultCode, severity: number) => group.nodes.find((n) => n.code === code && Math.abs(n.severity - severity) < 0.13)!;
+  const regimes = (code: FaultCode, severity: number) =>
+    bandsOf(group).find(([n]) => n!.code === code && Math.abs(n!.severity - severity) < 0.13)!;
 
   // Standard error of 36 drawn systems is a sixth of the node's own width; the regression itself may miss by as much again.
   it.each([
@@ -60,7 +61,13 @@ describe('fitted likelihood against brute simulation at the same conditions', ()
     ['evaporator-airflow', 0.55, 306, 300],
   ] as const)('%s of %f at %i K', (code, size, air, cabin) => {
     const w = weather(air, cabin);
-    const fitted = predict(node(code, size), weatherTerms(w, 'R-134a'), ALL_DIMS);
+    const t = weatherTerms(w, 'R-134a');
+    const nodes = regimes(code, size);
+    const fitted = mixture(
+      nodes.map((n) => predict(n, t, ALL_DIMS)),
+      regimeShares(nodes, t),
+      ALL_DIMS,
+    );
     const simulated = brute(code, size, w);
     for (const dim of [L, D1, Q1, TV]) {
       const width = Math.sqrt(fitted.covariance[dim * 15 + dim]!);

@@ -9,7 +9,7 @@ import { judgeCases } from '../validate/engine-study.js';
  */
 describe('diagnostic study on simulated cases', () => {
   const count = 60;
-  const judged = OBSERVATION_SETS.map((set) => judgeCases(count, set));
+  const judged = OBSERVATION_SETS.map((set) => judgeCases(count, set, 1));
   const all = judged.flat();
   const error = (p: number, n: number) => 3 * Math.sqrt((p * (1 - p)) / n);
 
@@ -53,6 +53,12 @@ describe('the yardsticks themselves', () => {
       drawnClass: truth,
       group: 'x',
       classes: [{ name: first, p: 0.7 }],
+      plain: [{ name: first, p: 0.7 }],
+      named: [first],
+      namedClasses: [first],
+      impact: truth === 'healthy' ? 0 : 0.2,
+      chargeCovered: null,
+      lossCovered: null,
       status,
     });
     const s = summarise([

@@ -5,8 +5,8 @@ import { isMainThread, parentPort, Worker, workerData } from 'node:worker_thread
 import { encode } from '#libs/engine/calibration/codec.js';
 import type { CalibratedGroup } from '#libs/engine/calibration/model.js';
 import type { CompressorKind, FaultCode, Layout } from '#libs/engine/index.js';
+import { systemSimulator } from '#libs/engine/simulation/simulate.js';
 import { calibrateGroup } from './engine-calibrate.js';
-import { systemSimulator } from './engine-simulator.js';
 
 /**
  * Builds the engine's calibration: `node dist/tests/validate/engine-build.js <target.ts> [draws]`. One kind of system is one task; tasks are
@@ -81,7 +81,7 @@ async function build(target: string, draws: number): Promise<void> {
       }
     }),
   );
-  const artefact = encode('c2', groups as CalibratedGroup[]);
+  const artefact = encode('c3', groups as CalibratedGroup[]);
   const lines = [
     "import type { Artefact } from './codec.js';",
     '',

@@ -1,70 +1,11 @@
 import { BOX, CONDITIONS, TERMS, terms } from '#libs/engine/calibration/features.js';
 import { fitLinear } from '#libs/engine/calibration/fit.js';
-import { type CalibratedGroup, type CalibratedNode, groupKey, TRIANGLE } from '#libs/engine/calibration/model.js';
+import { type CalibratedGroup, type CalibratedNode, GATE_TERMS, groupKey, TRIANGLE } from '#libs/engine/calibration/model.js';
 import { DIMS } from '#libs/engine/dims.js';
+import { precision } from '#libs/engine/gaussian.js';
 import type { CompressorKind, FaultCode, Layout, RefrigerantName } from '#libs/engine/index.js';
-
-/** A condition set in SI, from scaled conditions. */
-export interface SimulatedWeather {
-  readonly condenserAirK: number;
-  readonly evaporatorAirK: number;
-  readonly relativeHumidity: number;
-  readonly speed: number;
-  readonly blower: number;
-  readonly barometerPa: number;
-}
-
-export interface Simulated {
-  /** The engine's dimensions; see dims.ts. */
-  readonly dims: Float64Array;
-  readonly capacityW: number;
-}
-
-/** A system model as the calibration needs it: one hardware draw (uniform numbers), one weather, one fault of one size. */
-export type Simulator = (
-  system: { readonly layout: Layout; readonly compressor: CompressorKind; readonly refrigerant: RefrigerantName },
-  hardware: Float64Array,
-  weather: SimulatedWeather,
-  fault: FaultCode,
-  size: number,
-) => Simulated | null;
-
-export const HARDWARE_DRAWS = 12;
-
-/** Severity bands with their prior shares. */
-const THREE: readonly (readonly [number, number, number])[] = [
-  [0.15, 0.4, 0.34],
-  [0.4, 0.7, 0.36],
-  [0.7, 1, 0.3],
-];
-export function bandsOf(code: FaultCode): readonly (readonly [number, number, number])[] {
-  if (code === 'healthy') return [[0, 0, 1]];
-  if (code === 'undercharge') {
-    return [
-      [0.05, 0.16, 0.14],
-      [0.16, 0.28, 0.18],
-      [0.28, 0.4, 0.18],
-      [0.4, 0.55, 0.18],
-      [0.55, 0.7, 0.16],
-    ];
-  }
-  if (code === 'overcharge') {
-    return [
-      [0.04, 0.15, 0.35],
-      [0.15, 0.3, 0.4],
-      [0.3, 0.5, 0.25],
-    ];
-  }
-  return THREE;
-}
-
-/** Additive recurrence of the generalised golden ratio: evenly spread points in any number of dimensions (Roberts 2018). */
-export function quasi(dimensions: number): (index: number) => Float64Array {
-  let g = 1.5;
-  for (let i = 0; i < 60; i++) g = (1 + g) ** (1 / (dimensions + 1));
-  const alpha = Float64Array.from({ length: dimensions }, (_, k) => (1 / g) ** (k + 1) % 1);
-  return (index) => Float64Array.from(alpha, (a) => (0.5 + a * (index + 1)) % 1);
-}
+import { FLOOR, quasi, severitiesOf } from '#libs/engine/simulation/draws.js';
+import { HARDWARE_DRAWS, type SimulatedWeather, type Simulator } from '#libs/engine/simulation/simulate.js';
 
 /** Weather from uniform numbers: warm days as shops see them, cabin air coupled to outside air. */
 function weatherDraw(u: Float64Array, electric: boolean): { scaled: Float64Array; weather: SimulatedWeather } {
@@ -93,9 +34,6 @@ function weatherDraw(u: Float64Array, electric: boolean): { scaled: Float64Array
   return { scaled, weather };
 }
 
-/** Spread the model cannot know: manufacturing, lines, airflow at the car, K and shares, one standard deviation. */
-const FLOOR = [0.6, 0.6, 0.5, 0.5, 0.5, 0.6, 1.5, 0.8, 0.9, 4, 1.3, 1.3, 0.08, 0.08, 0.03];
-
 /** Residuals beyond this many robust widths are systems in another regime; they do not widen the rest. */
 const TRIM = 4;
 
@@ -122,21 +60,41 @@ function trimmedFit(F: readonly number[], Y: readonly number[]): ReturnType<type
   );
 }
 
-/** Fits one node from `count` quasi-random systems; null when fewer than three quarters of them settle. */
+/** Share and number of systems below which a regime joins the largest. */
+const LEAST_SHARE = 0.12;
+const LEAST_COUNT = 3 * TERMS;
+
+/** Regimes worth a fit of their own, largest first; the others join the largest. */
+function regimesOf(names: readonly string[]): { readonly names: readonly string[]; readonly of: (name: string) => number } {
+  const counts = new Map<string, number>();
+  for (const name of names) counts.set(name, (counts.get(name) ?? 0) + 1);
+  const kept = [...counts]
+    .sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1))
+    .filter(([, n], i) => i === 0 || (n >= LEAST_COUNT && n >= LEAST_SHARE * names.length))
+    .map(([name]) => name);
+  return { names: kept, of: (name) => Math.max(kept.indexOf(name), 0) };
+}
+
+interface Sample {
+  readonly scaled: Float64Array;
+  readonly dims: Float64Array;
+  readonly regime: string;
+}
+
+/** Fits one severity from `count` quasi-random systems, one node a regime; null when fewer than three quarters of them settle. */
 export function calibrateNode(
   simulate: Simulator,
   layout: Layout,
   compressor: CompressorKind,
   code: FaultCode,
   band: readonly [number, number, number],
+  index: number,
   count: number,
-): CalibratedNode | null {
+): CalibratedNode[] | null {
   const electric = compressor === 'electric';
   const points = quasi(7 + HARDWARE_DRAWS + 2);
-  const F: number[] = [];
-  const Y: number[] = [];
+  const samples: Sample[] = [];
   const losses: number[] = [];
-  const row = new Float64Array(TERMS);
   for (let i = 0; i < count; i++) {
     const u = points(i + 17);
     const { scaled, weather } = weatherDraw(u, electric);
@@ -145,33 +103,81 @@ export function calibrateNode(
     const size = band[0] + (band[1] - band[0]) * u[8 + HARDWARE_DRAWS]!;
     const hardware = u.subarray(7, 7 + HARDWARE_DRAWS);
     const system = { layout, compressor, refrigerant };
-    const got = simulate(system, hardware, weather, code, size);
+    // A system that is not sound in this weather without the fault is no vehicle to put the fault into.
+    const sound = simulate(system, hardware, weather, 'healthy', 0);
+    if (!sound) continue;
+    const got = code === 'healthy' ? sound : simulate(system, hardware, weather, code, size);
     if (!got || got.dims.some((x) => !Number.isFinite(x))) continue;
-    F.push(...terms(scaled, row));
-    Y.push(...got.dims);
-    if (code !== 'healthy') {
-      const sound = simulate(system, hardware, weather, 'healthy', 0);
-      if (sound && sound.capacityW > 0) losses.push(1 - got.capacityW / sound.capacityW);
-    }
+    samples.push({ scaled, dims: got.dims, regime: got.regime });
+    if (code !== 'healthy' && sound.capacityW > 0) losses.push(1 - got.capacityW / sound.capacityW);
   }
-  const settled = F.length / TERMS;
-  if (settled <= 2 * TERMS || (settled < 0.75 * count && settled < 60)) return null;
-  const fit = trimmedFit(F, Y);
-  const covariance = new Float32Array(TRIANGLE);
-  let k = 0;
-  for (let i = 0; i < DIMS; i++) {
-    for (let j = 0; j <= i; j++) covariance[k++] = fit.covariance[i * DIMS + j]! + (i === j ? FLOOR[i]! ** 2 : 0);
-  }
+  const settled = samples.length;
+  if (settled <= 2 * TERMS || (settled < 0.6 * count && settled < 60)) return null;
   losses.sort((a, b) => a - b);
   const lost = losses.length > 0 ? Math.min(Math.max(losses[losses.length >> 1]!, 0), 1) : 0;
-  return {
-    code,
-    severity: (band[0] + band[1]) / 2,
-    share: band[2],
-    capacityLost: lost,
-    coefficients: Float32Array.from(fit.coefficients),
-    covariance,
-  };
+  const away = losses.map((x) => Math.abs(x - lost)).sort((a, b) => a - b);
+  const lossSigma = away.length > 0 ? 1.4826 * away[away.length >> 1]! : 0;
+  const regimes = regimesOf(samples.map((x) => x.regime));
+  const gates = fitGates(
+    samples.map((x) => x.scaled),
+    samples.map((x) => regimes.of(x.regime)),
+    regimes.names.length,
+  );
+  return regimes.names.map((_, r) => {
+    const own = samples.filter((x) => regimes.of(x.regime) === r);
+    const row = new Float64Array(TERMS);
+    const fit = trimmedFit(
+      own.flatMap((x) => [...terms(x.scaled, row)]),
+      own.flatMap((x) => [...x.dims]),
+    );
+    const covariance = new Float32Array(TRIANGLE);
+    let k = 0;
+    for (let i = 0; i < DIMS; i++) {
+      for (let j = 0; j <= i; j++) covariance[k++] = fit.covariance[i * DIMS + j]! + (i === j ? FLOOR[i]! ** 2 : 0);
+    }
+    return {
+      code,
+      severity: (band[0] + band[1]) / 2,
+      share: band[2],
+      band: index,
+      regimeShare: own.length / settled,
+      gate: gates[r]!,
+      capacityLost: lost,
+      lossSigma,
+      coefficients: Float32Array.from(fit.coefficients),
+      covariance,
+    };
+  });
+}
+
+/** Multinomial logit of the regimes on the conditions, the first as reference, with a ridge; climbs by the fixed bound X'X / 2 (Boehning 1992). */
+export function fitGates(conditions: readonly Float64Array[], regime: readonly number[], regimes: number): Float32Array[] {
+  const weights = Array.from({ length: regimes }, () => new Float64Array(GATE_TERMS));
+  if (regimes > 1) {
+    const rows = conditions.map((c) => Float64Array.of(1, ...c));
+    const bound = new Float64Array(GATE_TERMS * GATE_TERMS);
+    for (const x of rows)
+      for (let i = 0; i < GATE_TERMS; i++) for (let j = 0; j < GATE_TERMS; j++) bound[i * GATE_TERMS + j]! += (x[i]! * x[j]!) / 2;
+    const ridge = 0.5;
+    for (let i = 0; i < GATE_TERMS; i++) bound[i * GATE_TERMS + i]! += ridge;
+    const { inverse } = precision(bound, GATE_TERMS);
+    for (let step = 0; step < 200; step++) {
+      const slope = weights.map((w) => w.map((x, i) => (i === 0 ? 0 : -ridge * x)));
+      rows.forEach((x, n) => {
+        const e = weights.map((w) => Math.exp(w.reduce((sum, b, i) => sum + b * x[i]!, 0)));
+        const total = e.reduce((a, b) => a + b, 0);
+        for (let r = 1; r < regimes; r++) {
+          const miss = (regime[n] === r ? 1 : 0) - e[r]! / total;
+          for (let i = 0; i < GATE_TERMS; i++) slope[r]![i]! += miss * x[i]!;
+        }
+      });
+      for (let r = 1; r < regimes; r++) {
+        for (let i = 0; i < GATE_TERMS; i++)
+          for (let j = 0; j < GATE_TERMS; j++) weights[r]![i]! += inverse[i * GATE_TERMS + j]! * slope[r]![j]!;
+      }
+    }
+  }
+  return weights.map((w) => Float32Array.from(w));
 }
 
 /** Fits every fault of one kind of system; the sound system comes first. */
@@ -184,13 +190,14 @@ export function calibrateGroup(
   tick?: () => void,
 ): CalibratedGroup {
   const nodes: CalibratedNode[] = [];
+  let band = 0;
   for (const code of ['healthy', ...codes.filter((c) => c !== 'healthy')] as FaultCode[]) {
-    const fitted = bandsOf(code).map((band) =>
-      calibrateNode(simulate, layout, compressor, code, band, code === 'healthy' ? 2 * count : count),
+    const fitted = severitiesOf(code).map((limits) =>
+      calibrateNode(simulate, layout, compressor, code, limits, band++, code === 'healthy' ? 2 * count : count),
     );
     tick?.();
     // A fault is taken from simulation whole or not at all.
-    if (fitted.every((n) => n !== null)) nodes.push(...(fitted as CalibratedNode[]));
+    if (fitted.every((n) => n !== null)) nodes.push(...(fitted as CalibratedNode[][]).flat());
   }
   return { key: groupKey(layout, compressor), nodes };
 }

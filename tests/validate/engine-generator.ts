@@ -27,6 +27,8 @@ interface Point {
   readonly pc: number;
   readonly pLiquid: number;
   readonly h2: number;
+  /** Work on a kilogram, J/kg. */
+  readonly work: number;
   readonly liquidK: number;
   readonly capacity: number;
   readonly airOutK: number;
@@ -67,25 +69,28 @@ function pointAt(
   const h2 = h1 + (f.hPS(pDischarge, f.s(p1, h1)) - h1) / best;
 
   const flow = (mass / 0.035) ** 2;
-  const healthyDrop = hw.dropCondenser * flow;
-  const p2 = Math.max(pc - 0.6 * healthyDrop - c.inside * flow, 2 * bar);
-  const pLiquid = Math.max(p2 - 0.4 * healthyDrop - c.cartridge * flow, 1.6 * bar);
+  const healthyDrop = hw.dropCondenser * (hw.variant === 'oil' ? 1.25 : 1) * flow;
+  const split = hw.variant === 'condenser-split';
+  const p2 = Math.max(pc - (split ? 0.45 : 0.6) * healthyDrop - c.inside * flow, 2 * bar);
+  const pLiquid = Math.max(p2 - (split ? 0.55 : 0.4) * healthyDrop - c.cartridge * flow, 1.6 * bar);
   const cold = air.condenserAirK + c.warmAir;
   const airFlow = hw.condenserAir * c.condenserAir * (air.barometerPa / 101_325);
   const capacityRate = airFlow * 1006;
   const inertLoss = 1 - (0.06 * c.inert) / bar;
   // Without a pass of its own, liquid that is subcooled stands where gas would condense.
   const liquidArea = hw.layout === 'valve-integral-receiver' ? 0.008 * subcooling : 0.022 * subcooling;
-  const conductance = hw.condenserUA * c.condenserAir ** 0.55 * inertLoss * (1 - 0.4 * c.surplus) * Math.max(1 - liquidArea, 0.35);
+  const oil = hw.variant === 'oil';
+  const conductance =
+    hw.condenserUA * (oil ? 0.92 : 1) * c.condenserAir ** 0.55 * inertLoss * (1 - 0.4 * c.surplus) * Math.max(1 - liquidArea, 0.35);
   const epsilon = 1 - Math.exp(-conductance / capacityRate);
-  const second = 0.25 * (1 - c.blockedTubes);
+  const second = (split ? 0.42 : 0.25) * (1 - c.blockedTubes);
   const T2 = f.tSat(p2);
   const liquidK = Math.max(Math.min(T2, f.tSat(pLiquid)) - subcooling, cold + 0.8);
-  const heat = epsilon * capacityRate * (0.75 * (1 - 0.4 * c.blockedTubes) * (Tc - cold) + second * (T2 - cold));
+  const heat = epsilon * capacityRate * ((split ? 0.58 : 0.75) * (1 - 0.4 * c.blockedTubes) * (Tc - cold) + second * (T2 - cold));
 
   const cabin = hw.evaporatorAir * c.cabinAir * air.blower;
   const dryShare = Math.min((0.55 * Math.max(superheat - 4, 0)) / Math.max(air.evaporatorAirK - Te, 4), 0.85);
-  const bypass = Math.exp(-hw.evaporatorNTU * 1.12 * c.film * (1 - dryShare) * (c.cabinAir * air.blower) ** -0.35);
+  const bypass = Math.exp(-hw.evaporatorNTU * (oil ? 1.03 : 1.12) * c.film * (1 - dryShare) * (c.cabinAir * air.blower) ** -0.35);
   const coil = Te + 2.2;
   const airOutK = air.evaporatorAirK - (1 - bypass) * (air.evaporatorAirK - coil);
   const wIn = saturatedHumidity(air.evaporatorAirK, air.barometerPa) * air.relativeHumidity;
@@ -99,10 +104,12 @@ function pointAt(
     pc,
     pLiquid,
     h2,
+    work: h2 - h1,
     liquidK,
     capacity,
     airOutK,
-    evaporator: capacity - mass * (h1 - h4),
+    // Oil carries liquid through the evaporator: four hundredths of the flow do not evaporate there.
+    evaporator: capacity - mass * (oil ? 0.96 : 1) * (h1 - h4),
     condenser: heat - mass * (h2 - h4),
   };
 }
@@ -193,12 +200,10 @@ function cycle(f: FluidTables, hw: Hardware, air: Surroundings, c: Cause): Cycle
     best = b;
     const { point } = b;
     const late = Math.max(point.pLiquid - c.late * (point.mass / 0.035) ** 2, point.pe);
-    const flow =
-      0.6e-6 *
-      sizing *
-      c.opening *
-      (0.7 + 0.05 * subcooling) *
-      Math.sqrt(2 * f.rhoLiquid(point.pLiquid) * Math.max(late - 0.85 * point.pe, 1e4));
+    // The other law: flow chokes at nine tenths of the liquid's own saturation, whatever the evaporator does.
+    const back = hw.variant === 'tube-law' ? Math.max(0.9 * f.pSat(point.liquidK), point.pe) : 0.85 * point.pe;
+    const opening = hw.variant === 'tube-law' ? 1.02e-6 * (0.85 + 0.018 * subcooling) : 0.6e-6 * (0.7 + 0.05 * subcooling);
+    const flow = opening * sizing * c.opening * Math.sqrt(2 * f.rhoLiquid(point.pLiquid) * Math.max(late - back, 1e4));
     if (flow > point.mass) high = subcooling;
     else low = subcooling;
     subcooling = (low + high) / 2;
@@ -247,6 +252,7 @@ export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth |
       duty: 0,
       speedRatio: 1,
       capacityW: 0,
+      powerW: 0,
       runs: false,
     };
   }
@@ -257,7 +263,9 @@ export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth |
   let stroke = full;
   const variable = hw.compressor === 'variable' || hw.compressor === 'variable-commanded';
   const controls = (variable && fault.code !== 'displacement-stuck-low') || hw.compressor === 'electric';
-  const floor = controls ? hw.setPoint : hw.compressor === 'fixed-clutch' ? hw.cutOut : 0;
+  // The other control law: a valve with droop, whose suction rises with the load and sinks with the speed.
+  const droop = hw.variant === 'control-law' ? 0.22 * (air.evaporatorAirK - 299) - 1.5 * (air.speed / 28 - 1) : 0;
+  const floor = controls ? hw.setPoint + droop : hw.compressor === 'fixed-clutch' ? hw.cutOut + 0.6 * droop : 0;
   if (solved.Te < floor) {
     let low = 0.05;
     let high = full;
@@ -295,6 +303,7 @@ export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth |
     duty,
     speedRatio: c.speed / air.speed,
     capacityW: point.capacity,
+    powerW: point.mass * point.work * duty,
     runs: true,
   };
 }

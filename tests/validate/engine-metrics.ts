@@ -11,6 +11,17 @@ export interface Judged {
   /** Most probable class first. */
   readonly classes: readonly { readonly name: string; readonly p: number }[];
   readonly status: EngineResult['status'];
+  /** Loss of capacity, efficiency or delivered cooling, share. */
+  readonly impact: number;
+  /** The same without classes. */
+  readonly plain: readonly { readonly name: string; readonly p: number }[];
+  /** Faults the answer names together, at most four: plain and as classes. */
+  readonly named: readonly string[];
+  readonly namedClasses: readonly string[];
+  /** Whether the 90 % interval of the true fault holds the charge missing or too much; null where it has none. */
+  readonly chargeCovered: boolean | null;
+  /** The same for the share of capacity lost. */
+  readonly lossCovered: boolean | null;
 }
 
 /** The five outcomes of a diagnostic test on a library of cases (after Yuill and Braun), as shares, with accuracy and calibration. */
@@ -18,10 +29,17 @@ export interface Study {
   readonly cases: number;
   readonly top1: number;
   readonly top3: number;
+  /** Without classes, against the fault as drawn. */
+  readonly plainTop1: number;
+  readonly plainTop3: number;
+  /** Truth among the faults the answer names together. */
+  readonly named: number;
   readonly falseAlarm: number;
   readonly missed: number;
   readonly misdiagnosed: number;
   readonly noResponse: number;
+  readonly chargeCovered: number;
+  readonly lossCovered: number;
   readonly logLoss: number;
   readonly calibrationSlope: number;
   readonly calibrationIntercept: number;
@@ -78,6 +96,17 @@ export function summarise(judged: readonly Judged[]): Study {
     cases: judged.length,
     top1: share(right),
     top3: share((j) => j.classes.slice(0, 3).some((c) => c.name === j.truthClass)),
+    plainTop1: share((j) => j.plain[0]!.name === j.truth),
+    plainTop3: share((j) => j.plain.slice(0, 3).some((c) => c.name === j.truth)),
+    named: share((j) => j.namedClasses.includes(j.truthClass)),
+    chargeCovered: share(
+      (j) => j.chargeCovered === true,
+      judged.filter((j) => j.chargeCovered !== null),
+    ),
+    lossCovered: share(
+      (j) => j.lossCovered === true,
+      judged.filter((j) => j.lossCovered !== null && j.truth !== 'healthy'),
+    ),
     falseAlarm: share((j) => j.status === 'answered' && !right(j), sound),
     missed: share((j) => j.classes[0]!.name === 'healthy', faulty),
     misdiagnosed: share((j) => j.classes[0]!.name !== 'healthy' && !right(j), faulty),

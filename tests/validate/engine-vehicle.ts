@@ -1,5 +1,12 @@
 import type { CompressorKind, FaultCode, Layout, RefrigerantName } from '#libs/engine/index.js';
 
+/**
+ * Structures the calibration never saw: another tube law (choked at a share of the liquid's own saturation), a control that lets the suction
+ * rise with the load, oil in the circuit, a condenser divided elsewhere.
+ */
+export type Variant = 'none' | 'tube-law' | 'control-law' | 'oil' | 'condenser-split';
+export const VARIANTS: readonly Variant[] = ['tube-law', 'control-law', 'oil', 'condenser-split'];
+
 /** A vehicle of the judging model. */
 export interface Hardware {
   readonly layout: Layout;
@@ -25,6 +32,7 @@ export interface Hardware {
   readonly setPoint: number;
   /** Condition of the thermostat or pressure switch of a fixed clutch, K. */
   readonly cutOut: number;
+  readonly variant: Variant;
 }
 
 export interface Surroundings {
@@ -61,5 +69,7 @@ export interface Truth {
   readonly duty: number;
   readonly speedRatio: number;
   readonly capacityW: number;
+  /** Shaft power, W, mean over a clutch cycle. */
+  readonly powerW: number;
   readonly runs: boolean;
 }

@@ -6,7 +6,18 @@ import { type Expectation, tabulatedExpectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
 import type { Weather } from '../weather.js';
 import { congruent, reshaping } from './matrix.js';
-import { ALL_DIMS, type CalibratedGroup, type CalibratedNode, groupKey, predict, predictInto, triangleAt, weatherTerms } from './model.js';
+import {
+  ALL_DIMS,
+  bandsOf,
+  type CalibratedGroup,
+  type CalibratedNode,
+  groupKey,
+  mixture,
+  predictInto,
+  regimeShares,
+  triangleAt,
+  weatherTerms,
+} from './model.js';
 import { platformSpread, soundSpread } from './platform.js';
 import { STRUCTURE } from './structure.js';
 
@@ -33,41 +44,60 @@ export function circuitOf(
     return { healthy, faults: faultNodes(platform, weather, healthy) };
   }
   const t = weatherTerms(weather, platform.refrigerant);
-  const healthy = predict(group.nodes[0]!, t, dims);
   const own = known === null ? null : ownSpread(group, known, dims);
-  if (own) settle(group.nodes[0]!, own, known!, dims, ALL_DIMS, healthy.mean, healthy.covariance);
-  const nodes: HypothesisNode[] = [];
-  // One block for all of them: a hundred small allocations cost more than the arithmetic.
-  const block = new Float64Array(group.nodes.length * (DIMS + DIMS * DIMS));
+  // One block for all nodes: a hundred small allocations cost more than the arithmetic.
+  const size = DIMS + DIMS * DIMS;
+  const block = new Float64Array(group.nodes.length * size);
   let at = 0;
-  const simulated = new Set<string>();
-  for (const node of group.nodes) {
-    if (!applies(node.code, platform)) continue;
-    simulated.add(node.code);
-    if (node.code === 'healthy') {
-      nodes.push({ code: 'healthy', cascade: null, severity: 0, capacityLost: 0, share: 1, mean: healthy.mean, spread: null });
-      continue;
-    }
+  const circuitAt = (node: CalibratedNode, meanDims: readonly number[]): Expectation => {
     const mean = block.subarray(at, at + DIMS);
-    const spread = block.subarray(at + DIMS, at + DIMS + DIMS * DIMS);
-    at += DIMS + DIMS * DIMS;
-    predictInto(node, t, dims, dims, mean, spread);
-    if (own) settle(node, own, known!, dims, dims, mean, spread);
-    for (const i of dims) for (const j of dims) spread[i * DIMS + j]! -= healthy.covariance[i * DIMS + j]!;
+    const covariance = block.subarray(at + DIMS, at + size);
+    at += size;
+    predictInto(node, t, dims, meanDims, mean, covariance);
+    if (own) settle(node, own, known!, dims, meanDims, mean, covariance);
+    return { mean, covariance };
+  };
+  const [soundRegimes, ...bands] = bandsOf(group) as [readonly CalibratedNode[], ...(readonly CalibratedNode[])[]];
+  const soundShares = regimeShares(soundRegimes, t);
+  const sound = soundRegimes.map((node) => circuitAt(node, ALL_DIMS));
+  const healthy =
+    sound.length === 1 ? { mean: sound[0]!.mean, covariance: new Float64Array(sound[0]!.covariance) } : mixture(sound, soundShares, dims);
+  const nodes: HypothesisNode[] = [];
+  const simulated = new Set<string>();
+  const add = (node: CalibratedNode, share: number, { mean, covariance }: Expectation) => {
+    // Beyond the sound system's own spread.
+    for (const i of dims) for (const j of dims) covariance[i * DIMS + j]! -= healthy.covariance[i * DIMS + j]!;
+    const { code, severity, capacityLost, lossSigma } = node;
+    nodes.push({ code, cascade: null, severity, capacityLost, lossSigma, share, mean, spread: covariance, simulated: true });
+  };
+  simulated.add('healthy');
+  if (sound.length === 1)
     nodes.push({
-      code: node.code,
+      code: 'healthy',
       cascade: null,
-      severity: node.severity,
-      capacityLost: node.capacityLost,
-      share: node.share,
-      mean,
-      spread,
+      severity: 0,
+      capacityLost: 0,
+      share: 1,
+      mean: healthy.mean,
+      spread: null,
+      simulated: true,
     });
+  else for (const [r, node] of soundRegimes.entries()) add(node, soundShares[r]!, sound[r]!);
+  for (const regimes of bands) {
+    if (!applies(regimes[0]!.code, platform)) continue;
+    simulated.add(regimes[0]!.code);
+    const shares = regimeShares(regimes, t);
+    for (const [r, node] of regimes.entries()) {
+      if (shares[r]! >= LEAST_REGIME) add(node, node.share * shares[r]!, circuitAt(node, dims));
+    }
   }
   // Common to every hypothesis, so that the differences above stand; a known platform has it in its own spread.
   if (!own) for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
   return { healthy, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
 }
+
+/** A regime less likely than this in the case's weather is left out of a fault's severities. */
+const LEAST_REGIME = 0.02;
 
 /** Matrix that narrows the spread of a kind of system to that of a known platform, over the dimensions asked for. */
 function ownSpread(group: CalibratedGroup, known: PlatformCalibration, dims: readonly number[]): Float64Array {

@@ -2,14 +2,14 @@ import { BadSample } from '#libs/numeric/index.js';
 import { FAULT_CODES } from '../codes.js';
 import { DIMS } from '../dims.js';
 import { TERMS } from './features.js';
-import { type CalibratedGroup, type CalibratedNode, TRIANGLE } from './model.js';
+import { type CalibratedGroup, type CalibratedNode, GATE_TERMS, TRIANGLE } from './model.js';
 
 /** A calibration as it is shipped: one header and one block of little-endian 32-bit floats in base64. */
 export interface Artefact {
   readonly version: string;
   /** FNV-1a of header and base64 text, hexadecimal. */
   readonly hash: string;
-  /** Groups and nodes as JSON: [{ key, nodes: [[place of the code in the catalogue, severity, share, capacity lost], ...] }, ...]. */
+  /** Groups and nodes as JSON: [{ key, nodes: [[place of the code in the catalogue, severity, share, capacity lost, band, share of the regime, width of the loss], ...] }, ...]. */
   readonly header: string;
   readonly data: string;
 }
@@ -24,7 +24,7 @@ export function fnv1a(text: string): string {
   return (h >>> 0).toString(16).padStart(8, '0');
 }
 
-const PER_NODE = DIMS * TERMS + TRIANGLE;
+const PER_NODE = DIMS * TERMS + TRIANGLE + GATE_TERMS;
 
 export function encode(version: string, groups: readonly CalibratedGroup[]): Artefact {
   const count = groups.reduce((sum, g) => sum + g.nodes.length, 0);
@@ -34,6 +34,7 @@ export function encode(version: string, groups: readonly CalibratedGroup[]): Art
     for (const node of group.nodes) {
       for (const x of node.coefficients) bytes.setFloat32(4 * at++, x, true);
       for (const x of node.covariance) bytes.setFloat32(4 * at++, x, true);
+      for (const x of node.gate) bytes.setFloat32(4 * at++, x, true);
     }
   }
   let binary = '';
@@ -43,7 +44,14 @@ export function encode(version: string, groups: readonly CalibratedGroup[]): Art
   const header = JSON.stringify(
     groups.map((g) => ({
       key: g.key,
-      nodes: g.nodes.map((n) => [FAULT_CODES.indexOf(n.code), round(n.severity), round(n.share), round(n.capacityLost)]),
+      nodes: g.nodes.map((n) => [
+        FAULT_CODES.indexOf(n.code),
+        round(n.severity),
+        round(n.share),
+        round(n.capacityLost),
+        n.band,
+        round(n.regimeShare),
+      ]),
     })),
   );
   return { version, hash: fnv1a(header + data), header, data };
@@ -53,7 +61,10 @@ export function encode(version: string, groups: readonly CalibratedGroup[]): Art
 export function decode(artefact: Artefact): ReadonlyMap<string, CalibratedGroup> {
   if (fnv1a(artefact.header + artefact.data) !== artefact.hash)
     throw new BadSample(`Calibration ${artefact.version} does not match its hash`);
-  const groups = JSON.parse(artefact.header) as readonly { key: string; nodes: readonly (readonly [number, number, number, number])[] }[];
+  const groups = JSON.parse(artefact.header) as readonly {
+    key: string;
+    nodes: readonly (readonly [number, number, number, number, number, number, number])[];
+  }[];
   const binary = atob(artefact.data);
   const bytes = new DataView(new ArrayBuffer(binary.length));
   for (let i = 0; i < binary.length; i++) bytes.setUint8(i, binary.charCodeAt(i));
@@ -71,13 +82,17 @@ export function decode(artefact: Artefact): ReadonlyMap<string, CalibratedGroup>
       {
         key: g.key,
         nodes: g.nodes.map(
-          ([code, severity, share, capacityLost]): CalibratedNode => ({
+          ([code, severity, share, capacityLost, band, regimeShare, lossSigma]): CalibratedNode => ({
             code: FAULT_CODES[code]!,
             severity,
             share,
             capacityLost,
             coefficients: take(DIMS * TERMS),
             covariance: take(TRIANGLE),
+            gate: take(GATE_TERMS),
+            band,
+            regimeShare,
+            lossSigma,
           }),
         ),
       },

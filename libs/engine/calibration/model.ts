@@ -4,12 +4,24 @@ import type { Expectation } from '../expectation.js';
 import type { Weather } from '../weather.js';
 import { CONDITIONS, clamped, scaled, scaledSigma, TERMS, terms } from './features.js';
 
-/** One hypothesis at one severity for one kind of system: regression of the circuit on the weather, with what hardware leaves open. */
+/**
+ * One hypothesis at one severity in one regime (clutch cycling or not, stroke free or at its end, liquid flashing or not) for one kind of system:
+ * regression of the circuit on the weather, with what hardware leaves open.
+ */
 export interface CalibratedNode {
   readonly code: FaultCode;
   readonly severity: number;
+  /** Prior share of the severity within its hypothesis; regimes of one severity share it by their gates. */
   readonly share: number;
+  /** Severity the regimes belong to: the same number within a group means the same severity of the same hypothesis. */
+  readonly band: number;
+  /** Share of the regime over all simulated weathers. */
+  readonly regimeShare: number;
+  /** Weights of the regime's log odds on the gate's terms. */
+  readonly gate: Float32Array;
+  /** Median share of capacity lost over the simulated systems, and its robust width. */
   readonly capacityLost: number;
+  readonly lossSigma: number;
   /** DIMS x TERMS. */
   readonly coefficients: Float32Array;
   /** Lower triangle of the residual covariance, row by row. */
@@ -38,6 +50,9 @@ export const ALL_DIMS: readonly number[] = Array.from({ length: DIMS }, (_, i) =
 export interface WeatherTerms {
   readonly at: Float64Array;
   readonly changes: readonly Float64Array[];
+  /** Scaled conditions and their widths, for the gates. */
+  readonly conditions: Float64Array;
+  readonly sigma: Float64Array;
 }
 
 export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): WeatherTerms {
@@ -55,7 +70,79 @@ export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): We
     for (let i = 0; i < TERMS; i++) change[i] = (change[i]! - below[i]!) / 2;
     changes.push(change);
   }
-  return { at: terms(c, new Float64Array(TERMS)), changes };
+  return { at: terms(c, new Float64Array(TERMS)), changes, conditions: c, sigma };
+}
+
+/** Terms of a gate: constant and the scaled conditions. */
+export const GATE_TERMS = CONDITIONS + 1;
+
+/**
+ * Probability of each regime of one severity in this weather: softmax of the gates, each drawn towards even odds by what is not known of the
+ * weather (logit of the mean over sqrt(1 + pi/8 variance), the usual normal approximation of a logistic mean).
+ */
+export function regimeShares(regimes: readonly CalibratedNode[], t: WeatherTerms): Float64Array {
+  if (regimes.length === 1) return Float64Array.of(1);
+  const logits = Float64Array.from(regimes, ({ gate }) => {
+    let logit = gate[0]!;
+    let variance = 0;
+    for (let k = 0; k < CONDITIONS; k++) {
+      logit += gate[k + 1]! * t.conditions[k]!;
+      variance += (gate[k + 1]! * t.sigma[k]!) ** 2;
+    }
+    return logit / Math.sqrt(1 + (Math.PI / 8) * variance);
+  });
+  const top = Math.max(...logits);
+  let sum = 0;
+  for (let i = 0; i < logits.length; i++) {
+    logits[i] = Math.exp(logits[i]! - top);
+    sum += logits[i]!;
+  }
+  for (let i = 0; i < logits.length; i++) logits[i]! /= sum;
+  return logits;
+}
+
+/** Nodes of a group by severity, in order; reckoned once a group. */
+const severities = new WeakMap<CalibratedGroup, (readonly CalibratedNode[])[]>();
+export function bandsOf(group: CalibratedGroup): readonly (readonly CalibratedNode[])[] {
+  let held = severities.get(group);
+  if (!held) {
+    const byBand = new Map<number, CalibratedNode[]>();
+    for (const node of group.nodes) {
+      const same = byBand.get(node.band);
+      if (same) same.push(node);
+      else byBand.set(node.band, [node]);
+    }
+    held = [...byBand.values()];
+    severities.set(group, held);
+  }
+  return held;
+}
+
+/** Mean and covariance over the regimes of a sound system in this weather; filled as `predict` says. */
+export function soundAt(group: CalibratedGroup, t: WeatherTerms, dims: readonly number[]): Expectation {
+  const regimes = bandsOf(group)[0]!;
+  if (regimes.length === 1) return predict(regimes[0]!, t, dims);
+  const shares = regimeShares(regimes, t);
+  const parts = regimes.map((node) => predict(node, t, dims));
+  return mixture(parts, shares, dims);
+}
+
+/** Mean and covariance of a mixture: the covariances averaged, and the means' own scatter. */
+export function mixture(parts: readonly Expectation[], shares: Float64Array, dims: readonly number[]): Expectation {
+  const mean = new Float64Array(DIMS);
+  const covariance = new Float64Array(DIMS * DIMS);
+  parts.forEach((part, r) => {
+    for (let i = 0; i < DIMS; i++) mean[i]! += shares[r]! * part.mean[i]!;
+  });
+  parts.forEach((part, r) => {
+    for (const i of dims) {
+      const di = part.mean[i]! - mean[i]!;
+      for (const j of dims) {
+        covariance[i * DIMS + j]! += shares[r]! * (part.covariance[i * DIMS + j]! + di * (part.mean[j]! - mean[j]!));
+      }
+    }
+  });
+  return { mean, covariance };
 }
 
 /**

@@ -7,7 +7,7 @@ import { measure } from '../measure.js';
 import { seatings } from '../places.js';
 import { weatherOf } from '../weather.js';
 import { CALIBRATION_VERSION, currentCalibration } from './current.js';
-import { ALL_DIMS, type CalibratedGroup, groupKey, predict, TRIANGLE, triangleAt, weatherTerms } from './model.js';
+import { ALL_DIMS, bandsOf, type CalibratedGroup, groupKey, soundAt, TRIANGLE, triangleAt, weatherTerms } from './model.js';
 import { STRUCTURE } from './structure.js';
 
 /** Readings of a vehicle proved sound: taken after a repair that was proved and verified. The engine's own verdict is no proof. */
@@ -35,10 +35,14 @@ function shopSigma(dim: number): number {
   return HIGH_DIMS.includes(dim) ? 0.6 : dim === TV ? 0.5 : 0.7;
 }
 
-/** Spread of sound systems of a kind with the error of structure, row-major over all dimensions. */
+/** Spread of sound systems of a kind within a regime, with the error of structure, row-major over all dimensions. */
 export function soundSpread(group: CalibratedGroup): Float64Array {
   const T = new Float64Array(STRUCTURE);
-  for (let i = 0; i < DIMS; i++) for (let j = 0; j < DIMS; j++) T[i * DIMS + j]! += group.nodes[0]!.covariance[triangleAt(i, j)]!;
+  for (const node of bandsOf(group)[0]!) {
+    for (let i = 0; i < DIMS; i++) {
+      for (let j = 0; j < DIMS; j++) T[i * DIMS + j]! += node.regimeShare * node.covariance[triangleAt(i, j)]!;
+    }
+  }
   return T;
 }
 
@@ -72,7 +76,7 @@ function addCase(into: Information, group: CalibratedGroup, spread: Float64Array
   const d = dims.length;
   if (d === 0) return false;
   const weather = weatherOf({ ...same, readings: evidence.readings }, barometer);
-  const expected = predict(group.nodes[0]!, weatherTerms(weather, platform.refrigerant), ALL_DIMS);
+  const expected = soundAt(group, weatherTerms(weather, platform.refrigerant), ALL_DIMS);
   const own = new Float64Array(d * d);
   const r = new Float64Array(d);
   for (let a = 0; a < d; a++) {
@@ -80,7 +84,8 @@ function addCase(into: Information, group: CalibratedGroup, spread: Float64Array
     for (let b = 0; b < d; b++) {
       const j = dims[b]!;
       const k = i * DIMS + j;
-      const weatherPart = expected.covariance[k]! - group.nodes[0]!.covariance[triangleAt(i, j)]!;
+      // What the weather and the regimes leave open belongs to this one case; the platform's share of the rest is what is sought.
+      const weatherPart = expected.covariance[k]! + STRUCTURE[k]! - spread[k]!;
       own[a * d + b] = measured.noise[k]! + weatherPart + (1 - BETWEEN_PLATFORMS) * spread[k]!;
     }
     const widest = CLIP * Math.sqrt(own[a * d + a]! + BETWEEN_PLATFORMS * spread[i * DIMS + i]!);

@@ -249,11 +249,29 @@ export function effectRows(code: FaultCode, platform: EnginePlatform): EffectRow
 function lowSideRows(code: FaultCode, orifice: boolean, low: (x: number) => number): EffectRow[] {
   switch (code) {
     case 'valve-restricted':
-      return three(
-        { lost: 0.02, sc: 0.2, sh: 3, tdis: 3, vent: 0.2, command: -0.1 },
-        { lost: 0.2, low: low(-0.25), dis: -0.5, liq: -0.3, sc: 0.5, sh: 17, tdis: 17, vent: 1.5, command: -0.3, duty: -0.2 },
-        { lost: 0.6, low: low(-0.9), dis: -2, liq: -1.7, sc: 0.8, sh: 30, tdis: 28, vent: 7, command: -0.45, duty: -0.4 },
-      );
+      return [
+        ...three(
+          { lost: 0.02, sc: 0.2, sh: 3, tdis: 3, vent: 0.2, command: -0.1 },
+          { lost: 0.2, low: low(-0.25), dis: -0.5, liq: -0.3, sc: 0.5, sh: 17, tdis: 17, vent: 1.5, command: -0.3, duty: -0.2 },
+          { lost: 0.6, low: low(-0.9), dis: -2, liq: -1.7, sc: 0.8, sh: 30, tdis: 28, vent: 7, command: -0.45, duty: -0.4 },
+        ),
+        // Nearly shut: less than the model's smallest opening, a third.
+        {
+          severity: 0.97,
+          share: 0.12,
+          lost: 0.6,
+          low: low(-0.8),
+          dis: -1.6,
+          liq: -1.4,
+          sh: 27,
+          tdis: 22,
+          vent: 6,
+          command: -0.4,
+          duty: -0.4,
+          doubt: 0.5,
+          beyond: true,
+        },
+      ];
     case 'valve-stuck-open':
       return three(
         { lost: 0.03, low: 0.12, dis: -0.1, liq: -0.35, sc: -1.5, sh: -5, tdis: -12, vent: 0.6, command: 0.1 },

@@ -1,4 +1,3 @@
-import type { CompressorKind, FaultCode, Layout, RefrigerantName } from '#libs/engine/index.js';
 import { OutOfRange } from '#libs/numeric/index.js';
 import { fluidTables } from '#libs/refrigerant/index.js';
 import {
@@ -10,7 +9,37 @@ import {
   type SolverPoint,
   solveSystem,
 } from '#libs/system/index.js';
-import type { Simulated, SimulatedWeather, Simulator } from './engine-calibrate.js';
+import type { CompressorKind, FaultCode, Layout, RefrigerantName } from '../codes.js';
+
+/** A condition set in SI, from scaled conditions. */
+export interface SimulatedWeather {
+  readonly condenserAirK: number;
+  readonly evaporatorAirK: number;
+  readonly relativeHumidity: number;
+  readonly speed: number;
+  readonly blower: number;
+  readonly barometerPa: number;
+}
+
+export interface Simulated {
+  /** The engine's dimensions; see dims.ts. */
+  readonly dims: Float64Array;
+  readonly capacityW: number;
+  /** Regime the solution is in; systems of one regime answer alike. */
+  readonly regime: string;
+}
+
+/** A system model as the engine needs it: one hardware draw (uniform numbers), one weather, one fault of one size; null when there is no such vehicle. */
+export type Simulator = (
+  system: { readonly layout: Layout; readonly compressor: CompressorKind; readonly refrigerant: RefrigerantName },
+  hardware: Float64Array,
+  weather: SimulatedWeather,
+  fault: FaultCode,
+  size: number,
+) => Simulated | null;
+
+/** Uniform numbers a hardware draw takes. */
+export const HARDWARE_DRAWS = 12;
 
 /** Hardware drawn for each kind of system; every fault of the kind is simulated on the same systems. */
 const POOL = 48;
@@ -77,8 +106,11 @@ export const systemSimulator: Simulator = (system, u, weather, code, size) => {
     const result = solveSystem(hardware, conditions, faults, warm.get(key) ?? null);
     // A sound system that a safety device stops is not in service; a faulty one is read at the threshold.
     if (result.verdict === 'not-converged' || (code === 'healthy' && result.verdict !== 'converged')) return null;
+    // Nor is one whose valve gets vapour: a draw with too small a condenser or receiver for this air.
+    const valve = system.layout !== 'orifice-accumulator';
+    if (code === 'healthy' && valve && (result.regimes.flashGas || result.regimes.valveFullyOpen)) return null;
     if (code === 'healthy' && result.verdict === 'converged') warm.set(key, result.point);
-    return simulated(system, weather, code, severityOf(code, size), result.readings);
+    return simulated(system, weather, code, severityOf(code, size), result.readings, result.regimes, 1 + 2 * u[3]!);
   } catch (error) {
     // Outside the property tables or the model's range there is no vehicle in service.
     if (error instanceof OutOfRange) return null;
@@ -92,6 +124,8 @@ function simulated(
   code: FaultCode,
   severity: number,
   r: ReturnType<typeof solveSystem>['readings'],
+  regimes: ReturnType<typeof solveSystem>['regimes'],
+  ductK: number,
 ): Simulated {
   const f = fluidTables(system.refrigerant);
   const saturation = (p: number) => f.tSat(Math.min(Math.max(p, f.pMin), f.pSaturationMax));
@@ -99,7 +133,9 @@ function simulated(
   // Speed against the speed asked: what slip and limits take away, not what the control gives back.
   const ratio = code === 'clutch-slip' ? 1 - 0.5 * severity : code === 'electric-compressor-limited' ? 1 - 0.7 * severity : 1;
   const command = system.compressor === 'electric' ? Math.min(r.compressorSpeed / (weather.speed * ratio), 1) : r.stroke;
+  const limited = regimes.clutchCycling || regimes.highPressureCycling || (system.compressor !== 'fixed-clutch' && command > 0.985);
   return {
+    regime: `${limited ? 'limited' : 'free'}${regimes.flashGas || regimes.valveFullyOpen ? ' starved' : ''}`,
     capacityW: r.capacity,
     dims: Float64Array.of(
       saturation(r.lowSide['compressor-suction']),
@@ -112,7 +148,8 @@ function simulated(
       r.condenserOutletTemperature,
       r.liquidAfterDrierTemperature,
       r.dischargeTemperature,
-      r.ventTemperature,
+      // Ducts and the air that passes the coil give back 1 to 3 K between coil and vent (common practice).
+      r.ventTemperature + ductK,
       r.evaporatorAirOutTemperature,
       command,
       r.onFraction,

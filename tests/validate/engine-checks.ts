@@ -1,0 +1,235 @@
+import {
+  diagnose,
+  type EngineInput,
+  type EngineReading,
+  explainBySimulation,
+  type KnownGood,
+  platformCalibration,
+} from '#libs/engine/index.js';
+import { type Case, drawCase, type ObservationSet } from './engine-cases.js';
+import { normal, random } from './engine-draws.js';
+import { byClass } from './engine-metrics.js';
+import { cheapestRepair, costOf, plainProcedure } from './engine-repair-cost.js';
+import { byPrior, bySigns, Logistic, logLoss, lossOf } from './engine-rivals.js';
+import { casesFrom } from './engine-study.js';
+
+export interface Compared {
+  readonly mean: number;
+  /** Half its 95 % interval. */
+  readonly half: number;
+  readonly top1: number;
+}
+
+const first = (answer: readonly { readonly name: string }[], truth: string) => (answer[0]!.name === truth ? 1 : 0);
+const mean = (xs: readonly number[]) => xs.reduce((a, b) => a + b, 0) / xs.length;
+
+/** Engine, prior, sign table and logistic regression on the same cases in one run; the regression learned on others of the same judge. */
+export function rivals(
+  count: number,
+  learned: number,
+  firstSeed: number,
+  set: ObservationSet,
+): Record<'engine' | 'prior' | 'signs' | 'logistic', Compared> {
+  const signatureOf = (drawn: Case) => diagnose(drawn.input).signature.values;
+  const model = new Logistic(
+    Array.from(casesFrom(firstSeed + 1_000_000, learned, set), (drawn) => ({ truth: drawn.truth, signature: signatureOf(drawn) })),
+  );
+  const losses = { engine: [] as number[], prior: [] as number[], signs: [] as number[], logistic: [] as number[] };
+  const right = { engine: [] as number[], prior: [] as number[], signs: [] as number[], logistic: [] as number[] };
+  for (const drawn of casesFrom(firstSeed, count, set)) {
+    const truth = drawn.classOf(drawn.truth);
+    const result = diagnose(drawn.input);
+    const signature = result.signature.values;
+    const answers = {
+      engine: byClass(result, drawn.classOf),
+      prior: byPrior(drawn),
+      signs: bySigns(drawn, signature),
+      logistic: model.answer(drawn, signature),
+    };
+    for (const who of ['engine', 'prior', 'signs', 'logistic'] as const) {
+      losses[who].push(logLoss(answers[who], truth));
+      right[who].push(first(answers[who], truth));
+    }
+  }
+  const line = (who: keyof typeof losses): Compared => ({ ...lossOf(losses[who]), top1: mean(right[who]) });
+  return { engine: line('engine'), prior: line('prior'), signs: line('signs'), logistic: line('logistic') };
+}
+
+/** Expected wrong-repair cost of the engine's decision and of the plain procedure on the same cases, shares of a full repair. */
+export function repairCosts(
+  count: number,
+  firstSeed: number,
+  set: ObservationSet,
+): { engine: number; plain: number; saved: number; half: number } {
+  const engine: number[] = [];
+  const plain: number[] = [];
+  const u = random(firstSeed + 99);
+  for (const drawn of casesFrom(firstSeed, count, set)) {
+    engine.push(costOf(cheapestRepair(diagnose(drawn.input)), drawn));
+    plain.push(
+      costOf(
+        plainProcedure(drawn, () => normal(u)),
+        drawn,
+      ),
+    );
+  }
+  const { half } = lossOf(engine.map((x, i) => x - plain[i]!));
+  return { engine: mean(engine), plain: mean(plain), saved: 1 - mean(engine) / mean(plain), half: half / mean(plain) };
+}
+
+/** Mean log loss of the fitted path and of brute simulation on the same cases, nats; the difference with half its 95 % interval. */
+export function againstSimulation(
+  count: number,
+  firstSeed: number,
+  draws: number,
+): { fitted: number; simulated: number; difference: number; half: number } {
+  const fitted: number[] = [];
+  const simulated: number[] = [];
+  for (const drawn of casesFrom(firstSeed, count, 'full')) {
+    const truth = drawn.classOf(drawn.truth);
+    fitted.push(logLoss(byClass(diagnose(drawn.input), drawn.classOf), truth));
+    const sums = new Map<string, number>();
+    for (const { code, probability } of explainBySimulation(drawn.input, draws).codes) {
+      sums.set(drawn.classOf(code), (sums.get(drawn.classOf(code)) ?? 0) + probability);
+    }
+    simulated.push(
+      logLoss(
+        [...sums].map(([name, p]) => ({ name, p })),
+        truth,
+      ),
+    );
+  }
+  const difference = lossOf(fitted.map((x, i) => x - simulated[i]!));
+  return { fitted: mean(fitted), simulated: mean(simulated), difference: difference.mean, half: difference.half };
+}
+
+/** Readings of one case with the truth of another of the same kind of system: what is left must be the prior. */
+export function shuffled(count: number, firstSeed: number): { engine: Compared; prior: Compared } {
+  const drawn = [...casesFrom(firstSeed, count, 'full')];
+  const byKind = new Map<string, Case[]>();
+  for (const c of drawn) {
+    const kind = `${c.layout} ${c.input.platform.compressor}`;
+    byKind.set(kind, [...(byKind.get(kind) ?? []), c]);
+  }
+  const engine: number[] = [];
+  const prior: number[] = [];
+  const right: number[] = [];
+  const guessed: number[] = [];
+  for (const group of byKind.values()) {
+    if (group.length < 3) continue;
+    group.forEach((c, i) => {
+      const truth = group[(i + 1) % group.length]!.truth;
+      const name = c.classOf(truth);
+      const answer = byClass(diagnose(c.input), c.classOf);
+      const before = byPrior(c);
+      engine.push(logLoss(answer, name));
+      prior.push(logLoss(before, name));
+      right.push(first(answer, name));
+      guessed.push(first(before, name));
+    });
+  }
+  return { engine: { ...lossOf(engine), top1: mean(right) }, prior: { ...lossOf(prior), top1: mean(guessed) } };
+}
+
+/** Restrictions inside the condenser with port and transducer taken for each other: share of verdicts that move away from them. */
+export function swappedPlaces(count: number, firstSeed: number): { cases: number; found: number; kept: number } {
+  let cases = 0;
+  let found = 0;
+  let kept = 0;
+  const inside = (input: EngineInput) => ['condenser-passages', 'filter-cartridge'].includes(diagnose(input).faults[0]!.code);
+  for (let seed = firstSeed; cases < count && seed < firstSeed + 40 * count; seed++) {
+    const drawn = drawCase(seed, 'gauges+transducer', { fault: { code: 'condenser-passages', size: 0.8 } });
+    const { platform } = drawn?.input ?? {};
+    if (!drawn || !platform?.highSidePort || platform.highSidePort === platform.highSideTransducer) continue;
+    if (!drawn.input.readings.some((r) => r.place === 'high-side-transducer' && r.phase === 'running')) continue;
+    cases++;
+    if (!inside(drawn.input)) continue;
+    found++;
+    const swapped = { ...platform, highSidePort: platform.highSideTransducer, highSideTransducer: platform.highSidePort };
+    if (inside({ ...drawn.input, platform: swapped })) kept++;
+  }
+  return { cases, found, kept };
+}
+
+/** Change of the true fault's probability when one true reading, drawn at random, is added: mean and half its 95 % interval. */
+export function addedReading(
+  count: number,
+  firstSeed: number,
+): { cases: number; mean: number; half: number; logMean: number; logHalf: number } {
+  const u = random(firstSeed);
+  const changes: number[] = [];
+  const logs: number[] = [];
+  for (const drawn of casesFrom(firstSeed, count, 'full')) {
+    const { readings } = drawn.input;
+    const left = Math.min(Math.floor(u() * readings.length), readings.length - 1);
+    const p = (input: EngineInput) => {
+      const answer = byClass(diagnose(input), (code) => code);
+      return Math.max(answer.find((a) => a.name === drawn.truth)?.p ?? 0, 1e-4);
+    };
+    const without = p({ ...drawn.input, readings: readings.filter((_: EngineReading, i: number) => i !== left) });
+    const all = p(drawn.input);
+    changes.push(all - without);
+    logs.push(Math.log(all / without));
+  }
+  const change = lossOf(changes);
+  const log = lossOf(logs);
+  return { cases: changes.length, mean: change.mean, half: change.half, logMean: log.mean, logHalf: log.half };
+}
+
+/** Cases of platforms whose sound vehicles were read after proved repairs at several shops, judged without and with those readings. */
+export function knownGood(
+  platforms: number,
+  firstSeed: number,
+  set: ObservationSet,
+  shops: number,
+  casesPerShop: number,
+): { cases: number; without: Compared; with: Compared } {
+  const losses = { without: [] as number[], with: [] as number[] };
+  const right = { without: [] as number[], with: [] as number[] };
+  for (let platform = 0; platform < platforms; platform++) {
+    const at = firstSeed + 1000 * platform;
+    const model = drawCase(at, set) ?? drawCase(at + 999, set);
+    if (!model) continue;
+    const { hardware } = model;
+    const places = { ...model.input.platform };
+    const known: KnownGood[] = [];
+    for (let seed = at + 1; known.length < shops * casesPerShop && seed < at + 300; seed++) {
+      const sound = drawCase(seed, set, { hardware: varied(hardware, seed), fault: { code: 'healthy', size: 0 }, stage: 'after', places });
+      if (sound) known.push({ shop: `shop ${known.length % shops}`, input: sound.input });
+    }
+    const calibration = platformCalibration(places, known);
+    let judged = 0;
+    for (let seed = at + 300; judged < 20 && seed < at + 400; seed++) {
+      const drawn = drawCase(seed, set, { hardware: varied(hardware, seed), places });
+      if (!drawn || !calibration) continue;
+      judged++;
+      const truth = drawn.classOf(drawn.truth);
+      for (const [who, input] of [
+        ['without', drawn.input],
+        ['with', { ...drawn.input, platformCalibration: calibration }],
+      ] as const) {
+        const answer = byClass(diagnose(input), drawn.classOf);
+        losses[who].push(logLoss(answer, truth));
+        right[who].push(first(answer, truth));
+      }
+    }
+  }
+  const line = (who: 'without' | 'with'): Compared => ({ ...lossOf(losses[who]), top1: mean(right[who]) });
+  return { cases: losses.with.length, without: line('without'), with: line('with') };
+}
+
+/** Vehicles of one platform differ: three to five hundredths in what was made or has aged (common practice). */
+function varied(hardware: Case['hardware'], seed: number): Case['hardware'] {
+  const u = random(seed * 7919 + 13);
+  const by = (x: number, sigma: number) => x * Math.exp(sigma * normal(u));
+  return {
+    ...hardware,
+    displacement: by(hardware.displacement, 0.02),
+    condenserUA: by(hardware.condenserUA, 0.04),
+    condenserAir: by(hardware.condenserAir, 0.05),
+    evaporatorNTU: by(hardware.evaporatorNTU, 0.04),
+    evaporatorAir: by(hardware.evaporatorAir, 0.04),
+    subcooling: by(hardware.subcooling, 0.06),
+    superheat: by(hardware.superheat, 0.08),
+  };
+}

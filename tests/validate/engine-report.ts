@@ -1,0 +1,99 @@
+import { execFileSync } from 'node:child_process';
+import { ENGINE_VERSION } from '#libs/engine/index.js';
+import { OBSERVATION_SETS } from './engine-cases.js';
+import {
+  addedReading,
+  againstSimulation,
+  type Compared,
+  knownGood,
+  repairCosts,
+  rivals,
+  shuffled,
+  swappedPlaces,
+} from './engine-checks.js';
+import { type Judged, type Study, summarise } from './engine-metrics.js';
+import { judgeCases } from './engine-study.js';
+import { VARIANTS } from './engine-vehicle.js';
+
+/** `node dist/tests/validate/engine-report.js [cases] [firstSeed] [tables|checks|simulation]`: every study of the engine as Markdown, with seeds and commit. */
+const percent = (x: number) => (Number.isNaN(x) ? '–' : `${(100 * x).toFixed(1)} %`);
+const HEAD =
+  '| | cases | first | first three | plain first | plain first three | named group | false alarm | missed | misdiagnosed | no response | log loss | slope | charge in interval | loss in interval |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|';
+
+function row(name: string, s: Study): string {
+  const shares = [s.top1, s.top3, s.plainTop1, s.plainTop3, s.named, s.falseAlarm, s.missed, s.misdiagnosed, s.noResponse].map(percent);
+  return `| ${name} | ${s.cases} | ${shares.join(' | ')} | ${s.logLoss.toFixed(2)} | ${s.calibrationSlope.toFixed(2)} | ${percent(s.chargeCovered)} | ${percent(s.lossCovered)} |`;
+}
+
+/** Sound systems and faults that cost at least 5 %, graded by the fault as drawn. */
+const weighty = (judged: readonly Judged[]): Judged[] =>
+  judged.filter((j) => j.truth === 'healthy' || j.impact >= 0.05).map((j) => ({ ...j, truthClass: j.drawnClass }));
+
+const compared = (name: string, c: Compared) => `| ${name} | ${c.mean.toFixed(3)} ± ${c.half.toFixed(3)} | ${percent(c.top1)} |`;
+const LOSSES = '| | log loss, nats | first |\n|---|---|---|';
+
+const count = Number(process.argv[2] ?? 5000);
+const seed = Number(process.argv[3] ?? 40_000_001);
+const part = process.argv[4] ?? 'all';
+const wanted = (name: string) => part === 'all' || part === name;
+const say = (...lines: string[]) => {
+  for (const line of lines) console.log(line);
+};
+const commit = execFileSync('git', ['rev-parse', '--short', 'HEAD'], { encoding: 'utf8' }).trim();
+say(`Engine ${ENGINE_VERSION}, commit ${commit}, seeds from ${seed}, ${count} cases in the full set.`, '');
+
+if (wanted('tables')) {
+  const sets = OBSERVATION_SETS.map((set) => ({ set, judged: judgeCases(set === 'full' ? count : Math.ceil(count / 3), set, seed) }));
+  const full = sets.at(-1)!.judged;
+  say('## All draws, graded by impact on what was read', '', HEAD, ...sets.map(({ set, judged }) => row(set, summarise(judged))), '');
+  say(
+    '## Sound systems and faults that cost at least 5 %',
+    '',
+    HEAD,
+    ...sets.map(({ set, judged }) => row(set, summarise(weighty(judged)))),
+    '',
+  );
+  const layouts = [...new Set(full.map((j) => j.group))].sort();
+  const byLayout = layouts.map((layout) => row(layout, summarise(weighty(full.filter((j) => j.group === layout)))));
+  say('## By layout, full set, at least 5 %', '', HEAD, ...byLayout, '');
+  const codes = [...new Set(weighty(full).map((j) => j.truth))].sort();
+  const byFault = codes.map((code) => row(code, summarise(weighty(full).filter((j) => j.truth === code))));
+  say('## By fault, full set, at least 5 %', '', HEAD, ...byFault, '');
+  const variants = VARIANTS.map((variant) =>
+    row(variant, summarise(weighty(judgeCases(Math.ceil(count / 10), 'full', seed, { variant })))),
+  );
+  say('## Structures the calibration never saw, full set, at least 5 %', '', HEAD, ...variants, '');
+}
+if (wanted('checks')) {
+  for (const set of ['gauges+vent', 'temperatures', 'full'] as const) {
+    const r = rivals(Math.ceil(count / 5), Math.ceil(count / 2), seed, set);
+    const lines = [
+      compared('engine', r.engine),
+      compared('prior', r.prior),
+      compared('sign table', r.signs),
+      compared('logistic regression', r.logistic),
+    ];
+    say(`## Rivals in one run, ${set}`, '', LOSSES, ...lines, '');
+    const c = repairCosts(Math.ceil(count / 5), seed, set);
+    const figures = `engine ${c.engine.toFixed(3)}, plain procedure ${c.plain.toFixed(3)}: ${percent(c.saved)} ± ${percent(c.half)} saved.`;
+    say(`Wrong-repair cost, shares of a full repair: ${figures}`, '');
+  }
+  const mixed = shuffled(Math.ceil(count / 5), seed);
+  say('## Readings of other cases', '', LOSSES, compared('engine', mixed.engine), compared('prior', mixed.prior), '');
+  const swapped = swappedPlaces(Math.ceil(count / 50), seed);
+  say(
+    `Port and transducer taken for each other: of ${swapped.found} found restrictions (${swapped.cases} cases) ${swapped.kept} keep the verdict.`,
+    '',
+  );
+  const added = addedReading(2 * count, seed);
+  const steps = `probability ${added.mean.toFixed(4)} ± ${added.half.toFixed(4)}, its logarithm ${added.logMean.toFixed(4)} ± ${added.logHalf.toFixed(4)}`;
+  say(`One true reading more, ${added.cases} cases: ${steps} for the true fault.`, '');
+  const known = knownGood(Math.ceil(count / 60), seed, 'temperatures', 4, 3);
+  say('## Known-good readings of the platform (four shops, three cases each)', '');
+  say(`${known.cases} cases.`, '', LOSSES, compared('without', known.without), compared('with', known.with), '');
+}
+if (wanted('simulation')) {
+  const brute = againstSimulation(Math.ceil((3 * count) / 50), seed, 48);
+  const gap = `difference ${brute.difference.toFixed(3)} ± ${brute.half.toFixed(3)} nats`;
+  say(`Against brute simulation: fitted ${brute.fitted.toFixed(3)}, simulated ${brute.simulated.toFixed(3)}, ${gap}.`);
+}
