@@ -68,9 +68,9 @@ export const NewSignInService = z
 export type NewSignInService = z.infer<typeof NewSignInService>;
 export const SignInService = z
   .strictObject({
-    issuer: z.string(),
+    issuer: z.string().nullable().describe('null while none is trusted'),
     audience: z.string().describe('`aud` that its access tokens must carry'),
-    createdAt: Instant,
+    createdAt: Instant.nullable(),
   })
   .meta({ id: 'SignInService' });
 export type SignInService = z.infer<typeof SignInService>;

@@ -129,7 +129,6 @@ export const PROBLEMS: readonly ProblemText[] = [
     'The sign-in service did not give its description or its keys.',
     'Check that https://…/.well-known/openid-configuration of the issuer answers from the internet; try again after Retry-After.',
   ),
-  entry('access/no_sign_in_service', 'not_found', 'The organisation trusts no sign-in service.', 'Name one with POST /v1/sign-in-service.'),
   entry(
     'access/issuer_refused',
     'invalid',

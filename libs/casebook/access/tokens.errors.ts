@@ -9,14 +9,6 @@ export class IssuerUnreachable extends DomainError {
   }
 }
 
-export class IssuerNotFound extends DomainError {
-  readonly kind = 'not_found' as const;
-  readonly code = 'access/no_sign_in_service';
-  constructor() {
-    super('Your organisation trusts no sign-in service. Name one with POST /v1/sign-in-service.');
-  }
-}
-
 export class IssuerRefused extends DomainError {
   readonly kind = 'invalid' as const;
   readonly code = 'access/issuer_refused';

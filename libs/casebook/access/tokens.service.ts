@@ -7,7 +7,7 @@ import { Unauthenticated } from './access.errors.js';
 import { type Actor, ROLE_PERMISSIONS, requirePermission } from './actor.js';
 import { IssuerKeys } from './issuer-keys.js';
 import { hashKeySecret } from './key-format.js';
-import { IssuerNotFound, IssuerRefused } from './tokens.errors.js';
+import { IssuerRefused } from './tokens.errors.js';
 import { deleteIssuer, findHolder, findIssuer, putIssuer, type TokenHolder } from './tokens.queries.js';
 
 /** Signatures by a key that only the issuer has. No HMAC, which would make a public key a password, and no `none` (RFC 8725, sections 2.1 and 3.1). */
@@ -94,12 +94,11 @@ export class TokensService {
     }
   }
 
-  /** @throws IssuerNotFound */
+  /** The one that is trusted, if any, and what its tokens must be made for. */
   async getSignInService(actor: Actor): Promise<SignInService> {
     requirePermission(actor, 'keys:read');
     const found = await this.context.inTenant(actor.orgId, (tx) => findIssuer(tx, actor.orgId));
-    if (!found) throw new IssuerNotFound();
-    return { ...found, audience: audienceOf(actor.orgId) };
+    return { issuer: found?.issuer ?? null, audience: audienceOf(actor.orgId), createdAt: found?.createdAt ?? null };
   }
 
   /** Trusts a sign-in service, instead of the one before. It is asked for its keys when its first token comes. @throws IssuerRefused */
@@ -116,18 +115,15 @@ export class TokensService {
     return { issuer, audience: audienceOf(actor.orgId), createdAt: at.toISOString() };
   }
 
-  /** Trusts none any more. @throws IssuerNotFound */
+  /** Trusts none any more. */
   async removeSignInService(actor: Actor): Promise<SignInService> {
     requirePermission(actor, 'keys:write');
-    const removed = await this.context.inTenant(actor.orgId, async (tx) => {
-      const found = await findIssuer(tx, actor.orgId);
-      if (!found || !(await deleteIssuer(tx, actor.orgId))) throw new IssuerNotFound();
+    await this.context.inTenant(actor.orgId, async (tx) => {
       const subject = { type: 'organisation', id: actor.orgId };
-      await appendAudit(tx, actor, this.context.clock(), 'sign-in-service.removed', subject, { issuer: found.issuer });
-      return found;
+      if (await deleteIssuer(tx, actor.orgId)) await appendAudit(tx, actor, this.context.clock(), 'sign-in-service.removed', subject);
     });
     this.cache.clear();
-    return { ...removed, audience: audienceOf(actor.orgId) };
+    return { issuer: null, audience: audienceOf(actor.orgId), createdAt: null };
   }
 }
 

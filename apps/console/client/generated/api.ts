@@ -4746,9 +4746,9 @@ export interface components {
         SignInService: {
             /** @description `aud` that its access tokens must carry */
             audience: string;
-            /** Format: date-time */
-            createdAt: string;
-            issuer: string;
+            createdAt: string | null;
+            /** @description null while none is trusted */
+            issuer: string | null;
         };
         SimilarCase: {
             /** @description null when the case belongs to a shop you may not open */
