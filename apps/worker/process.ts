@@ -53,7 +53,17 @@ export async function startWorker(
       'imports.run': async (payload, helpers) => {
         const { orgId, subjectId } = subjectOf(payload);
         const isLastTry = helpers.job.attempts >= helpers.job.max_attempts;
-        await importCases(casebook, orgId, subjectId, { isLastTry, ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}) });
+        // Workers that are killed use up tries too: a large file would run out of them although each has done its part.
+        const renew = async () => {
+          await helpers.withPgClient((client) =>
+            client.query('update graphile_worker._private_jobs set attempts = 1 where id = $1 and attempts > 1', [helpers.job.id]),
+          );
+        };
+        await importCases(casebook, orgId, subjectId, {
+          isLastTry,
+          renew,
+          ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}),
+        });
       },
       'diagnosis.rediagnose': async (payload, helpers) => {
         const { orgId, subjectId } = subjectOf(payload);

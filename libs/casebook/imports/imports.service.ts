@@ -174,10 +174,11 @@ export class ImportsService {
 
   /**
    * Carries an import out to its end. Safe to run again and from several workers: each step holds the import's row. A step that loses against
-   * another import (deadlock), or whose database went away, is taken again.
+   * another import (deadlock), or whose database went away, is taken again. `onFirstStep` hears that this run has moved the import on.
    */
-  async carryOut(orgId: string, id: string, signal?: AbortSignal): Promise<void> {
+  async carryOut(orgId: string, id: string, signal?: AbortSignal, onFirstStep?: () => Promise<void>): Promise<void> {
     let failures = 0;
+    let steps = 0;
     const ahead = new ReadAhead();
     while (!signal?.aborted) {
       try {
@@ -191,6 +192,7 @@ export class ImportsService {
         );
         if (!run) return;
         failures = 0;
+        if (++steps === 1) await onFirstStep?.();
         if (run.state === 'done') return;
       } catch (error) {
         const code = (error as { code?: unknown } | null)?.code;
