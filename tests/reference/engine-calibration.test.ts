@@ -5,7 +5,7 @@ import { ALL_DIMS, bandsOf, groupKey, mixture, predict, regimeShares, weatherTer
 import { D1, L, Q1, TV } from '#libs/engine/dims.js';
 import type { FaultCode } from '#libs/engine/index.js';
 import { quasi } from '#libs/engine/simulation/draws.js';
-import { systemSimulator } from '#libs/engine/simulation/simulate.js';
+import { steadySimulator } from '#libs/engine/simulation/simulate.js';
 import type { Weather } from '#libs/engine/weather.js';
 
 const exact = (value: number) => ({ value, sigma: 0 });
@@ -21,10 +21,11 @@ const weather = (airK: number, cabinK: number): Weather => ({
 /** Brute simulation at one weather: mean over drawn hardware, the reference the fitted path stands for. */
 function brute(code: FaultCode, size: number, w: Weather): Float64Array {
   const points = quasi(12);
+  const simulate = steadySimulator();
   const sum = new Float64Array(15);
   let n = 0;
   for (let i = 0; i < 36; i++) {
-    const got = systemSimulator(
+    const got = simulate(
       { layout: 'valve-integral-receiver', compressor: 'fixed-clutch', refrigerant: 'R-134a' },
       points(i + 5),
       {

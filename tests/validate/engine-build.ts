@@ -5,7 +5,7 @@ import { isMainThread, parentPort, Worker, workerData } from 'node:worker_thread
 import { encode } from '#libs/engine/calibration/codec.js';
 import type { CalibratedGroup } from '#libs/engine/calibration/model.js';
 import type { CompressorKind, FaultCode, Layout } from '#libs/engine/index.js';
-import { systemSimulator } from '#libs/engine/simulation/simulate.js';
+import { steadySimulator } from '#libs/engine/simulation/simulate.js';
 import { calibrateGroup } from './engine-calibrate.js';
 
 /**
@@ -103,7 +103,7 @@ if (!isMainThread) {
   const { index, draws } = workerData as { index: number; draws: number };
   const task = TASKS[index]!;
   parentPort!.postMessage(
-    calibrateGroup(systemSimulator, task.layout, task.compressor, task.codes, draws, () => parentPort!.postMessage('tick')),
+    calibrateGroup(steadySimulator(), task.layout, task.compressor, task.codes, draws, () => parentPort!.postMessage('tick')),
   );
 } else if (process.argv[1]?.replaceAll('\\', '/').includes('/validate/engine-build.')) {
   const [target, draws] = [process.argv[2], Number(process.argv[3] ?? 256)];

@@ -11,7 +11,7 @@ import { logDensity, precision } from '../gaussian.js';
 import { broadOf, normalise } from '../posterior.js';
 import type { Uncertain, Weather } from '../weather.js';
 import { FLOOR, quasi, severitiesOf } from './draws.js';
-import { HARDWARE_DRAWS, type SimulatedWeather, systemSimulator } from './simulate.js';
+import { HARDWARE_DRAWS, type SimulatedWeather, steadySimulator } from './simulate.js';
 
 /** What simulation at a case's own conditions says; the fitted likelihood of `diagnose` stands for it. */
 export interface SimulatedExplanation {
@@ -75,10 +75,11 @@ export function explainBySimulation(input: EngineInput, draws = 48): SimulatedEx
   const logBroad = Float64Array.from(present, (i) => -Math.log(broadOf(i)));
   const functionals = functionalsOf(present);
   const points = quasi(WEATHER_DRAWS + HARDWARE_DRAWS + 1);
+  const simulate = steadySimulator();
   let solves = 0;
   const solve = (u: Float64Array, air: SimulatedWeather, code: FaultCode, size: number) => {
     solves++;
-    return systemSimulator(system, u.subarray(WEATHER_DRAWS, WEATHER_DRAWS + HARDWARE_DRAWS), air, code, size);
+    return simulate(system, u.subarray(WEATHER_DRAWS, WEATHER_DRAWS + HARDWARE_DRAWS), air, code, size);
   };
   // The same systems in the same air for every fault; where they would not be sound there is no vehicle to put it into.
   const vehicles = Array.from({ length: draws }, (_, i) => {

@@ -82,41 +82,48 @@ function severityOf(code: FaultCode, size: number): number {
 }
 
 const SIMULATED = new Set<string>(SIMULATED_FAULTS);
-const warm = new Map<string, SolverPoint>();
 
-/** The steady system model as a simulator for the calibration. */
-export const systemSimulator: Simulator = (system, u, weather, code, size) => {
-  if (code !== 'healthy' && !SIMULATED.has(code)) return null;
-  const systems = pool(system.layout, system.compressor, system.refrigerant);
-  const index = Math.min(Math.floor(u[0]! * systems.length), systems.length - 1);
-  const hardware = systems[index]!;
-  const conditions: Conditions = {
-    condenserAirTemperature: weather.condenserAirK,
-    evaporatorAirTemperature: weather.evaporatorAirK,
-    evaporatorAirHumidity: weather.relativeHumidity,
-    barometricPressure: weather.barometerPa,
-    compressorSpeed: weather.speed,
-    condenserAir: u[1]! < 0.15 ? 'fan-and-shop-fan' : 'fan',
-    blower: weather.blower,
+/**
+ * The steady system model as a simulator. Each starts its solves from its own last ones, so that the same questions in the same order have the same
+ * answers to the last digit.
+ */
+export function steadySimulator(): Simulator {
+  const warm = new Map<string, SolverPoint>();
+  return (system, u, weather, code, size) => {
+    if (code !== 'healthy' && !SIMULATED.has(code)) return null;
+    const systems = pool(system.layout, system.compressor, system.refrigerant);
+    const index = Math.min(Math.floor(u[0]! * systems.length), systems.length - 1);
+    const hardware = systems[index]!;
+    const conditions: Conditions = {
+      condenserAirTemperature: weather.condenserAirK,
+      evaporatorAirTemperature: weather.evaporatorAirK,
+      evaporatorAirHumidity: weather.relativeHumidity,
+      barometricPressure: weather.barometerPa,
+      compressorSpeed: weather.speed,
+      condenserAir: u[1]! < 0.15 ? 'fan-and-shop-fan' : 'fan',
+      blower: weather.blower,
+    };
+    const key = `${system.layout} ${system.compressor} ${system.refrigerant} ${index}`;
+    try {
+      const faults =
+        code === 'healthy'
+          ? []
+          : [{ code: code as SimulatedFault, severity: Math.min(severityOf(code, size), 1), place: 0.2 + 0.7 * u[2]! }];
+      const result = solveSystem(hardware, conditions, faults, warm.get(key) ?? null);
+      // A sound system that a safety device stops is not in service; a faulty one is read at the threshold.
+      if (result.verdict === 'not-converged' || (code === 'healthy' && result.verdict !== 'converged')) return null;
+      // Nor is one whose valve gets vapour: a draw with too small a condenser or receiver for this air.
+      const valve = system.layout !== 'orifice-accumulator';
+      if (code === 'healthy' && valve && (result.regimes.flashGas || result.regimes.valveFullyOpen)) return null;
+      if (code === 'healthy' && result.verdict === 'converged') warm.set(key, result.point);
+      return simulated(system, weather, code, severityOf(code, size), result.readings, result.regimes, 1 + 2 * u[3]!);
+    } catch (error) {
+      // Outside the property tables or the model's range there is no vehicle in service.
+      if (error instanceof OutOfRange) return null;
+      throw error;
+    }
   };
-  const key = `${system.layout} ${system.compressor} ${system.refrigerant} ${index}`;
-  try {
-    const faults =
-      code === 'healthy' ? [] : [{ code: code as SimulatedFault, severity: Math.min(severityOf(code, size), 1), place: 0.2 + 0.7 * u[2]! }];
-    const result = solveSystem(hardware, conditions, faults, warm.get(key) ?? null);
-    // A sound system that a safety device stops is not in service; a faulty one is read at the threshold.
-    if (result.verdict === 'not-converged' || (code === 'healthy' && result.verdict !== 'converged')) return null;
-    // Nor is one whose valve gets vapour: a draw with too small a condenser or receiver for this air.
-    const valve = system.layout !== 'orifice-accumulator';
-    if (code === 'healthy' && valve && (result.regimes.flashGas || result.regimes.valveFullyOpen)) return null;
-    if (code === 'healthy' && result.verdict === 'converged') warm.set(key, result.point);
-    return simulated(system, weather, code, severityOf(code, size), result.readings, result.regimes, 1 + 2 * u[3]!);
-  } catch (error) {
-    // Outside the property tables or the model's range there is no vehicle in service.
-    if (error instanceof OutOfRange) return null;
-    throw error;
-  }
-};
+}
 
 function simulated(
   system: { readonly layout: Layout; readonly compressor: CompressorKind; readonly refrigerant: RefrigerantName },

@@ -1,0 +1,105 @@
+import { describe, expect, it } from '@jest/globals';
+import { DIMS } from '#libs/engine/dims.js';
+import { diagnose, explainBySimulation, type KnownGood, platformCalibration } from '#libs/engine/index.js';
+import { type Case, drawCase } from '../validate/engine-cases.js';
+import { addedReading, repairCosts, rivals, shuffled, swappedPlaces } from '../validate/engine-checks.js';
+
+/** A part of the checks of docs/validation.md, on seeds of their own; bounds leave the sampling error of the smaller size. */
+describe('the engine is no sham', () => {
+  it('beats prior, sign table and a logistic regression on the same residuals in one run', () => {
+    const r = rivals(150, 400, 50_000_001, 'full');
+    for (const rival of [r.prior, r.signs, r.logistic]) expect(r.engine.mean).toBeLessThan(rival.mean);
+    expect(r.engine.top1).toBeGreaterThan(Math.max(r.prior.top1, r.signs.top1, r.logistic.top1));
+  });
+
+  it('costs at least three tenths less in wrong repairs than windows and weighing', () => {
+    const c = repairCosts(250, 50_000_001, 'gauges+vent');
+    expect(c.saved + c.half).toBeGreaterThan(0.3);
+    expect(c.engine).toBeLessThan(c.plain);
+  });
+
+  it('knows nothing of a truth whose readings are another case’s', () => {
+    const { engine, prior } = shuffled(200, 50_000_001);
+    expect(engine.top1).toBeLessThan(prior.top1 + 3 * Math.sqrt(0.25 / 200));
+    expect(engine.mean).toBeGreaterThan(prior.mean - 2 * prior.half);
+  });
+
+  it('leaves a restriction where port and transducer are taken for each other', () => {
+    const { found, kept } = swappedPlaces(12, 50_000_001);
+    expect(found).toBeGreaterThan(4);
+    expect(kept).toBeLessThanOrEqual(found / 4);
+  });
+
+  it('does not on average lose the true fault by one true reading more', () => {
+    const { logMean, logHalf } = addedReading(400, 50_000_001);
+    expect(logMean + logHalf).toBeGreaterThan(0);
+  });
+});
+
+describe('known-good readings of a platform', () => {
+  const model = drawCase(60_000_001, 'temperatures') as Case;
+  const { platform } = model.input;
+  const sound = (count: number, shops: number): KnownGood[] => {
+    const known: KnownGood[] = [];
+    for (let seed = 60_000_002; known.length < count; seed++) {
+      const drawn = drawCase(seed, 'temperatures', {
+        hardware: model.hardware,
+        fault: { code: 'healthy', size: 0 },
+        stage: 'after',
+        places: platform,
+      });
+      if (drawn) known.push({ shop: `shop ${known.length % shops}`, input: drawn.input });
+    }
+    return known;
+  };
+
+  it('say nothing before three shops have read', () => {
+    expect(platformCalibration(platform, sound(12, 2))).toBeNull();
+    expect(platformCalibration(platform, sound(12, 3))).toMatchObject({ cases: 12, shops: 3 });
+  });
+
+  it('move the sound expectation little when few, more when many, and leave less unknown', () => {
+    const few = platformCalibration(platform, sound(3, 3))!;
+    const many = platformCalibration(platform, sound(30, 6))!;
+    const left = (c: typeof few) => Array.from({ length: DIMS }, (_, i) => c.remaining[(i * (i + 1)) / 2 + i]!).reduce((a, b) => a + b, 0);
+    expect(left(many)).toBeLessThan(left(few));
+    const length = (c: typeof few) => Math.hypot(...c.offset);
+    expect(length(few)).toBeLessThan(length(many) + 3);
+  });
+
+  it('survive JSON, are said in the answer, and are dropped when they belong to another calibration', () => {
+    const known = JSON.parse(JSON.stringify(platformCalibration(platform, sound(12, 4)))) as NonNullable<
+      ReturnType<typeof platformCalibration>
+    >;
+    const plain = diagnose(model.input);
+    const told = diagnose({ ...model.input, platformCalibration: known });
+    expect(told.trust.map((t) => t.code)).toContain('platform-known');
+    expect(told.faults).not.toEqual(plain.faults);
+    expect(told.faults.reduce((sum, f) => sum + f.probability, 0)).toBeGreaterThan(0.98);
+    expect(diagnose({ ...model.input, platformCalibration: { ...known, calibration: 'another' } })).toEqual(plain);
+  });
+
+  it('cannot make a platform’s weakness sound: an offset ends at one and a half widths of the hardware', () => {
+    const weak = sound(30, 6).map(({ shop, input }) => ({
+      shop,
+      input: { ...input, readings: input.readings.map((r) => (r.place === 'vent' ? { ...r, value: r.value + 25 } : r)) },
+    }));
+    const vent = 10;
+    expect(platformCalibration(platform, weak)!.offset[vent]).toBeLessThan(6);
+  });
+});
+
+describe('explanation by brute simulation', () => {
+  it('agrees with the fitted path on a plain case and says what each fault would read', () => {
+    const drawn = drawCase(60_000_101, 'temperatures', { fault: { code: 'condenser-dirt', size: 0.9 } }) as Case;
+    const forced = explainBySimulation(drawn.input, 24);
+    expect(forced.codes.reduce((sum, c) => sum + c.probability, 0)).toBeCloseTo(1, 9);
+    const fitted = diagnose(drawn.input).faults;
+    const three = forced.codes.slice(0, 3).map((c) => c.code);
+    expect(three).toContain(fitted[0]!.code);
+    expect(forced.solves).toBeGreaterThan(500);
+    expect(forced.predictions.length).toBeGreaterThan(20);
+    for (const p of forced.predictions) expect(Number.isFinite(p.mean) && p.sigma >= 0).toBe(true);
+    expect(explainBySimulation(drawn.input, 24)).toEqual(forced);
+  });
+});
