@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { Task } from '#libs/contracts/index.js';
 import { progressBar } from './progress.js';
@@ -16,7 +17,14 @@ export async function rebuildCommand(options: RebuildOptions): Promise<void> {
   const { url, key } = serverOf(options, 'administrator');
   const headers = { authorization: `Bearer ${key}`, 'content-type': 'application/json' };
   const body = JSON.stringify({ check: options.check === true });
-  let task = Task.parse(await (await answerOf(fetch(`${url}/v1/outcomes/rebuilds`, { method: 'POST', headers, body }), url)).json());
+  let task = Task.parse(
+    await (
+      await answerOf(
+        fetch(`${url}/v1/outcomes/rebuilds`, { method: 'POST', headers: { ...headers, 'idempotency-key': randomUUID() }, body }),
+        url,
+      )
+    ).json(),
+  );
   const bar = progressBar(options.check ? 'comparing' : 'deriving', task.total);
   try {
     while (task.state === 'waiting' || task.state === 'running') {

@@ -124,6 +124,33 @@ describe('coolback import', () => {
   }, 60_000);
 });
 
+describe('coolback rebuild', () => {
+  it('says whether what is derived follows from the cases, and puts it right', async () => {
+    const env = { COOLBACK_KEY: org.keys.administrator };
+    const { orgId } = org;
+    const { data } = (await request(api, org.keys.administrator, 'GET', '/v1/cases')).body;
+    const repair = { fault: 'undercharge', action: 'top-up', intent: 'temporary', day: '2026-07-01' };
+    const nothing = { parts: [], recoveredG: null, chargedG: 150, labourHours: null, cost: null, note: null };
+    const path = `/v1/cases/${data[0].id}/repairs`;
+    expect((await request(api, org.keys.administrator, 'POST', path, { ...repair, ...nothing })).status).toBe(201);
+    const episodes = (text: string) =>
+      api.casebook.context.inTenant(orgId, (tx) => tx.query({ name: `test.${text.slice(0, 6)}`, text, values: [orgId] }));
+    expect(await coolback(['rebuild'], env)).toMatchObject({ code: 0, out: expect.stringMatching(/Boards folded/) });
+    expect(await coolback(['rebuild', '--check'], env)).toMatchObject({
+      code: 0,
+      out: expect.stringMatching(/every episode was as derived/),
+    });
+    await episodes(`update episode set end_kind = 'left' where org_id = $1`);
+    expect(await coolback(['rebuild', '--check'], env)).toMatchObject({ code: 2, out: expect.stringMatching(/1 episodes differ/) });
+    expect(await coolback(['rebuild'], env)).toMatchObject({ code: 0, out: expect.stringMatching(/1 episodes were put right/) });
+    expect((await episodes(`select from episode where org_id = $1 and end_kind = 'running'`)).rowCount).toBe(1);
+    expect(await coolback(['rebuild'], { COOLBACK_KEY: org.keys.director })).toMatchObject({
+      code: 1,
+      err: expect.stringMatching(/shops:write/),
+    });
+  }, 90_000);
+});
+
 describe('coolback export, found-from, erase', () => {
   it('take an organisation along and leave nothing behind', async () => {
     const path = join(folder, 'all.ndjson');

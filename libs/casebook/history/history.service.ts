@@ -19,7 +19,7 @@ import { nearestByCode } from './signature-code.js';
 /** Cases of the layout and leading fault that are looked through by their codes; the newest of more. */
 const LOOKED_THROUGH = 100_000;
 /** Cases with another leading fault that are looked through as well: contrary ones stand among them. */
-const OTHER_LEADERS = 1_500;
+const OTHER_LEADERS = 50_000;
 /** Cases that are compared exactly. */
 const MAX_CANDIDATES = 500;
 /** Cases that share less than half of what was read, or fewer than two readings, say nothing of each other. */
