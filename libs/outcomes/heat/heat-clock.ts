@@ -203,7 +203,7 @@ function drawnSets(days: ArrayLike<number>, back: readonly number[], sample: { c
 
 /** ln PL as a function of ln c. w = heat + c calendar, so that both parts are summed over each risk set once. */
 function likelihoodOf({ from, climate, sets, returns }: Dated, tables: readonly Float64Array[], noticed: number): (logC: number) => number {
-  const weigh = noticed === Number.POSITIVE_INFINITY ? atOnceOf(tables) : noticedOf(tables, noticed);
+  const weigh = noticed === Number.POSITIVE_INFINITY ? atOnceOf(tables) : noticedOf(tables, noticed, daysOf(from, sets));
   // Four numbers a return: its own heat and calendar, and the means of those still running.
   const terms = new Float64Array(4 * returns);
   const one: Weight = { heat: 0, calendar: 0 };
@@ -255,17 +255,33 @@ function atOnceOf(tables: readonly Float64Array[]): Weigh {
 /** Beyond this many mean times of noticing nothing of the time before waits any more. */
 const FORGOTTEN = 30;
 
-/** What waits to be noticed, by the recursion W_d = own_d + W_(d-1) exp(-v r_(d-1) - v0) through the table, less what began before the episode did. */
-function noticedOf(tables: readonly Float64Array[], noticed: number): Weigh {
+/** The first place in the tables that an episode begins at, and the last one looked at. */
+function daysOf(from: Int32Array, sets: Dated['sets']): readonly [number, number] {
+  let first = Number.POSITIVE_INFINITY;
+  let latest = 0;
+  for (const day of from) {
+    first = Math.min(first, day);
+    latest = Math.max(latest, day);
+  }
+  return [first, latest + sets.reduce((most, { age }) => Math.max(most, age), 0)];
+}
+
+/**
+ * What waits to be noticed, by the recursion W_d = own_d + W_(d-1) exp(-v r_(d-1) - v0) over the days that are asked about, less what began before the episode
+ * did.
+ */
+function noticedOf(tables: readonly Float64Array[], noticed: number, [first, last]: readonly [number, number]): Weigh {
   const waiting = tables.map((table) => {
-    const heat = new Float64Array(table.length - 1);
-    const calendar = new Float64Array(table.length - 1);
-    const share = new Float64Array(table.length - 1);
-    for (let d = 0; d < heat.length; d++) {
-      const kept = d === 0 ? 0 : 1 - share[d - 1]!;
-      share[d] = -Math.expm1(-noticed * (table[d + 1]! - table[d]!) - NOTICED_ANYWAY);
-      heat[d] = table[d + 1]! - table[d]! + (d === 0 ? 0 : kept * heat[d - 1]!);
-      calendar[d] = 1 + (d === 0 ? 0 : kept * calendar[d - 1]!);
+    const days = Math.max(0, Math.min(table.length - 2, last) - first + 1);
+    const heat = new Float64Array(days);
+    const calendar = new Float64Array(days);
+    const share = new Float64Array(days);
+    for (let k = 0; k < days; k++) {
+      const own = table[first + k + 1]! - table[first + k]!;
+      const kept = k === 0 ? 0 : 1 - share[k - 1]!;
+      share[k] = -Math.expm1(-noticed * own - NOTICED_ANYWAY);
+      heat[k] = own + (k === 0 ? 0 : kept * heat[k - 1]!);
+      calendar[k] = 1 + (k === 0 ? 0 : kept * calendar[k - 1]!);
     }
     return { heat, calendar, share };
   });
@@ -274,8 +290,8 @@ function noticedOf(tables: readonly Float64Array[], noticed: number): Weigh {
     const { heat, calendar, share } = waiting[climate]!;
     const waited = noticed * (table[at]! - table[from]!) + NOTICED_ANYWAY * (at - from);
     const kept = waited > FORGOTTEN ? 0 : Math.exp(-waited);
-    into.heat = share[at]! * (heat[at]! - kept * (heat[from]! - (table[from + 1]! - table[from]!)));
-    into.calendar = share[at]! * (calendar[at]! - kept * (calendar[from]! - 1));
+    into.heat = share[at - first]! * (heat[at - first]! - kept * (heat[from - first]! - (table[from + 1]! - table[from]!)));
+    into.calendar = share[at - first]! * (calendar[at - first]! - kept * (calendar[from - first]! - 1));
   };
 }
 
