@@ -267,3 +267,26 @@ it('a file with orders that come again, changed or not, is stored as files of on
     { numRuns: Number(process.env['COOLBACK_RUNS'] ?? 12) },
   );
 }, 240_000);
+
+it('a new order that asks for a diagnosis gets one, and is refused whole where its system is not known', async () => {
+  const owner = await newOrganisation();
+  const line = (vehicle: ImportLine['vehicle'], diagnose: boolean): ImportLine => ({
+    shopCode: 'quay',
+    vehicle,
+    openedAt: '2025-07-01T09:00:00Z',
+    complaint: 'cools-poorly',
+    ...(diagnose ? { diagnose } : {}),
+  });
+  const outcomes = await importFile(
+    owner,
+    withOrder(
+      [line({ platformCode: 'heron-c' }, true), line({ platformCode: 'heron-c' }, false), line({}, true), line({}, false)],
+      [1, 2, 3, 4].map((reference) => [reference, 1]),
+    ),
+  );
+  expect(outcomes.map(({ outcome }) => outcome)).toEqual(['opened', 'opened', 'rejected', 'opened']);
+  expect(outcomes[2]!.problems[0]).toMatchObject({ pointer: '/vehicle/platformId' });
+  const { data } = await casebook.cases.listCases(owner, {}, { first: 10 });
+  const answered = await Promise.all(data.map(async ({ id }) => (await casebook.diagnosis.listDiagnoses(owner, id)).length));
+  expect([...answered].sort()).toEqual([0, 0, 1]);
+});

@@ -111,14 +111,19 @@ export class CasesService {
   async storeOrder(tx: Tx, actor: Actor, input: NewCase, stored: CaseRow | null): Promise<{ outcome: OpenedCase['outcome']; id: string }> {
     const hash = caseHash(input);
     if (stored) return { outcome: await this.reviseFromSource(tx, actor, input, stored, hash), id: stored.id };
-    const opening = (await this.openOrders(tx, actor, [{ input, hash }]))[0]!;
+    return { outcome: 'opened', id: await this.openOrder(tx, actor, { input, hash }) };
+  }
+
+  /** Opens one order that is not stored yet and, where it asks for that, diagnoses it at once. @returns the case's id @throws what refuses it */
+  async openOrder(tx: Tx, actor: Actor, order: NewOrder): Promise<string> {
+    const opening = (await this.openOrders(tx, actor, [order]))[0]!;
     if (!opening.ok) throw opening.error;
     const { id, shop, platform, evidence } = opening;
-    if (input.diagnose) {
+    if (order.input.diagnose) {
       const row = (await findCase(tx, actor.orgId, null, id))!;
       await this.parts.diagnosis.diagnoseIn(tx, actor, row, shop, platform, evidence);
     }
-    return { outcome: 'opened', id };
+    return id;
   }
 
   /** Amends an open case: parts of the evidence that are given replace the stored part whole. */

@@ -30,11 +30,7 @@ export async function storeLine(
   const { cases, repairs } = operations;
   const { written, order } = readLine(given);
   const before = await cases.orderStored(tx, actor, written);
-  if (!before) {
-    const opening = (await cases.openOrders(tx, actor, [order]))[0]!;
-    if (!opening.ok) throw opening.error;
-    return { outcome: 'opened', caseId: opening.id };
-  }
+  if (!before) return { outcome: 'opened', caseId: await cases.openOrder(tx, actor, order) };
   const counted = asRevision(actor, written, before, hasOwnRevision, options.replaceChanged);
   if (counted === 'superseded') return { outcome: 'unchanged', caseId: before.id };
   const { outcome, id } = await cases.storeOrder(tx, actor, counted, before);

@@ -29,7 +29,7 @@ type Plan =
   | { readonly kind: 'new'; readonly row: GoodRow; readonly order: NewOrder }
   /** An order that is stored and says nothing new. */
   | { readonly kind: 'known'; readonly row: GoodRow; readonly caseId: string }
-  /** Anything else: a stored order that says something else, or the second row of an order. */
+  /** Anything else: a stored order that says something else, the second row of an order, or a new order to be diagnosed at once. */
   | { readonly kind: 'single'; readonly row: GoodRow };
 
 /**
@@ -112,6 +112,8 @@ async function plansFor(tx: Tx, { cases }: LineOperations, actor: Actor, rows: r
     if (seen.has(key)) return { kind: 'single', row: plain };
     seen.add(key);
     const before = stored.get(key);
+    // An order that asks for a diagnosis is refused whole when none can be given, which cannot be taken back for one of many.
+    if (!before && judged.line.diagnose) return { kind: 'single', row: plain };
     if (!before) return { kind: 'new', row: plain, order: readLine(judged.line).order };
     return isKnown(before, judged) ? { kind: 'known', row: plain, caseId: before.id } : { kind: 'single', row: plain };
   });
