@@ -243,8 +243,8 @@ describe('pushing and asking', () => {
       await until(/HTTP 200 after/);
       expect(await reply.json()).not.toHaveProperty('errors.0');
     }
-    await button('CaseSummaryPage!').click();
-    await until('CaseSummaryPage');
+    await button('CaseSummaryConnection!').click();
+    await until('CaseSummaryConnection');
   });
 });
 
