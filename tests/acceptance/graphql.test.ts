@@ -70,6 +70,18 @@ describe('the same operations over GraphQL', () => {
     expect(list.body.data.cases.data[0]).toEqual({ id: opened.id, status: 'open' });
   });
 
+  it('refuse a value that is none of an enum, however often the same document comes: its compiled form says the same', async () => {
+    const input = { shopId, vehicle: {}, complaint: 'nonsense', evidence: { readings: [] } };
+    const times = [];
+    for (let i = 0; i < 3; i++) times.push(await graphql(api, org.keys.technician, OPEN, { input }));
+    for (const { body } of times) {
+      expect(body.errors[0]).toMatchObject({
+        message: expect.stringContaining('"nonsense"'),
+        extensions: { code: 'graphql/invalid', status: 400 },
+      });
+    }
+  });
+
   it('refuse with the code, the issues and the pointers REST gives', async () => {
     const input = { shopId, vehicle: {}, complaint: 'noise', evidence: { readings: [{ quantity: 'pressure', value: 30, unit: 'psi' }] } };
     const { body } = await graphql(api, org.keys.technician, OPEN, { input });

@@ -2,6 +2,7 @@ import {
   type DocumentNode,
   type GraphQLSchema,
   getOperationAST,
+  getVariableValues,
   Kind,
   type OperationDefinitionNode,
   parse,
@@ -18,9 +19,11 @@ export interface Prepared {
   readonly text: string;
   readonly isChange: boolean;
   readonly cost: (variables: Readonly<Record<string, unknown>>) => Cost;
+  /** Judged here, for the executing engine answers misfits otherwise once it has compiled the text. @throws InvalidDocument */
+  readonly requireVariables: (variables: Readonly<Record<string, unknown>>) => void;
 }
 
-/** A document that cannot be asked: its syntax, its types, or which of its operations was meant. */
+/** A document that cannot be asked: its syntax, its types, its variables, or which of its operations was meant. */
 export class InvalidDocument extends Error {
   constructor(readonly faults: readonly { readonly message: string; readonly locations?: unknown }[]) {
     super(faults[0]?.message);
@@ -83,6 +86,10 @@ export class Documents {
       text: operations.length === 1 ? source : print(document),
       isChange: operation.operation !== 'query',
       cost: costOf(document, operation, this.schema()),
+      requireVariables: (variables) => {
+        const { errors } = getVariableValues(this.schema(), operation.variableDefinitions ?? [], variables, { maxErrors: 20 });
+        if (errors) throw new InvalidDocument(errors);
+      },
     };
   }
 }

@@ -62,21 +62,18 @@ export function registerGraphql(fastify: FastifyInstance, parts: GraphParts): vo
       const variables = asked.variables ?? {};
       const cost = prepared.cost(variables);
       const spent = rateLimit.spend(actor.credentialId, reply, cost.points);
+      try {
+        prepared.requireVariables(variables);
+      } catch (error) {
+        return refuse(request, reply, error);
+      }
       if (cost.nodes > LIMITS.nodes) return refuse(request, reply, new DocumentTooLarge('nodes', cost.nodes));
       const context: GraphContext = {
         call: { casebook, actor, loaders: newLoaders(casebook, actor) },
         requestId: request.id,
         log: request.log,
       };
-      let result: ExecutionResult;
-      try {
-        result = await fastify.graphql(prepared.text, context as never, variables as Record<string, unknown>);
-      } catch (error) {
-        const { code, errors } = error as { code?: string; errors?: readonly { readonly message: string }[] };
-        // The engine throws where variables do not fit, and only there: the document itself was judged above.
-        if (!code?.startsWith('MER_ERR_GQL')) throw error;
-        return refuse(request, reply, new InvalidDocument(errors ?? [{ message: (error as Error).message }]));
-      }
+      const result: ExecutionResult = await fastify.graphql(prepared.text, context as never, variables as Record<string, unknown>);
       if (result.data === undefined || result.data === null) {
         if (result.data === undefined) return send(request, reply, 400, { errors: result.errors });
       }
