@@ -63,6 +63,9 @@ it('a server killed under its users is back by itself, with every row that was c
         await sleep(25);
       }
     }
+    // Users may be back before the supervision says so; a server killed in between is one restart, not two.
+    for (let waited = 0; restarts() < round + 1 && waited < WITHIN_MS; waited += 50) await sleep(50);
+    expect(restarts()).toBe(round + 1);
   }
   const { rows } = await inTenant(pool, ORG, (tx) =>
     tx.query<{ done: number }>({ name: 'test.read', text: 'select done from task where org_id = $1 order by done', values: [ORG] }),
@@ -70,8 +73,6 @@ it('a server killed under its users is back by itself, with every row that was c
   const found = rows.map(({ done }) => done);
   expect(new Set(found).size).toBe(found.length);
   expect(committed.filter((each) => !found.includes(each))).toEqual([]);
-  for (let waited = 0; restarts() < 3 && waited < WITHIN_MS; waited += 50) await sleep(50);
-  expect(restarts()).toBe(3);
 });
 
 it('one that somebody stopped stays stopped until somebody starts it', async () => {
