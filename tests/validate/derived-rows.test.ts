@@ -155,6 +155,33 @@ const EPISODE = `repair_id, case_id, vehicle_id, platform_id, shop_id, fault, ac
 const LINE = `clock, platform_id, fault, intent, episodes, linked, returns, shops, recent, own, effective_n, effective_events, probability, low, high, borrowed, shown_from`;
 
 describe('what is derived', () => {
+  it('follows an order that turns out to be about a car of another platform, whichever of the two was known first', async () => {
+    const actor = administrator(orgId);
+    const order = (car: number, revision: number) => ({
+      shopId: shopIds[0]!,
+      vehicle: { plate: `OTHER ${car}`, platformId: platformIds[car]! },
+      complaint: 'cools-poorly' as const,
+      openedAt: '2026-03-02T09:00:00Z',
+      source: { system: 'moved', reference: '1', revision },
+    });
+    const { case: opened } = await casebook.cases.openCase(actor, order(0, 1));
+    const nothing = { parts: [], recoveredG: null, chargedG: null, labourHours: null, cost: null, note: null };
+    const done = { fault: 'undercharge', action: 'top-up', intent: 'temporary', day: '2026-03-02' } as const;
+    await casebook.repairs.recordRepair(actor, opened.id, { ...done, ...nothing });
+    await casebook.boards.foldBoards(orgId);
+    for (const [revision, car] of [
+      [2, 1],
+      [3, 0],
+    ] as const) {
+      await casebook.cases.openCase(actor, order(car, revision));
+      await casebook.boards.foldBoards(orgId);
+      expect(await stored('board_line', 'clock, platform_id, episodes')).toEqual(
+        ['calendar-days', 'degree-days', 'distance'].map((clock) => ({ clock, platform_id: platformIds[car], episodes: 1 })),
+      );
+      expect(await casebook.boards.differingLines(orgId)).toBe(0);
+    }
+  });
+
   it('equals a rebuild after random work of eight writers at once, without a deadlock', async () => {
     const done = new Map<string, number>();
     await Promise.all(Array.from({ length: WRITERS }, (_, i) => writer(i, OPERATIONS / WRITERS, done)));

@@ -29,7 +29,10 @@ export interface VehiclePast {
   readonly episodes: StoredEpisode[];
 }
 
-/** One statement for the whole past of vehicles: cases that still count with their day in the shop's time zone, repairs, sightings, episodes. */
+/**
+ * One statement for the whole past of vehicles: cases that still count with their day in the shop's time zone, repairs, sightings, episodes. An episode is
+ * listed under its vehicle and under its repair's: of a repair that was moved it still stands in the cell of the vehicle it came from.
+ */
 export async function pastOfVehicles(tx: Tx, orgId: string, vehicleIds: readonly string[]): Promise<VehiclePast[]> {
   const { rows } = await tx.query<VehiclePast>({
     name: 'linking.past',
@@ -49,7 +52,10 @@ export async function pastOfVehicles(tx: Tx, orgId: string, vehicleIds: readonly
                   coalesce((select json_agg(json_build_object('repairId', e.repair_id, 'row', e.derived))
                               from (select repair_id, json_build_array(case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on::text,
                                                 end_kind, ended_on::text, end_case_id, end_shop_id, distance_km, linked_by, home_shop_id, rules) as derived
-                                      from episode where org_id = $1 and vehicle_id = v.id) e), '[]') as episodes
+                                      from (select * from episode where org_id = $1 and vehicle_id = v.id
+                                            union all
+                                            select m.* from repair r join episode m on m.org_id = r.org_id and m.repair_id = r.id
+                                             where r.org_id = $1 and r.vehicle_id = v.id and m.vehicle_id is distinct from v.id) s) e), '[]') as episodes
              from vehicle v where v.org_id = $1 and v.id = any($2::uuid[])`,
     values: [orgId, vehicleIds],
   });

@@ -71,10 +71,9 @@ export class LinkingService {
   async caseMoved(tx: Tx, orgId: string, caseId: string, from: string | null, to: string): Promise<void> {
     if (from !== to) await moveRepairs(tx, orgId, caseId, to);
     // Locks are taken in the order of the identifiers, so that two moves that cross cannot wait for each other.
-    for (const vehicleId of [...new Set(from === null ? [to] : [from, to])].sort()) {
-      await lockVehicle(tx, orgId, vehicleId);
-      await this.relinkVehicle(tx, orgId, vehicleId);
-    }
+    const vehicleIds = [...new Set(from === null ? [to] : [from, to])].sort();
+    for (const vehicleId of vehicleIds) await lockVehicle(tx, orgId, vehicleId);
+    for (const vehicleId of vehicleIds) await this.relinkVehicle(tx, orgId, vehicleId);
   }
 
   /** Derives every episode of the vehicle again. The caller holds the vehicle's row lock. */
