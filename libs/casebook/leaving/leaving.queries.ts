@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import type { Tx } from '#libs/database/index.js';
 import { EXPORTED } from './tables.js';
 
@@ -17,11 +18,32 @@ export async function rowsAfter(tx: Tx, orgId: string, table: string, after: Exp
   return rows.map(({ row }) => row);
 }
 
-/** Puts rows back into their table under an organisation. */
-export async function putRows(tx: Tx, orgId: string, table: string, rows: readonly ExportedRow[]): Promise<void> {
+/** Names of a table's columns, as the database has them now. */
+export async function columnsOf(tx: Tx, table: string): Promise<string[]> {
+  const { rows } = await tx.query<{ name: string }>({
+    name: 'leaving.columns',
+    text: `select attname as name from pg_attribute where attrelid = $1::text::regclass and attnum > 0 and not attisdropped order by attnum`,
+    values: [table],
+  });
+  return rows.map(({ name }) => name);
+}
+
+/**
+ * Puts rows that hold the same columns back into their table under an organisation. Columns they do not hold, because they are younger than the
+ * export, get what the table gives them. `columns` are names that `columnsOf` gave.
+ */
+export async function putRows(
+  tx: Tx,
+  orgId: string,
+  table: string,
+  columns: readonly string[],
+  rows: readonly ExportedRow[],
+): Promise<void> {
+  const names = columns.map((column) => `"${column}"`).join(', ');
+  const shape = createHash('sha256').update(names).digest('hex').slice(0, 12);
   await tx.query({
-    name: `leaving.put.${table}.`,
-    text: `insert into ${table} select (jsonb_populate_record(null::${table}, row || jsonb_build_object('org_id', $1::uuid))).* from jsonb_array_elements($2::jsonb) as row`,
+    name: `leaving.put.${table}.${shape}`,
+    text: `insert into ${table} (org_id, ${names}) select $1, ${names} from jsonb_populate_recordset(null::${table}, $2::jsonb)`,
     values: [orgId, JSON.stringify(rows)],
   });
 }

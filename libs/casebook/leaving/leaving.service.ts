@@ -17,7 +17,7 @@ import { organisationKey } from '../vehicles/organisation-key.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { deleteVehicle, findVehicle, forgetVehicle, lockVehicle } from '../vehicles/vehicles.queries.js';
 import { ExportUnreadable } from './leaving.errors.js';
-import { type ExportedRow, eraseTable, putRows, rowsAfter } from './leaving.queries.js';
+import { columnsOf, type ExportedRow, eraseTable, putRows, rowsAfter } from './leaving.queries.js';
 import { fromPassphrase, underPassphrase } from './passphrase.js';
 import { ERASED, EXPORTED } from './tables.js';
 
@@ -100,10 +100,12 @@ export class LeavingService {
       let tail: z.infer<typeof Tail> | null = null;
       let batch: ExportedRow[] = [];
       let table = '';
+      let names = '';
+      let known: string[] = [];
       const counts: Record<string, number> = {};
       let rows = 0;
       const put = async () => {
-        if (batch.length > 0) await putRows(tx, orgId, table, batch).catch(refuseBrokenRows);
+        if (batch.length > 0) await putRows(tx, orgId, table, Object.keys(batch[0]!), batch).catch(refuseBrokenRows);
         batch = [];
         progress(rows);
       };
@@ -134,9 +136,17 @@ export class LeavingService {
         }
         const read = Line.safeParse(value);
         if (!read.success || tail) throw new ExportUnreadable(`line ${rows + 2} is not a row of a known table.`);
-        if (read.data.table !== table || batch.length >= BATCH) {
+        const namesHere = Object.keys(read.data.row).join();
+        if (read.data.table !== table || namesHere !== names || batch.length >= BATCH) {
           await put();
+          if (read.data.table !== table) known = await columnsOf(tx, read.data.table);
           table = read.data.table;
+          names = namesHere;
+          const foreign = Object.keys(read.data.row).find((name) => name === 'org_id' || !known.includes(name));
+          if (foreign !== undefined)
+            throw new ExportUnreadable(
+              `line ${rows + 2} has a column "${foreign.slice(0, 60)}" that ${table} has not here. Was it made by a newer version?`,
+            );
         }
         batch.push(read.data.row);
         counts[table] = (counts[table] ?? 0) + 1;
@@ -212,6 +222,9 @@ const lineOf = (value: unknown): string => `${JSON.stringify(value)}\n`;
 
 /** Rows that refer to rows that are missing, or stand there twice, are the file's fault. */
 function refuseBrokenRows(error: unknown): never {
+  const { code, column } = (error ?? {}) as { code?: unknown; column?: unknown };
+  // 23502: not null.
+  if (code === '23502' && typeof column === 'string') throw new ExportUnreadable(`a row of it has no "${column}".`);
   const constraint = constraintOf(error);
   if (constraint === null) throw error;
   throw new ExportUnreadable(`its rows do not hold together (${constraint}).`);
