@@ -1,5 +1,5 @@
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
-import { openCasebook } from '#libs/casebook/index.js';
+import { openCasebook, targetsWith } from '#libs/casebook/index.js';
 import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
 import { readApiConfig } from './config.js';
 import { createServer, drain } from './server.js';
@@ -10,7 +10,9 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
   const database = await openDatabase(environment);
   const pool = createPool(database.appUrl, { max: config.poolSize, applicationName: 'coolback api' });
   await assertSafeRole(pool);
-  const casebook = openCasebook(pool, serverSecret(environment, database.directory));
+  const casebook = openCasebook(pool, serverSecret(environment, database.directory), undefined, {
+    webhookTargets: targetsWith(environment['COOLBACK_PRIVATE_NETWORKS']),
+  });
   const { ratePerMinute, logLevel, publicUrl } = config;
   const app = await createServer({ casebook, pool, ratePerMinute, logLevel, publicUrl });
   await app.listen({ host: config.host, port: config.port });

@@ -3,7 +3,7 @@ import { mkdirSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { readApiConfig } from '#apps/api/config.js';
 import { createServer, drain } from '#apps/api/server.js';
-import { type Actor, type Casebook, openCasebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
+import { type Actor, type Casebook, openCasebook, ROLE_PERMISSIONS, targetsWith } from '#libs/casebook/index.js';
 import type { Role } from '#libs/contracts/index.js';
 import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
 import { DEMO_ORGANISATION, DEMO_SEED, FIRST_CASES, firstDayOf, loadRegion, PLANNED_CASES, planRegion } from '#libs/demo/index.js';
@@ -27,7 +27,9 @@ export async function startCommand(options: StartOptions): Promise<void> {
   mkdirSync(database.directory, { recursive: true });
   const pool = createPool(database.appUrl, { max: config.poolSize, applicationName: 'coolback api' });
   await assertSafeRole(pool);
-  const casebook = openCasebook(pool, serverSecret(process.env, database.directory));
+  const casebook = openCasebook(pool, serverSecret(process.env, database.directory), undefined, {
+    webhookTargets: targetsWith(process.env['COOLBACK_PRIVATE_NETWORKS']),
+  });
   let keys = readKeyFile(database.directory);
   keys = options.demo ? await prepareDemo(casebook, database.directory, keys) : await prepareHome(casebook, database.directory, keys);
   for (const one of [keys.demo, keys.home]) if (one) await casebook.rediagnosis.catchUp(one.orgId);

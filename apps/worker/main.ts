@@ -1,4 +1,4 @@
-import { openCasebook } from '#libs/casebook/index.js';
+import { openCasebook, targetsWith } from '#libs/casebook/index.js';
 import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
 import { startWorker } from './process.js';
 
@@ -6,7 +6,10 @@ const database = await openDatabase(process.env);
 if (database.queueUrl === null) throw new Error('The worker needs DATABASE_QUEUE_URL (role coolback_queue) beside DATABASE_URL.');
 const pool = createPool(database.appUrl, { max: 4, applicationName: 'coolback worker' });
 await assertSafeRole(pool);
-const runner = await startWorker(database.queueUrl, openCasebook(pool, serverSecret(process.env, database.directory)));
+const casebook = openCasebook(pool, serverSecret(process.env, database.directory), undefined, {
+  webhookTargets: targetsWith(process.env['COOLBACK_PRIVATE_NETWORKS']),
+});
+const runner = await startWorker(database.queueUrl, casebook);
 const end = async () => {
   await runner.stop();
   await pool.end();

@@ -10,6 +10,7 @@ export type { JudgeHistory } from './diagnosis/history-batches.js';
 export { type HistoryAnswer, type HistoryBatch, judgeBatch } from './diagnosis/judge-batch.js';
 export { diagnoseOffline } from './diagnosis/offline.js';
 export { TrustedDocumentsOnly } from './documents/documents.errors.js';
+export { targetsWith } from './events/private-networks.js';
 export { csvTemplate } from './imports/imports.service.js';
 export type { ReceivedFile } from './imports/receive.js';
 export { InvalidInput, parseInput } from './invalid.errors.js';

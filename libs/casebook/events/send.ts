@@ -4,10 +4,12 @@ import { request as tlsRequest } from 'node:https';
 import { isIP, type LookupFunction } from 'node:net';
 import { isPublicAddress } from './public-address.js';
 
-/** Where deliveries may go. Anything but the public internet over TLS is for tests. */
+/** Where deliveries may go, and where sign-in services may be asked. Plain HTTP is for tests. */
 export interface AllowedTargets {
   readonly address: (address: string) => boolean;
   readonly plainHttp: boolean;
+  /** Whether names that only a private network knows (`.internal`, `.local`) may be asked for; what they resolve to is judged in any case. */
+  readonly privateNames?: boolean;
 }
 export const PUBLIC_ONLY: AllowedTargets = { address: isPublicAddress, plainHttp: false };
 
@@ -33,7 +35,7 @@ export function refusalOf(address: string, allowed: AllowedTargets): string | nu
   if (url.username !== '' || url.password !== '') return 'An address may not hold credentials; the signature tells who sends.';
   const host = bare(url.hostname);
   if (isIP(host) !== 0 && !allowed.address(host)) return 'This address is not on the public internet.';
-  if (isIP(host) === 0 && /(^|\.)(localhost|local|internal)\.?$/i.test(host) && !allowed.address('127.0.0.1'))
+  if (isIP(host) === 0 && /(^|\.)(localhost|local|internal)\.?$/i.test(host) && !allowed.privateNames)
     return 'This name is not on the public internet.';
   return null;
 }
