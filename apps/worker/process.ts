@@ -1,5 +1,5 @@
 import { EventEmitter } from 'node:events';
-import { Logger, type Runner, run, type WorkerEvents } from 'graphile-worker';
+import { type JobHelpers, Logger, type Runner, run, type WorkerEvents } from 'graphile-worker';
 import type { Casebook, JudgeHistory } from '#libs/casebook/index.js';
 import { guardQueue } from '#libs/database/index.js';
 import { engineThreads } from './engine-threads.js';
@@ -22,6 +22,13 @@ function subjectOf(payload: unknown): JobSubject {
   const { orgId, subjectId } = (payload ?? {}) as Partial<JobSubject>;
   if (!UUID.test(orgId ?? '') || !UUID.test(subjectId ?? '')) throw new Error('a job payload must name an organisation and a subject');
   return { orgId: orgId!, subjectId: subjectId! };
+}
+
+/** Workers that are killed use up tries too: long work would run out of them although each has done its part. One that moved the work on counts as none. */
+async function renewTries({ job, withPgClient }: JobHelpers): Promise<void> {
+  await withPgClient((client) =>
+    client.query('update graphile_worker._private_jobs set attempts = 1 where id = $1 and attempts > 1', [job.id]),
+  );
 }
 
 /** Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. History is judged in threads unless `judge` says otherwise. */
@@ -48,20 +55,17 @@ export async function startWorker(
     taskList: {
       'demo.load': async (payload, helpers) => {
         const { orgId, subjectId } = subjectOf(payload);
-        await loadDemo(casebook, orgId, subjectId, helpers.abortSignal);
+        await loadDemo(casebook, orgId, subjectId, {
+          renew: () => renewTries(helpers),
+          ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}),
+        });
       },
       'imports.run': async (payload, helpers) => {
         const { orgId, subjectId } = subjectOf(payload);
         const isLastTry = helpers.job.attempts >= helpers.job.max_attempts;
-        // Workers that are killed use up tries too: a large file would run out of them although each has done its part.
-        const renew = async () => {
-          await helpers.withPgClient((client) =>
-            client.query('update graphile_worker._private_jobs set attempts = 1 where id = $1 and attempts > 1', [helpers.job.id]),
-          );
-        };
         await importCases(casebook, orgId, subjectId, {
           isLastTry,
-          renew,
+          renew: () => renewTries(helpers),
           ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}),
         });
       },
@@ -71,6 +75,7 @@ export async function startWorker(
         await rediagnose(casebook, orgId, subjectId, {
           judge: options.judge ?? threads.judge,
           isLastTry,
+          renew: () => renewTries(helpers),
           ...(helpers.abortSignal ? { signal: helpers.abortSignal } : {}),
         });
       },

@@ -19,6 +19,8 @@ export interface LoadOptions {
   readonly until: number;
   readonly progress?: (done: number) => void;
   readonly signal?: AbortSignal;
+  /** Hears that this run has moved the load on. */
+  readonly onFirstBatch?: () => Promise<void>;
 }
 
 /** The founder in whose name the demo is loaded. */
@@ -46,6 +48,7 @@ export async function loadRegion(casebook: Casebook, orgId: string, options: Loa
   const plan = planRegion(DEMO_SEED, PLANNED_CASES, new Date(firstDay));
   const total = plan.reduce((sum, vehicle) => sum + vehicle.visits.length, 0);
   let done = task.done;
+  let batches = 0;
   let vehicle = vehicleAfter(plan, done);
   while (vehicle < plan.length && done < options.until && !options.signal?.aborted) {
     const batch = plan.slice(vehicle, vehicle + LANES * VEHICLES_A_LANE);
@@ -64,6 +67,7 @@ export async function loadRegion(casebook: Casebook, orgId: string, options: Loa
       casebook.tasks.reportProgress(tx, orgId, options.taskId, done, done >= total ? 'done' : 'running', `${done} of ${total} cases`),
     );
     options.progress?.(done);
+    if (++batches === 1) await options.onFirstBatch?.();
   }
   return done;
 }

@@ -73,7 +73,9 @@ describe('loading it', () => {
   it('goes on where it was interrupted, and shows recurrences at once', async () => {
     const taskId = await api.casebook.tasks.startTask(orgId, 'demo.load', 24_000);
     const first = await loadRegion(api.casebook, orgId, { taskId, until: 40 });
-    const second = await loadRegion(api.casebook, orgId, { taskId, until: 120 });
+    let renewed = 0;
+    const second = await loadRegion(api.casebook, orgId, { taskId, until: 120, onFirstBatch: async () => void renewed++ });
+    expect(renewed).toBe(1);
     expect(first).toBeGreaterThanOrEqual(40);
     expect(second).toBeGreaterThanOrEqual(120);
     let cases = 0;

@@ -113,7 +113,12 @@ describe('history that another engine answered', () => {
       if (batches === 2) throw new Error('killed');
       return judgeBatch(batch);
     };
-    await expect(api.casebook.rediagnosis.carryOut(org.orgId, run.id, dying)).rejects.toThrow('killed');
+    // Its last try, which has stored a batch: it counts as none.
+    let renewed = 0;
+    const renew = async () => void renewed++;
+    const last = rediagnose(api.casebook, org.orgId, run.id, { judge: dying, isLastTry: true, renew });
+    await expect(last).rejects.toThrow('killed');
+    expect(renewed).toBe(1);
     expect(await get(run.id)).toMatchObject({ state: 'running', done: 128, total: CASES - 1 });
     await carryOut(run.id, async (batch) => {
       seen.push(...batch.questions.map(({ caseId }) => caseId));

@@ -8,6 +8,7 @@ import { migrationsDirectory } from '#libs/database/index.js';
 import { ENGINE_VERSION } from '#libs/engine/index.js';
 import { storeHistory } from '../bench/history.js';
 import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { asAdministrator } from '../support/database.js';
 
 const KILLS = Number(process.env['COOLBACK_CRASH_KILLS'] ?? 8);
 const CASES = Number(process.env['COOLBACK_CRASH_CASES'] ?? 3_000);
@@ -50,6 +51,13 @@ async function kill(child: ChildProcess): Promise<void> {
 it(`kill -9 of the worker, ${KILLS} times while ${CASES} cases are judged again: each once, none lost, and the counts are right`, async () => {
   const asked = (await request(api, org.keys.director, 'POST', '/v1/rediagnoses', {})).body as Rediagnosis;
   const state = async () => (await request(api, org.keys.director, 'GET', `/v1/rediagnoses/${asked.id}`)).body as Rediagnosis;
+  // Two tries are left, and more workers are killed than that: one that has stored answers counts as no try.
+  await asAdministrator(api.database.superUrl, (client) =>
+    client.query(
+      `update graphile_worker._private_jobs set attempts = max_attempts - 2
+        where task_id = (select id from graphile_worker._private_tasks where identifier = 'diagnosis.rediagnose')`,
+    ),
+  );
   let worker = await startWorker();
   let kills = 0;
   // In the middle of its work: as soon as it has stored something it had not when it was started.

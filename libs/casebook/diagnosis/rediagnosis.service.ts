@@ -141,12 +141,20 @@ export class RediagnosisService {
   /**
    * The job itself: reads ahead, has batches judged side by side, and stores them in the order of the cases, each with how far the run is, in one
    * transaction. Killed at any point it goes on after the last batch that was stored; carried out twice at once, one of the two stops.
+   * `onFirstBatch` hears that this try has moved the run on.
    */
-  async carryOut(orgId: string, runId: string, judge: JudgeHistory, signal?: AbortSignal): Promise<void> {
+  async carryOut(
+    orgId: string,
+    runId: string,
+    judge: JudgeHistory,
+    signal?: AbortSignal,
+    onFirstBatch?: () => Promise<void>,
+  ): Promise<void> {
     const run = await this.startOrResume(orgId, runId);
     if (run === null) return;
     if (run.after === null) await this.expectation.learnAll(orgId);
     const history = new History(this.context, orgId, run, this.expectation);
+    let batches = 0;
     const flying: { batch: PreparedBatch; answers: ReturnType<JudgeHistory> }[] = [];
     const launch = async () => {
       const batch = await history.next();
@@ -163,6 +171,7 @@ export class RediagnosisService {
       const answers = await oldest.answers;
       const [stored] = await Promise.all([this.store(orgId, runId, batch, answers), history.isOver ? null : launch()]);
       if (!stored) return;
+      if (++batches === 1) await onFirstBatch?.();
     }
     await this.context.inTenant(orgId, async (tx) => {
       const ended = (await findRun(tx, orgId, runId, { lock: true }))!;
