@@ -52,6 +52,8 @@ import { ShopsReviewController } from './outcomes/shops-review.controller.js';
 import { ShopsReviewResolver } from './outcomes/shops-review.resolver.js';
 import { WatchesController } from './outcomes/watches.controller.js';
 import { WatchesResolver } from './outcomes/watches.resolver.js';
+import { PhotographsController } from './photographs/photographs.controller.js';
+import { PhotographsResolver } from './photographs/photographs.resolver.js';
 import { PlatformsController } from './platforms/platforms.controller.js';
 import { PlatformsResolver } from './platforms/platforms.resolver.js';
 import { PoliciesController } from './policies/policies.controller.js';
@@ -107,6 +109,7 @@ export class ApiModule {
         PlatformsController,
         VehiclesController,
         CasesController,
+        PhotographsController,
         DiagnosisController,
         QualityController,
         ExpectationController,
@@ -144,6 +147,7 @@ export class ApiModule {
         PlatformsResolver,
         VehiclesResolver,
         CasesResolver,
+        PhotographsResolver,
         DiagnosisResolver,
         QualityResolver,
         ExpectationResolver,

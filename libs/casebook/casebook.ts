@@ -26,6 +26,7 @@ import { PatternsService } from './outcomes/patterns.service.js';
 import { RebuildService } from './outcomes/rebuild.service.js';
 import { ShopsReviewService } from './outcomes/shops-review.service.js';
 import { WatchesService } from './outcomes/watches.service.js';
+import { PhotographsService } from './photographs/photographs.service.js';
 import { PlatformsService } from './platforms/platforms.service.js';
 import { PoliciesService } from './policies/policies.service.js';
 import { RepairsService } from './repairs/repairs.service.js';
@@ -47,6 +48,7 @@ export class Casebook {
   readonly vehicles: VehiclesService;
   readonly merges: MergesService;
   readonly cases: CasesService;
+  readonly photographs: PhotographsService;
   readonly diagnosis: DiagnosisService;
   readonly expectation: ExpectationService;
   readonly quality: QualityService;
@@ -98,6 +100,7 @@ export class Casebook {
       linking,
       diagnosis: this.diagnosis,
     });
+    this.photographs = new PhotographsService(context);
     this.repairs = new RepairsService(context, linking);
     this.outcomes = new OutcomesService(context);
     this.holding = new HoldingService(context);

@@ -15,6 +15,7 @@ export * from './ledger.js';
 export * from './outcome.js';
 export * from './page.js';
 export * from './pattern.js';
+export * from './photograph.js';
 export * from './platform.js';
 export * from './policy.js';
 export * from './problem.js';

@@ -1,5 +1,6 @@
 import { Readable } from 'node:stream';
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { NEW_PHOTOGRAPH_EXAMPLE } from '#apps/api/photographs/photographs.examples.js';
 import { importCases } from '#apps/worker/jobs/import-cases.job.js';
 import { openCasebook } from '#libs/casebook/index.js';
 import { createPool } from '#libs/database/index.js';
@@ -38,6 +39,12 @@ beforeAll(async () => {
   );
   const sent = await admin('POST', '/v1/imports', lines.join('\n'), { 'content-type': 'application/x-ndjson' });
   await importCases(api.casebook, org.orgId, sent.body.id, { isLastTry: true });
+  // More than are read at once.
+  const { body: cases } = await admin('GET', '/v1/cases?first=1');
+  for (let i = 0; i < 9; i++) {
+    const photograph = { ...NEW_PHOTOGRAPH_EXAMPLE, caption: `number ${i}` };
+    expect((await admin('POST', `/v1/cases/${cases.data[0].id}/photographs`, photograph)).status).toBe(201);
+  }
 }, 120_000);
 afterAll(() => api?.close());
 
@@ -74,6 +81,11 @@ describe('an export', () => {
         .filter((line) => !line.startsWith('{"table":"audit_event"'));
     expect(rowsOf(again)).toEqual(rowsOf(text));
     expect(restored.rows).toBeGreaterThan(1_500);
+    const { data: cases } = (await request(api, restored.secret, 'GET', '/v1/cases?first=1')).body;
+    const photographs = await request(api, restored.secret, 'GET', `/v1/cases/${cases[0].id}/photographs`);
+    expect(photographs.body.data).toHaveLength(9);
+    const file = await request(api, restored.secret, 'GET', `/v1/cases/${cases[0].id}/photographs/${photographs.body.data[0].id}`);
+    expect([file.status, file.headers.get('etag')]).toEqual([200, `"${photographs.body.data[0].sha256}"`]);
     const car = await request(api, restored.secret, 'POST', '/v1/vehicles/lookup', { vin: VIN });
     const here = await admin('POST', '/v1/vehicles/lookup', { vin: VIN });
     expect(car.body).toEqual(here.body);

@@ -28,6 +28,11 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   addPlatform: 'Mutation.addPlatform',
   addReadings: 'Mutation.addReadings',
   addShop: 'Mutation.addShop',
+  listPhotographs: 'Query.photographs',
+  removePhotograph: 'Mutation.removePhotograph',
+  // Pictures travel over REST alone.
+  addPhotograph: null,
+  getPhotograph: null,
   amendCase: 'Mutation.amendCase',
   changeMember: 'Mutation.changeMember',
   changePlatform: 'Mutation.changePlatform',

@@ -28,7 +28,8 @@ function expectDescribed({ operation }: Route, answer: { status: number; body: u
     '',
   ]);
   const { content } = operation.responses[answer.status]!;
-  expect(Object.keys(content!)).toEqual([answer.headers.get('content-type')!.split(';')[0]]);
+  const type = answer.headers.get('content-type')!.split(';')[0]!;
+  expect(Object.keys(content!).map((range) => (range === 'image/*' && type.startsWith('image/') ? type : range))).toEqual([type]);
   const { reply } = describedOperations().find(({ id }) => id === operation.operationId)!;
   expect([operation.operationId, reply.safeParse(answer.body).error?.issues ?? []]).toEqual([operation.operationId, []]);
 }
@@ -94,7 +95,9 @@ async function filled({ path, method }: Route): Promise<{ path: string; etag: st
   const kind = path.split('/')[2]!;
   if (kind === 'cases') {
     const { id, etag } = await newCase();
-    return { path: path.replace('{id}', id), etag };
+    if (!path.endsWith('/{photographId}')) return { path: path.replace('{id}', id), etag };
+    const photograph = await send('POST', `/v1/cases/${id}/photographs`, bodyOf('addPhotograph'));
+    return { path: filledPath(path, (name) => (name === 'id' ? id : photograph.body.id)), etag: null };
   }
   if (kind === 'imports') {
     // Its second line is refused, so that there is a row to correct.

@@ -53,6 +53,7 @@ const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   webhooks: 'webhook',
   deliveryId: 'delivery',
   mergeId: 'merge',
+  photographId: 'photograph',
 };
 const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
   shopId: 'shop',

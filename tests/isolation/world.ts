@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { NEW_PHOTOGRAPH_EXAMPLE } from '#apps/api/photographs/photographs.examples.js';
 import { importCases } from '#apps/worker/jobs/import-cases.job.js';
 import { rediagnose } from '#apps/worker/jobs/rediagnose.job.js';
 import { judgeBatch } from '#libs/casebook/index.js';
@@ -40,7 +41,8 @@ export type Kind =
   | 'merge'
   | 'webhook'
   | 'document'
-  | 'delivery';
+  | 'delivery'
+  | 'photograph';
 
 const psi = (place: string, phase: string, value: number) => ({
   quantity: 'pressure',
@@ -135,6 +137,10 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
     cost: 120,
     note: `repair ${canary}`,
   });
+  const photograph = await send('POST', `/v1/cases/${first.id}/photographs`, {
+    ...NEW_PHOTOGRAPH_EXAMPLE,
+    caption: `photograph ${canary}`,
+  });
   const second = await visit(secondShop.id, '2026-07-11T09:00:00Z', 'A-2');
   await send('POST', `/v1/cases/${second.id}/proofs`, { faults: ['filter-cartridge'], method: 'opened-part', note: `proof ${canary}` });
   // A plate that was merged into the car and taken back again.
@@ -209,6 +215,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       webhook: webhook.id,
       document: document.id,
       delivery: deliveries.data[0].id,
+      photograph: photograph.id,
     },
     identifiers: identifiers.add(task),
     shopCode,

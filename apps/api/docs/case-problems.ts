@@ -89,6 +89,19 @@ export const CASE_PROBLEMS: readonly ProblemText[] = [
     'Open another case for another visit.',
   ),
   entry(
+    'photographs/not_found',
+    'not_found',
+    'No such photograph on this case, or the case is not yours to open.',
+    'List those of a case with GET /v1/cases/{id}/photographs.',
+  ),
+  entry(
+    'photographs/not_a_picture',
+    'invalid',
+    'The data is no whole still picture of JPEG, PNG or WebP, judged by its bytes, or one of more than 4096 px a side.',
+    'Scale it down and send its bytes in base64.',
+  ),
+  entry('photographs/too_many', 'conflict', 'A case holds at most twelve photographs.', 'Remove one that says less first.'),
+  entry(
     'diagnosis/rediagnosis_not_found',
     'not_found',
     'No such re-diagnosis in your organisation.',

@@ -21,7 +21,7 @@ export interface OperationFacts {
   /** The body is a file of cases, handed on as it arrives. */
   readonly file?: boolean;
   /** Media type of an answer that is not JSON. */
-  readonly replyType?: 'text/csv' | 'application/x-ndjson' | 'text/event-stream';
+  readonly replyType?: 'text/csv' | 'application/x-ndjson' | 'text/event-stream' | 'image/*';
   readonly bodyType?: 'application/json' | 'application/merge-patch+json';
   readonly example?: unknown;
   /** Needed where a query parameter is required. */

@@ -11,6 +11,7 @@ import type { CasesService } from '../cases/cases.service.js';
 import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
 import { NeedsAllShops } from '../events/webhooks.errors.js';
+import { deletePhotographsOfVehicle } from '../photographs/photographs.queries.js';
 import { seal } from '../vehicles/identity-hash.js';
 import { mergedVehicles, standingVehicle } from '../vehicles/merges.queries.js';
 import { organisationKey } from '../vehicles/organisation-key.js';
@@ -19,9 +20,8 @@ import { deleteVehicle, findVehicle, forgetVehicle, lockVehicle } from '../vehic
 import { ExportUnreadable } from './leaving.errors.js';
 import { columnsOf, type ExportedRow, eraseTable, putRows, rowsAfter } from './leaving.queries.js';
 import { fromPassphrase, underPassphrase } from './passphrase.js';
-import { ERASED, EXPORTED } from './tables.js';
+import { ERASED, EXPORTED, rowsAtOnce } from './tables.js';
 
-const BATCH = 200;
 export const EXPORT_FORMAT = 1;
 const Line = z.strictObject({ table: z.enum(Object.keys(EXPORTED) as [string, ...string[]]), row: z.record(z.string(), z.unknown()) });
 const Tail = z.strictObject({ end: z.literal(true), rows: z.record(z.string(), z.int()) });
@@ -74,7 +74,7 @@ export class LeavingService {
       let after: ExportedRow | null = null;
       do {
         const from: ExportedRow | null = after;
-        const batch: ExportedRow[] = await this.context.inTenant(orgId, (tx) => rowsAfter(tx, orgId, table, from, BATCH), {
+        const batch: ExportedRow[] = await this.context.inTenant(orgId, (tx) => rowsAfter(tx, orgId, table, from, rowsAtOnce(table)), {
           readOnly: true,
         });
         rows[table] += batch.length;
@@ -137,7 +137,7 @@ export class LeavingService {
         const read = Line.safeParse(value);
         if (!read.success || tail) throw new ExportUnreadable(`line ${rows + 2} is not a row of a known table.`);
         const namesHere = Object.keys(read.data.row).join();
-        if (read.data.table !== table || namesHere !== names || batch.length >= BATCH) {
+        if (read.data.table !== table || namesHere !== names || batch.length >= rowsAtOnce(read.data.table)) {
           await put();
           if (read.data.table !== table) known = await columnsOf(tx, read.data.table);
           table = read.data.table;
@@ -185,8 +185,8 @@ export class LeavingService {
   }
 
   /**
-   * Forgets a vehicle: its hashes, where it was seen, and which cases and repairs were its. The cases stay, as cases of a car that nobody can name,
-   * so that figures do not move; what people wrote into them stays too.
+   * Forgets a vehicle: its hashes, where it was seen, its photographs, and which cases and repairs were its. The cases stay, as cases of a car that
+   * nobody can name, so that figures do not move; what people wrote into them stays too.
    */
   async deleteVehicle(actor: Actor, id: string): Promise<Deleted> {
     requirePermission(actor, 'vehicles:delete');
@@ -198,6 +198,7 @@ export class LeavingService {
       let cases = 0;
       // Records found to be of the same car are of the same owner: they go along.
       for (const one of await mergedVehicles(tx, actor.orgId, await standingVehicle(tx, actor.orgId, id))) {
+        await deletePhotographsOfVehicle(tx, actor.orgId, one);
         cases += await forgetVehicle(tx, actor.orgId, one);
         await deleteVehicle(tx, actor.orgId, one);
       }

@@ -136,6 +136,54 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/cases/{id}/photographs": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Photographs of a case, without the pictures
+         * @description Needs the permission `cases:read`.
+         */
+        get: operations["listPhotographs"];
+        put?: never;
+        /**
+         * Add a photograph of a part, a gauge or a label
+         * @description Needs the permission `cases:write`.
+         */
+        post: operations["addPhotograph"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/cases/{id}/photographs/{photographId}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The picture itself
+         * @description Needs the permission `cases:read`.
+         */
+        get: operations["getPhotograph"];
+        put?: never;
+        post?: never;
+        /**
+         * Remove a photograph
+         * @description Needs the permission `cases:write`.
+         */
+        delete: operations["removePhotograph"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/cases/{id}/proofs": {
         parameters: {
             query?: never;
@@ -3354,6 +3402,17 @@ export interface components {
             /** @description What the sign-in service of the organisation calls this person: `sub` of their tokens */
             subject?: string | null;
         };
+        NewPhotograph: {
+            caption?: string;
+            /**
+             * Format: base64
+             * @description JPEG, PNG or WebP in base64, at most 640 KiB and 4096 px a side; what it says about camera and place is taken out
+             */
+            data: string;
+            /** @description Absent means before any repair */
+            stage?: components["schemas"]["ReadingStage"];
+            subject: components["schemas"]["PhotographSubject"];
+        };
         NewPin: {
             pin: string;
         };
@@ -3647,6 +3706,36 @@ export interface components {
         };
         /** @enum {string} */
         Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "vehicles:delete" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read" | "webhooks:read" | "webhooks:write" | "documents:read" | "documents:write" | "organisation:export";
+        Photograph: {
+            bytes: number;
+            caption?: string;
+            /** Format: uuid */
+            caseId: string;
+            /** Format: date-time */
+            createdAt: string;
+            heightPx: number;
+            /** Format: uuid */
+            id: string;
+            mediaType: components["schemas"]["PhotographType"];
+            /** @description Of the picture as stored, hexadecimal */
+            sha256: string;
+            /** @description Absent means before any repair */
+            stage?: components["schemas"]["ReadingStage"];
+            subject: components["schemas"]["PhotographSubject"];
+            widthPx: number;
+        };
+        /** @description The picture itself, in its own media type. */
+        PhotographFile: string;
+        PhotographList: {
+            data: components["schemas"]["Photograph"][];
+        };
+        /**
+         * @description What is to be seen on it.
+         * @enum {string}
+         */
+        PhotographSubject: "filter-cartridge" | "desiccant" | "oil" | "orifice-tube" | "expansion-valve" | "condenser" | "evaporator" | "compressor" | "hose-or-joint" | "gauge" | "label" | "other";
+        /** @enum {string} */
+        PhotographType: "image/jpeg" | "image/png" | "image/webp";
         PinChange: {
             currentPin: string;
             pin: string;
@@ -5354,6 +5443,7 @@ export type NewFindings = components['schemas']['NewFindings'];
 export type NewKey = components['schemas']['NewKey'];
 export type NewMachine = components['schemas']['NewMachine'];
 export type NewMember = components['schemas']['NewMember'];
+export type NewPhotograph = components['schemas']['NewPhotograph'];
 export type NewPin = components['schemas']['NewPin'];
 export type NewPlatform = components['schemas']['NewPlatform'];
 export type NewPolicy = components['schemas']['NewPolicy'];
@@ -5385,6 +5475,11 @@ export type PatternRatio = components['schemas']['PatternRatio'];
 export type PatternVerdict = components['schemas']['PatternVerdict'];
 export type PeriodQuestion = components['schemas']['PeriodQuestion'];
 export type Permission = components['schemas']['Permission'];
+export type Photograph = components['schemas']['Photograph'];
+export type PhotographFile = components['schemas']['PhotographFile'];
+export type PhotographList = components['schemas']['PhotographList'];
+export type PhotographSubject = components['schemas']['PhotographSubject'];
+export type PhotographType = components['schemas']['PhotographType'];
 export type PinChange = components['schemas']['PinChange'];
 export type Place = components['schemas']['Place'];
 export type Platform = components['schemas']['Platform'];
@@ -6623,6 +6718,405 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    listPhotographs: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/cases/{id}/photographs. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PhotographList"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    addPhotograph: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description Any text of your own, new for each new request; repeat it when you repeat the request. */
+                "Idempotency-Key": string;
+            };
+            path: {
+                /** @description Identifier in /v1/cases/{id}/photographs. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "subject": "filter-cartridge",
+                 *       "stage": "before",
+                 *       "caption": "As it came out",
+                 *       "data": "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGNoAAAAggCBd81ytgAAAABJRU5ErkJggg=="
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewPhotograph"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Photograph"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    getPhotograph: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/cases/{id}/photographs/{photographId}. */
+                id: string;
+                /** @description Identifier in /v1/cases/{id}/photographs/{photographId}. */
+                photographId: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/*": components["schemas"]["PhotographFile"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    removePhotograph: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/cases/{id}/photographs/{photographId}. */
+                id: string;
+                /** @description Identifier in /v1/cases/{id}/photographs/{photographId}. */
+                photographId: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Deleted"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -18549,6 +19043,8 @@ export const offerOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>
 export const patternIncludeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternInclude"]> = ["found", "weighed", "all"];
 export const patternVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternVerdict"]> = ["replicated", "discovered", "not-shown", "too-few"];
 export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "vehicles:delete", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read", "webhooks:read", "webhooks:write", "documents:read", "documents:write", "organisation:export"];
+export const photographSubjectValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PhotographSubject"]> = ["filter-cartridge", "desiccant", "oil", "orifice-tube", "expansion-valve", "condenser", "evaporator", "compressor", "hose-or-joint", "gauge", "label", "other"];
+export const photographTypeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PhotographType"]> = ["image/jpeg", "image/png", "image/webp"];
 export const placeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Place"]> = ["evaporator-outlet", "accumulator", "compressor-suction", "compressor-discharge", "condenser-inlet", "condenser-outlet", "liquid-line-before-drier", "liquid-line-after-drier", "valve-inlet", "valve-outlet", "evaporator-core", "condenser-surface", "vent", "evaporator-air-inlet", "condenser-air-inlet", "outside", "low-side-port", "high-side-port", "high-side-transducer", "low-side-transducer", "service-machine", "compressor"];
 export const policyRuleValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PolicyRule"]> = ["forbid", "require"];
 export const policyStatesValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PolicyStates"]> = ["in-force", "all"];

@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { NEW_PHOTOGRAPH_EXAMPLE } from '#apps/api/photographs/photographs.examples.js';
 import type { Case, Diagnosis, DiagnosisResult } from '#libs/contracts/index.js';
 import { signatureDimensions } from '#libs/engine/index.js';
 import { graphql, newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
@@ -117,5 +118,80 @@ describe('a pressure trace', () => {
     expect([answer.status, answer.body.errors[0].pointer]).toEqual([422, '/evidence/traces/0/samples']);
     const unknown = await refusal({ traces: [{ ...TRACE, unit: 'atü' }] });
     expect(unknown.body.errors[0].code).toBe('units/unknown');
+  });
+});
+
+describe('a photograph', () => {
+  const opened = async () =>
+    (await send('POST', '/v1/cases', { shopId, vehicle: { vin: '1M8GDM9AXKP042788', platformId }, complaint: 'cools-poorly' })) as Case;
+  const add = (key: string, caseId: string, parts: object = {}, headers: Record<string, string> = {}) =>
+    request(api, key, 'POST', `/v1/cases/${caseId}/photographs`, { ...NEW_PHOTOGRAPH_EXAMPLE, ...parts }, headers);
+  const codes = async (key: string) =>
+    ((await request(api, key, 'GET', '/v1/audit?first=5')).body.data as { action: string }[]).map(({ action }) => action);
+
+  it('is kept without what it said about camera and place, handed out as a file and nothing else, and removed', async () => {
+    const { id } = await opened();
+    const comment = Buffer.from('taken at home');
+    const text = Buffer.alloc(8);
+    text.writeUInt32BE(comment.length, 0);
+    text.write('tEXt', 4, 'latin1');
+    const plain = Buffer.from(NEW_PHOTOGRAPH_EXAMPLE.data, 'base64');
+    const dirty = Buffer.concat([plain.subarray(0, 33), text, comment, Buffer.alloc(4), plain.subarray(33)]);
+    const made = await add(org.keys.technician, id, { data: dirty.toString('base64') }, { 'idempotency-key': 'photo' });
+    expect([made.status, made.body]).toMatchObject([201, { caseId: id, mediaType: 'image/png', widthPx: 1, bytes: plain.length }]);
+    expect(made.body).not.toHaveProperty('data');
+    const again = await add(org.keys.technician, id, { data: dirty.toString('base64') }, { 'idempotency-key': 'photo' });
+    expect([again.body.id, again.headers.get('idempotency-replayed')]).toEqual([made.body.id, 'true']);
+    const path = `/v1/cases/${id}/photographs`;
+    expect((await request(api, org.keys.director, 'GET', path)).body.data).toEqual([made.body]);
+    const fetched = await fetch(`${api.url}${path}/${made.body.id}`, { headers: { authorization: `Bearer ${org.keys.director}` } });
+    expect(Buffer.from(await fetched.arrayBuffer())).toEqual(plain);
+    expect(Object.fromEntries(fetched.headers)).toMatchObject({
+      'content-type': 'image/png',
+      'content-length': String(plain.length),
+      'content-disposition': `attachment; filename="photograph-${made.body.id}.png"`,
+      'content-security-policy': "default-src 'none'; sandbox; frame-ancestors 'none'",
+      'x-content-type-options': 'nosniff',
+      'cross-origin-resource-policy': 'same-origin',
+      'cache-control': 'no-store',
+      etag: `"${made.body.sha256}"`,
+    });
+    const known = await request(api, org.keys.director, 'GET', `${path}/${made.body.id}`, undefined, {
+      'if-none-match': `"${made.body.sha256}"`,
+    });
+    expect([known.status, known.body]).toEqual([304, '']);
+    const twin = await graphql(api, org.keys.director, `{ photographs(caseId: "${id}") { id subject stage caption mediaType sha256 } }`);
+    expect(twin.body.data.photographs).toMatchObject([{ id: made.body.id, subject: 'filter_cartridge', sha256: made.body.sha256 }]);
+    expect(await codes(org.keys.director)).toContain('case.photographed');
+    const refused = await request(api, org.keys.director, 'DELETE', `${path}/${made.body.id}`);
+    expect(refused.status).toBe(403);
+    const gone = await graphql(api, org.keys.technician, `mutation { removePhotograph(caseId: "${id}", id: "${made.body.id}") { id } }`);
+    expect(gone.body.data.removePhotograph.id).toBe(made.body.id);
+    expect((await request(api, org.keys.technician, 'GET', `${path}/${made.body.id}`)).body.code).toBe('photographs/not_found');
+    expect(await codes(org.keys.director)).toContain('case.photograph-removed');
+  });
+
+  it('that is none, too large, one too many, or of somebody without the right to write is refused', async () => {
+    const { id } = await opened();
+    const page = Buffer.from('<!doctype html><script>alert(document.cookie)</script>').toString('base64');
+    const refused = await add(org.keys.technician, id, { data: page });
+    expect([refused.status, refused.body.code, refused.body.errors[0].pointer]).toEqual([422, 'photographs/not_a_picture', '/data']);
+    const large = await add(org.keys.technician, id, { data: 'A'.repeat(900_000) });
+    expect([large.status, large.body.errors[0].pointer]).toEqual([422, '/data']);
+    expect((await add(org.keys.director, id)).status).toBe(403);
+    for (let i = 0; i < 12; i++) expect((await add(org.keys.technician, id)).status).toBe(201);
+    const over = await add(org.keys.technician, id);
+    expect([over.status, over.body.code]).toEqual([409, 'photographs/too_many']);
+  });
+
+  it('goes with the car that is forgotten, and of no other case', async () => {
+    const [first, other] = [
+      await opened(),
+      (await send('POST', '/v1/cases', { shopId, vehicle: { platformId }, complaint: 'noise' })) as Case,
+    ];
+    for (const { id } of [first, other]) expect((await add(org.keys.technician, id)).status).toBe(201);
+    expect((await request(api, org.keys.administrator, 'DELETE', `/v1/vehicles/${first.vehicleId}`)).status).toBe(200);
+    const left = async (id: string) => (await request(api, org.keys.technician, 'GET', `/v1/cases/${id}/photographs`)).body.data.length;
+    expect([await left(first.id), await left(other.id)]).toEqual([0, 1]);
   });
 });
