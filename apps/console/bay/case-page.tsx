@@ -11,6 +11,7 @@ import { AddFindings, RecordProof, RecordRepair } from './case-records.tsx';
 import { CloseCase } from './closing.tsx';
 import { Holding, repairable } from './holding.tsx';
 import { Offers, useOffers } from './offers.tsx';
+import { Photographs } from './photographs.tsx';
 import { usePolicies } from './policies.tsx';
 import { typedText, type Units } from './quantities.ts';
 import { SimilarToCase } from './similar.tsx';
@@ -91,6 +92,7 @@ function CaseOf({ found }: { readonly found: Case }) {
               <RecordRepair caseId={found.id} leading={found.provedFaults[0] ?? found.leadingFault} platformId={found.platformId} />
             </>
           ) : null}
+          <Photographs caseId={found.id} changeable={can('cases:write') && found.status !== 'void'} />
           {changeable ? <AfterReadings found={found} units={units} /> : null}
           <BeforeAfter found={found} before={latest?.result ?? null} />
           {changeable ? <CloseCase found={found} /> : null}

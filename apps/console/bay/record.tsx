@@ -1,5 +1,5 @@
 import { useMutation, useQueryClient } from '@tanstack/react-query';
-import { type ReactNode, useRef } from 'react';
+import type { ReactNode } from 'react';
 import { newRequestKey } from '../client/client.ts';
 import { Refused } from '../shell/states.tsx';
 import { useKept } from './kept.ts';
@@ -7,24 +7,24 @@ import { foundNoServer, useSendAgain } from './sending.ts';
 
 /**
  * A record being written: what is typed is kept through a reload, and sent again by itself after a lost connection. The same request key goes
- * with it until it is stored, so that a lost answer doubles nothing.
+ * with it until it is stored, through a reload too, so that a lost answer doubles nothing.
  */
 export function useRecord<T extends object>(slot: string, empty: T, send: (typed: T, key: string) => Promise<unknown>) {
   const client = useQueryClient();
   // Only what was changed is kept: what a form starts with follows the case.
   const [changed, keep] = useKept<Partial<T>>(`coolback.record.${slot}`, {});
   const typed: T = { ...empty, ...changed };
-  const key = useRef(newRequestKey());
+  const [key, keepKey] = useKept(`coolback.record-key.${slot}`, newRequestKey());
   const record = useMutation({
-    mutationFn: () => send(typed, key.current),
+    mutationFn: () => send(typed, key),
     onSuccess: () => {
-      key.current = newRequestKey();
+      keepKey(newRequestKey());
       keep({});
       return client.invalidateQueries();
     },
     // A refused body may be mended and sent again, which is another request.
     onError: (error) => {
-      if (!foundNoServer(error)) key.current = newRequestKey();
+      if (!foundNoServer(error)) keepKey(newRequestKey());
     },
   });
   useSendAgain(foundNoServer(record.error), () => record.mutate());
