@@ -28,7 +28,8 @@ import { graphErrors } from './graphql/context.js';
 import { Documents } from './graphql/documents.js';
 import { resolveDerived } from './graphql/relations.js';
 import { CallerGuard } from './http/caller.guard.js';
-import { HealthController, METRICS, newMetrics, POOL, Readiness } from './http/health.controller.js';
+import { HealthController, POOL, Readiness } from './http/health.controller.js';
+import { Metrics } from './http/metrics.js';
 import { ProblemFilter } from './http/problem.filter.js';
 import { PUBLIC_URL } from './http/public-url.js';
 import { RateLimit } from './http/rate-limit.js';
@@ -71,6 +72,8 @@ export interface ApiParts {
   readonly ratePerMinute: number;
   /** Address under which the world reaches this server; null where it is not told. */
   readonly publicUrl?: string | null;
+  /** Where weaknesses are reported: a `mailto:`, `https:` or `tel:` address (RFC 9116). */
+  readonly securityContact?: string | null;
 }
 
 @Module({})
@@ -137,7 +140,7 @@ export class ApiModule {
         { provide: Documents, useValue: documents },
         { provide: RateLimit, useValue: rateLimit },
         { provide: Readiness, useValue: new Readiness() },
-        { provide: METRICS, useValue: newMetrics() },
+        { provide: Metrics, useValue: new Metrics(pool) },
         { provide: APP_FILTER, useClass: ProblemFilter },
         { provide: APP_GUARD, useClass: CallerGuard },
         { provide: APP_PIPE, useClass: SchemaPipe },

@@ -7,6 +7,11 @@ const Environment = z.object({
   COOLBACK_POOL: z.coerce.number().int().min(1).max(200).default(10),
   COOLBACK_RATE_PER_MINUTE: z.coerce.number().int().min(1).max(1_000_000).default(6_000),
   COOLBACK_PUBLIC_URL: z.url({ protocol: /^https?$/ }).optional(),
+  COOLBACK_SECURITY_CONTACT: z
+    .string()
+    .max(500)
+    .regex(/^(?:mailto:|https:\/\/|tel:)[\x21-\x7e]+$/, 'must be a mailto:, https: or tel: address')
+    .optional(),
   COOLBACK_LOG: z.enum(['silent', 'error', 'warn', 'info', 'debug']).default('info'),
 });
 
@@ -16,6 +21,7 @@ export interface ApiConfig {
   readonly poolSize: number;
   readonly ratePerMinute: number;
   readonly publicUrl: string | null;
+  readonly securityContact: string | null;
   readonly logLevel: 'silent' | 'error' | 'warn' | 'info' | 'debug';
 }
 
@@ -31,6 +37,7 @@ export function readApiConfig(environment: Readonly<Record<string, string | unde
     poolSize: parsed.data.COOLBACK_POOL,
     ratePerMinute: parsed.data.COOLBACK_RATE_PER_MINUTE,
     publicUrl: parsed.data.COOLBACK_PUBLIC_URL ?? null,
+    securityContact: parsed.data.COOLBACK_SECURITY_CONTACT ?? null,
     logLevel: parsed.data.COOLBACK_LOG,
   });
 }

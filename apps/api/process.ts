@@ -13,8 +13,7 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
   const casebook = openCasebook(pool, serverSecret(environment, database.directory), undefined, {
     webhookTargets: targetsWith(environment['COOLBACK_PRIVATE_NETWORKS']),
   });
-  const { ratePerMinute, logLevel, publicUrl } = config;
-  const app = await createServer({ casebook, pool, ratePerMinute, logLevel, publicUrl });
+  const app = await createServer({ ...config, casebook, pool });
   await app.listen({ host: config.host, port: config.port });
   const end = async () => {
     await drain(app);

@@ -3,18 +3,24 @@ import { randomUUID } from 'node:crypto';
 import type { Socket } from 'node:net';
 import { NestFactory } from '@nestjs/core';
 import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fastify';
-import { type FastifyInstance, LogController } from 'fastify';
+import { type FastifyInstance, type FastifyReply, type FastifyRequest, LogController } from 'fastify';
 import { ApiModule, type ApiParts } from './api.module.js';
 import { registerDocs } from './docs/docs.js';
 import { Documents } from './graphql/documents.js';
 import { registerGraphql } from './graphql/route.js';
+import { rememberRoutes } from './http/allowed-methods.js';
 import { limitBodyTime, REQUEST_MS } from './http/body-deadline.js';
+import { compressAnswers } from './http/compression.js';
 import { acceptFiles } from './http/file-body.js';
 import { Readiness } from './http/health.controller.js';
 import { parseJsonBody } from './http/json-body.js';
+import { loggerOptions } from './http/logging.js';
+import { Metrics } from './http/metrics.js';
+import { shedLoad } from './http/overload.js';
 import { BODY_LIMIT } from './http/problem.filter.js';
 import { sendProblem } from './http/problem.js';
 import { RateLimit } from './http/rate-limit.js';
+import { answerUnreadable } from './http/unreadable.js';
 
 const SECURITY_HEADERS: Readonly<Record<string, string>> = {
   'x-content-type-options': 'nosniff',
@@ -36,23 +42,25 @@ class ProblemAdapter extends FastifyAdapter {
 
 /** The HTTP server, ready to listen. Limits on everything that comes in: Fastify's own defaults have none on time. */
 export async function createServer(parts: ApiParts & { readonly logLevel: string }): Promise<NestFastifyApplication> {
+  const served = { bodyLimit: BODY_LIMIT, publicUrl: parts.publicUrl ?? null };
   const adapter = new ProblemAdapter({
-    logger:
-      parts.logLevel === 'silent'
-        ? false
-        : { level: parts.logLevel, redact: ['req.headers.authorization', 'req.headers.cookie', 'err.cause'], base: { service: 'api' } },
+    logger: parts.logLevel === 'silent' ? false : loggerOptions(parts.logLevel),
     bodyLimit: BODY_LIMIT,
     requestTimeout: REQUEST_MS,
     connectionTimeout: 60_000,
     keepAliveTimeout: 72_000,
     genReqId: (request: { headers: Record<string, unknown> }) => traceOf(request.headers['traceparent']) ?? randomUUID(),
     routerOptions: { maxParamLength: 200 },
+    clientErrorHandler: answerUnreadable,
+    frameworkErrors: (error: Error, request: FastifyRequest, reply: FastifyReply) => sendProblem(reply, request, error, served),
     forceCloseConnections: 'idle',
     logController: new LogController({ disableRequestLogging: true }),
     // One logger for all: lines that belong to a request name it themselves (`problem.ts`); a logger for each would be made and thrown away.
     childLoggerFactory: (logger: unknown) => logger,
   } as never);
   const fastify = adapter.getInstance<FastifyInstance>();
+  rememberRoutes(fastify);
+  shedLoad(fastify, parts.pool);
   limitBodyTime(fastify, (url) => url.startsWith('/v1/imports'));
   fastify.addHttpMethod('QUERY', { hasBody: true, overrideExisting: true } as { hasBody: boolean });
   // Hooks with a callback: a promise for each would cost every request two turns of the queue.
@@ -69,6 +77,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
       done(null, '');
     } else done(null, payload);
   });
+  compressAnswers(fastify);
   closeUnusedWithServer(fastify);
   const app = await NestFactory.create<NestFastifyApplication>(ApiModule.over(parts), adapter, {
     logger: ['error', 'warn'],
@@ -89,12 +98,14 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
     );
   }
   acceptFiles(fastify);
-  fastify.setErrorHandler((error, request, reply) => sendProblem(reply, request, error, BODY_LIMIT));
-  registerDocs(fastify);
+  fastify.setErrorHandler((error, request, reply) => sendProblem(reply, request, error, served));
+  app.get(Metrics).watch(fastify);
+  registerDocs(fastify, parts);
   registerGraphql(fastify, {
     casebook: parts.casebook,
     rateLimit: app.get(RateLimit),
     documents: app.get(Documents),
+    metrics: app.get(Metrics),
     publicUrl: parts.publicUrl ?? null,
   });
   await app.init();

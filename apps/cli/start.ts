@@ -33,7 +33,7 @@ export async function startCommand(options: StartOptions): Promise<void> {
   let keys = readKeyFile(database.directory);
   keys = options.demo ? await prepareDemo(casebook, database.directory, keys) : await prepareHome(casebook, database.directory, keys);
   for (const one of [keys.demo, keys.home]) if (one) await casebook.rediagnosis.catchUp(one.orgId);
-  const app = await createServer({ casebook, pool, ratePerMinute: config.ratePerMinute, logLevel: config.logLevel });
+  const app = await createServer({ ...config, casebook, pool });
   await app.listen({ host: config.host, port: config.port });
   const { port } = app.getHttpServer().address() as { port: number };
   const worker = database.queueUrl === null ? null : startWorkerProcess();

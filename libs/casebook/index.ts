@@ -1,4 +1,4 @@
-export { Unauthenticated } from './access/access.errors.js';
+export { Forbidden, Unauthenticated } from './access/access.errors.js';
 export type { Actor } from './access/actor.js';
 export { ROLE_PERMISSIONS } from './access/actor.js';
 export { CrossSiteRequest, NobodySignedIn, NoSession } from './access/sessions.errors.js';

@@ -14,6 +14,8 @@ export const STATUS_OF_KIND = {
   limited: 429,
   malformed: 400,
   method: 405,
+  timed_out: 408,
+  headers_too_large: 431,
   unavailable: 503,
 } as const;
 export type ProblemKind = keyof typeof STATUS_OF_KIND;

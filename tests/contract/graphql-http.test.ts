@@ -99,7 +99,8 @@ describe('what one document may hold', () => {
     api.takeStatements();
     const answer = await ask({ query }, { accept: MODERN });
     expect([answer.status, answer.body.data]).toEqual([400, undefined]);
-    expect(api.takeStatements()).toEqual([]);
+    // Whose key it is may be looked up again: that is known for five seconds only.
+    expect(api.takeStatements().filter((name) => name !== 'access.credential')).toEqual([]);
   });
 
   it('refuses a batch of a hundred, and takes what tools ask to know the schema', async () => {

@@ -24,7 +24,7 @@ export interface TestApi {
 
 /** The real server on a port of its own, over a database of its own. */
 export async function testApi(
-  options: { ratePerMinute?: number; clock?: () => Date; webhooksToLoopback?: boolean } = {},
+  options: { ratePerMinute?: number; clock?: () => Date; webhooksToLoopback?: boolean; publicUrl?: string; securityContact?: string } = {},
 ): Promise<TestApi> {
   let statements: string[] = [];
   const database = await testDatabase({ onStatement: ({ name }) => statements.push(name) });
@@ -34,7 +34,8 @@ export async function testApi(
     options.clock,
     options.webhooksToLoopback ? { webhookTargets: { address: (address) => address === '127.0.0.1', plainHttp: true } } : {},
   );
-  const app = await createServer({ casebook, pool: database.pool, ratePerMinute: options.ratePerMinute ?? 1_000_000, logLevel: 'silent' });
+  const { ratePerMinute = 1_000_000, publicUrl = null, securityContact = null } = options;
+  const app = await createServer({ casebook, pool: database.pool, ratePerMinute, publicUrl, securityContact, logLevel: 'silent' });
   await app.listen({ host: '127.0.0.1', port: 0 });
   const { port } = app.getHttpServer().address() as { port: number };
   return {

@@ -41,6 +41,7 @@ export class AccessController {
   @Post('keys')
   @Operation({
     id: 'issueKey',
+    secret: true,
     summary: 'Issue a key; its secret is shown this once',
     permission: 'keys:write',
     body: NewKey,
@@ -55,6 +56,7 @@ export class AccessController {
   @Post('keys/:id/rotation')
   @Operation({
     id: 'rotateKey',
+    secret: true,
     summary: 'A new secret for the same rights; the old one goes on for the overlap',
     permission: 'keys:write',
     params: { id: Id },

@@ -1,4 +1,4 @@
-import { Body, Controller, Get, HttpCode, Post, RequestMapping, RequestMethod } from '@nestjs/common';
+import { Body, Controller, Get, Header, HttpCode, Post, RequestMapping, RequestMethod } from '@nestjs/common';
 import { z } from 'zod';
 import { DiagnosisQuestion, DiagnosisResult, FaultEntry, SimilarCases, SimilarQuestion } from '#libs/contracts/index.js';
 import { UNIT_CODES } from '#libs/units/index.js';
@@ -31,11 +31,13 @@ export class DiagnosisController {
 
   /** RFC 10008 QUERY: safe, repeatable, with a body. */
   @RequestMapping({ path: 'similar-cases', method: RequestMethod.QUERY })
+  @Header('accept-query', '"application/json"')
   querySimilar(@Caller() call: Call, @Body({ schema: SimilarQuestion }) body: SimilarQuestion) {
     return call.casebook.history.similarToReadings(call.actor, body);
   }
 
   @Post('similar-cases')
+  @Header('accept-query', '"application/json"')
   @HttpCode(200)
   @Operation({
     id: 'similarToReadings',

@@ -6,6 +6,7 @@ import fastifyStatic from '@fastify/static';
 import type { FastifyInstance } from 'fastify';
 import { openApiDocument } from '../http/openapi.js';
 import { problemIndex, problemPage } from './problem-pages.js';
+import { registerWellKnown, type WellKnownParts } from './well-known.js';
 
 export const API_VERSION = '1.0.0';
 const require = createRequire(import.meta.url);
@@ -23,7 +24,7 @@ const SWAGGER_PAGE = `<!doctype html><html lang="en"><head><meta charset="utf-8"
 const SWAGGER_START = `window.onload = () => SwaggerUIBundle({ url: '/openapi.json', dom_id: '#reference', deepLinking: true, persistAuthorization: true });`;
 
 /** Everything a reader needs, served by this process alone: no file comes from another host. */
-export function registerDocs(fastify: FastifyInstance): void {
+export function registerDocs(fastify: FastifyInstance, parts: WellKnownParts): void {
   let document: string | null = null;
   const openApi = () => (document ??= JSON.stringify(openApiDocument(API_VERSION), null, 2));
   fastify.get('/openapi.json', async (_request, reply) => reply.type('application/vnd.oai.openapi+json;version=3.1').send(openApi()));
@@ -37,15 +38,7 @@ export function registerDocs(fastify: FastifyInstance): void {
       .type('text/html')
       .send(page ?? problemIndex());
   });
-  fastify.get('/.well-known/api-catalog', async (_request, reply) =>
-    reply.type('application/linkset+json').send(
-      JSON.stringify({
-        linkset: [
-          { anchor: '/v1', 'service-desc': [{ href: '/openapi.json', type: 'application/json' }], 'service-doc': [{ href: '/docs' }] },
-        ],
-      }),
-    ),
-  );
+  registerWellKnown(fastify, openApi, parts);
   fastify.register(fastifyStatic, {
     root: dirname(require.resolve('swagger-ui-dist/package.json')),
     prefix: '/docs/assets/',

@@ -11,6 +11,7 @@ export class WebhooksController {
   @Post()
   @Operation({
     id: 'createWebhook',
+    secret: true,
     summary: 'Be told of events at an address of yours; the signing secret is shown this once',
     permission: 'webhooks:write',
     body: NewWebhook,
@@ -40,6 +41,7 @@ export class WebhooksController {
   @HttpCode(200)
   @Operation({
     id: 'rotateWebhookSecret',
+    secret: true,
     summary: 'A new signing secret; for a day deliveries carry signatures of both',
     permission: 'webhooks:write',
     params: byId,

@@ -18,6 +18,8 @@ export interface Prepared {
   /** The operation alone with its fragments, as the executing engine keys its compiled form. */
   readonly text: string;
   readonly isChange: boolean;
+  /** Name of the first field it asks for. */
+  readonly field: string;
   readonly cost: (variables: Readonly<Record<string, unknown>>) => Cost;
   /** Judged here, for the executing engine answers misfits otherwise once it has compiled the text. @throws InvalidDocument */
   readonly requireVariables: (variables: Readonly<Record<string, unknown>>) => void;
@@ -85,6 +87,7 @@ export class Documents {
     return {
       text: operations.length === 1 ? source : print(document),
       isChange: operation.operation !== 'query',
+      field: firstField(operation),
       cost: costOf(document, operation, this.schema()),
       requireVariables: (variables) => {
         const { errors } = getVariableValues(this.schema(), operation.variableDefinitions ?? [], variables, { maxErrors: 20 });
@@ -93,6 +96,11 @@ export class Documents {
     };
   }
 }
+
+const firstField = ({ selectionSet }: OperationDefinitionNode): string => {
+  const [first] = selectionSet.selections;
+  return first?.kind === Kind.FIELD ? first.name.value : 'fragment';
+};
 
 function parsed(source: string): DocumentNode {
   try {

@@ -4,6 +4,7 @@ import type { ExecutionResult } from 'graphql';
 import { type Casebook, NobodySignedIn, parseIJson, TrustedDocumentsOnly } from '#libs/casebook/index.js';
 import { DomainError } from '#libs/contracts/index.js';
 import { authenticate } from '../http/caller.guard.js';
+import type { Metrics } from '../http/metrics.js';
 import { toGraphQLError } from '../http/problem.filter.js';
 import type { RateLimit, Spent } from '../http/rate-limit.js';
 import { type GraphContext, type GraphFault, requestFaults } from './context.js';
@@ -17,6 +18,7 @@ export interface GraphParts {
   readonly casebook: Casebook;
   readonly rateLimit: RateLimit;
   readonly documents: Documents;
+  readonly metrics: Metrics;
   readonly publicUrl: string | null;
 }
 
@@ -39,7 +41,7 @@ export function registerGraphql(fastify: FastifyInstance, parts: GraphParts): vo
     method: ['GET', 'POST'],
     url: '/graphql',
     handler: async (request, reply) => {
-      const { casebook, rateLimit, documents } = parts;
+      const { casebook, rateLimit, documents, metrics } = parts;
       const { actor, session } = await authenticate(casebook, request, parts.publicUrl);
       reply.header('vary', 'Authorization, Cookie, Accept');
       let prepared: Prepared;
@@ -73,7 +75,16 @@ export function registerGraphql(fastify: FastifyInstance, parts: GraphParts): vo
         requestId: request.id,
         log: request.log,
       };
+      const began = performance.now();
       const result: ExecutionResult = await fastify.graphql(prepared.text, context as never, variables as Record<string, unknown>);
+      metrics.graphql(
+        prepared.isChange ? 'mutation' : 'query',
+        prepared.field,
+        result.errors !== undefined,
+        (performance.now() - began) / 1000,
+      );
+      // Some changes answer with a secret that was just made.
+      if (prepared.isChange) reply.header('cache-control', 'no-store, no-transform');
       if (result.data === undefined || result.data === null) {
         if (result.data === undefined) return send(request, reply, 400, { errors: result.errors });
       }

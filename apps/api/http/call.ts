@@ -45,7 +45,9 @@ export class Call {
     if (page.next !== null) {
       const [path, query = ''] = this.request.url.split('?', 2) as [string, string?];
       const kept = query.split('&').filter((part) => part !== '' && !part.startsWith('after='));
-      this.reply.header('link', `<${path}?${[...kept, `after=${encodeURIComponent(page.next)}`].join('&')}>; rel="next"`);
+      const next = `<${path}?${[...kept, `after=${encodeURIComponent(page.next)}`].join('&')}>; rel="next"`;
+      const others = this.reply.getHeader('link');
+      this.reply.header('link', others === undefined ? next : `${next}, ${String(others)}`);
     }
     return page;
   }

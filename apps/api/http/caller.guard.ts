@@ -3,7 +3,8 @@ import { Reflector } from '@nestjs/core';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { type Actor, Casebook, NobodySignedIn, type OpenSession, TokensService } from '#libs/casebook/index.js';
 import { type AuthenticatedRequest, Call } from './call.js';
-import { SESSION_ONLY } from './operation.js';
+import { deprecationHeaders } from './deprecation.js';
+import { FACTS, type OperationFacts } from './operation.js';
 import { PUBLIC_URL } from './public-url.js';
 import { RateLimit } from './rate-limit.js';
 import { cookieSecret, requireOwnPage } from './session-cookie.js';
@@ -11,6 +12,13 @@ import { cookieSecret, requireOwnPage } from './session-cookie.js';
 export const OPEN_TO_ALL = 'coolback:open-to-all';
 /** Marks a route that needs no key: health, documents, the console's files. */
 export const OpenToAll = () => SetMetadata(OPEN_TO_ALL, true);
+
+/** What the decorators of a handler say. */
+interface Flags {
+  readonly open: boolean;
+  readonly sessionOnly: boolean;
+  readonly headers: Readonly<Record<string, string>> | null;
+}
 
 /** Turns the bearer key into the call's actor. GraphQL authenticates in its context instead, where no route is known. */
 @Injectable()
@@ -22,30 +30,37 @@ export class CallerGuard implements CanActivate {
     @Inject(PUBLIC_URL) private readonly publicUrl: string | null,
   ) {}
 
-  private readonly flags = new WeakMap<object, { readonly open: boolean; readonly sessionOnly: boolean }>();
+  private readonly flags = new WeakMap<object, Flags>();
 
   async canActivate(context: ExecutionContext): Promise<boolean> {
     if (context.getType<string>() !== 'http') return true;
-    const { open, sessionOnly } = this.flagsOf(context);
-    if (open) return true;
+    const { open, sessionOnly, headers } = this.flagsOf(context);
     const http = context.switchToHttp();
-    const request = http.getRequest<AuthenticatedRequest>();
     const reply = http.getResponse<FastifyReply>();
+    if (headers !== null) reply.headers(headers);
+    if (open) return true;
+    const request = http.getRequest<AuthenticatedRequest>();
     const { actor, session } = await authenticate(this.casebook, request, this.publicUrl);
     this.rateLimit.spend(actor.credentialId, reply);
-    reply.header('vary', 'Authorization, Cookie');
+    reply.header('vary', 'Authorization, Cookie, Accept-Encoding');
     if (session?.nobody && !sessionOnly) throw new NobodySignedIn();
     request.call = new Call(this.casebook, actor, request, reply, session);
     return true;
   }
 
   /** Read from the decorators once a handler: reflection on every request is dear. */
-  private flagsOf(context: ExecutionContext): { readonly open: boolean; readonly sessionOnly: boolean } {
+  private flagsOf(context: ExecutionContext): Flags {
     const handler = context.getHandler();
     let flags = this.flags.get(handler);
     if (flags === undefined) {
-      const is = (name: string) => this.reflector.getAllAndOverride<boolean>(name, [handler, context.getClass()]) === true;
-      flags = { open: is(OPEN_TO_ALL), sessionOnly: is(SESSION_ONLY) };
+      const open = this.reflector.getAllAndOverride<boolean>(OPEN_TO_ALL, [handler, context.getClass()]) === true;
+      const { sessionOnly = false, secret, deprecated } = this.reflector.get<OperationFacts | undefined>(FACTS, handler) ?? {};
+      const headers = {
+        ...(deprecated ? deprecationHeaders(deprecated) : {}),
+        // Nobody on the way may store it or, compressing it, show by its length what is in it.
+        ...(secret ? { 'cache-control': 'no-store, no-transform' } : {}),
+      };
+      flags = { open, sessionOnly, headers: Object.keys(headers).length === 0 ? null : headers };
       this.flags.set(handler, flags);
     }
     return flags;

@@ -1,8 +1,8 @@
 import { Controller, Get, Header, Inject, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
-import { collectDefaultMetrics, Registry } from 'prom-client';
 import type { Pool } from '#libs/database/index.js';
 import { OpenToAll } from './caller.guard.js';
+import { Metrics } from './metrics.js';
 
 export const POOL = Symbol('pool');
 
@@ -11,20 +11,13 @@ export class Readiness {
   draining = false;
 }
 
-export const METRICS = Symbol('metrics');
-export function newMetrics(): Registry {
-  const registry = new Registry();
-  collectDefaultMetrics({ register: registry });
-  return registry;
-}
-
 @Controller()
 @OpenToAll()
 export class HealthController {
   constructor(
     @Inject(POOL) private readonly pool: Pool,
     @Inject(Readiness) private readonly readiness: Readiness,
-    @Inject(METRICS) private readonly metrics: Registry,
+    @Inject(Metrics) private readonly metrics: Metrics,
   ) {}
 
   /** The process runs; the database is not asked. */
@@ -52,6 +45,6 @@ export class HealthController {
   @Get('metrics')
   @Header('content-type', 'text/plain; version=0.0.4')
   async scrape() {
-    return this.metrics.metrics();
+    return this.metrics.registry.metrics();
   }
 }

@@ -115,8 +115,9 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
   return {
     operationId: operation.id,
     summary: operation.summary,
-    description: operation.permission ? `Needs the permission \`${operation.permission}\`.` : operation.summary,
+    description: `${operation.permission ? `Needs the permission \`${operation.permission}\`.` : operation.summary}${ending(operation)}`,
     tags: [tagOf(operation)],
+    ...(operation.deprecated ? { deprecated: true } : {}),
     ...(isOpenToAll(operation) ? { security: [] } : operation.sessionOnly ? { security: [{ session: [] }] } : {}),
     ...(parameters.length > 0 ? { parameters } : {}),
     ...(operation.body
@@ -150,6 +151,9 @@ function operationObject(operation: DescribedOperation, path: string): JsonObjec
     },
   };
 }
+
+const ending = ({ deprecated }: DescribedOperation): string =>
+  deprecated ? ` Deprecated since ${deprecated.since}; may be gone from ${deprecated.sunset}. ${deprecated.instead}` : '';
 
 /** What a file of cases may be; the example is one line of it. */
 const fileBody = (example: unknown): JsonObject => ({

@@ -1,6 +1,7 @@
 import { applyDecorators, SetMetadata } from '@nestjs/common';
 import type { z } from 'zod';
 import type { Permission } from '#libs/contracts/index.js';
+import { type Deprecation, requireNotice } from './deprecation.js';
 
 /** What the API description says of one route beside what its schemas already say. */
 export interface OperationFacts {
@@ -24,6 +25,10 @@ export interface OperationFacts {
   readonly replyType?: 'text/csv' | 'application/x-ndjson' | 'text/event-stream' | 'image/*';
   readonly bodyType?: 'application/json' | 'application/merge-patch+json';
   readonly example?: unknown;
+  /** The answer holds a secret that was just made. */
+  readonly secret?: boolean;
+  /** It will end; its twin of GraphQL says so by `deprecationReason`. */
+  readonly deprecated?: Deprecation;
   /** Needed where a query parameter is required. */
   readonly queryExample?: Readonly<Record<string, string>>;
 }
@@ -33,13 +38,15 @@ export interface DescribedOperation extends OperationFacts {
   readonly handler: string;
 }
 
-export const SESSION_ONLY = 'coolback:session-only';
+/** Key under which a handler holds its OperationFacts. */
+export const FACTS = 'coolback:operation';
 
 const OPERATIONS: DescribedOperation[] = [];
 
 /** Describes a route for OpenAPI. The path and method are read from Nest's own decorators. */
 export function Operation(facts: OperationFacts): MethodDecorator {
-  return applyDecorators(SetMetadata(SESSION_ONLY, facts.sessionOnly === true), (target: object, key?: string | symbol) => {
+  if (facts.deprecated) requireNotice(facts.id, facts.deprecated);
+  return applyDecorators(SetMetadata(FACTS, facts), (target: object, key?: string | symbol) => {
     OPERATIONS.push({ ...facts, controller: target.constructor, handler: String(key) });
   });
 }

@@ -44,6 +44,43 @@ export class RouteNotFound extends DomainError {
   }
 }
 
+export class MethodNotAllowed extends DomainError {
+  readonly kind = 'method' as const;
+  readonly code = 'request/method_not_allowed';
+  constructor(
+    method: string,
+    path: string,
+    readonly allow: readonly string[],
+  ) {
+    super(`${path} does not take ${method}. It takes ${allow.join(', ')}.`);
+  }
+}
+
+export class UnreadableRequest extends DomainError {
+  readonly kind = 'malformed' as const;
+  readonly code = 'request/unreadable';
+  constructor(what = 'This is no HTTP request that can be read') {
+    super(`${what}. Nothing was done.`);
+  }
+}
+
+export class HeadersTooLarge extends DomainError {
+  readonly kind = 'headers_too_large' as const;
+  readonly code = 'request/headers_too_large';
+  constructor() {
+    super('The headers of the request are larger than 16 KiB. Send fewer cookies, or a shorter address.');
+  }
+}
+
+export class RequestTimedOut extends DomainError {
+  readonly kind = 'timed_out' as const;
+  readonly code = 'request/timed_out';
+  override readonly retryAfterSeconds = 1;
+  constructor() {
+    super('The request did not arrive in time. Nothing was done; send it again.');
+  }
+}
+
 export class BodyTooLarge extends DomainError {
   readonly kind = 'too_large' as const;
   readonly code = 'request/body_too_large';
@@ -69,7 +106,9 @@ export class ServiceUnavailable extends DomainError {
     super(
       reason === 'disk-full'
         ? 'The database has no room left. Nothing was stored; free some disk space and try again.'
-        : `The database cannot answer at the moment (${reason}). Nothing was stored; try again in a few seconds.`,
+        : reason === 'overloaded'
+          ? 'More is asked than can be answered at the moment. Nothing was stored; try again in a few seconds.'
+          : `The database cannot answer at the moment (${reason}). Nothing was stored; try again in a few seconds.`,
       [],
       options,
     );

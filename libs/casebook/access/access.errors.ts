@@ -11,7 +11,10 @@ export class Unauthenticated extends DomainError {
 export class Forbidden extends DomainError {
   readonly kind = 'forbidden' as const;
   readonly code = 'access/forbidden';
-  constructor(permission: Permission, role: Role) {
+  constructor(
+    readonly permission: Permission,
+    role: Role,
+  ) {
     super(
       `This needs the permission "${permission}", which your ${role} credential does not have. Ask an administrator for a key that has it.`,
     );
