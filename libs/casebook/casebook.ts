@@ -34,6 +34,7 @@ import { ShopsService } from './shops/shops.service.js';
 import { WeatherService } from './shops/weather.service.js';
 import { TasksService } from './tasks/tasks.service.js';
 import { MergesService } from './vehicles/merges.service.js';
+import { untilStill } from './vehicles/vehicle-moved.js';
 import { VehiclesService } from './vehicles/vehicles.service.js';
 
 /** Every operation of the product, by noun. Transports call these and decide nothing themselves. */
@@ -134,7 +135,7 @@ export function openCasebook(
   options: { readonly webhookTargets?: AllowedTargets } = {},
 ): Casebook {
   return new Casebook({
-    inTenant: (orgId, work, options) => inTenant(pool, orgId, work, options),
+    inTenant: (orgId, work, options) => untilStill(() => inTenant(pool, orgId, work, options)),
     clock,
     serverSecret,
     hashKeys: new Map(),

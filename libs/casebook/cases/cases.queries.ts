@@ -149,18 +149,20 @@ export async function findEvidence(tx: Tx, orgId: string, caseId: string, revisi
   return rows[0]?.document ?? null;
 }
 
+/** With `lockUnder`: locked, if it still stands under that vehicle. */
 export async function findCase(
   tx: Tx,
   orgId: string,
   shopIds: readonly string[] | null,
   id: string,
-  options: { lock?: boolean } = {},
+  options: { readonly lockUnder?: string | null } = {},
 ): Promise<CaseRow | null> {
+  const { lockUnder } = options;
   const { rows } = await tx.query<CaseRow>({
-    name: options.lock ? 'cases.lock' : 'cases.find',
-    text: `select ${WHOLE} from shop_case
-            where org_id = $1 and id = $2 and ($3::uuid[] is null or shop_id = any($3)) ${options.lock ? 'for update' : ''}`,
-    values: [orgId, id, shopIds],
+    name: lockUnder === undefined ? 'cases.find' : 'cases.lock',
+    text: `select ${WHOLE} from shop_case where org_id = $1 and id = $2 and ($3::uuid[] is null or shop_id = any($3))
+             ${lockUnder === undefined ? '' : 'and vehicle_id is not distinct from $4 for update'}`,
+    values: lockUnder === undefined ? [orgId, id, shopIds] : [orgId, id, shopIds, lockUnder],
   });
   return rows[0] ?? null;
 }

@@ -27,6 +27,7 @@ import { policiesOn } from '../policies/policies.queries.js';
 import { proofsOfCases, repairsOfCases } from '../repairs/repairs.queries.js';
 import { findShop } from '../shops/shops.queries.js';
 import type { ShopsService } from '../shops/shops.service.js';
+import { VehicleMoved } from '../vehicles/vehicle-moved.js';
 import { setVehiclePlatform } from '../vehicles/vehicles.queries.js';
 import type { VehiclesService } from '../vehicles/vehicles.service.js';
 import { requireVersion } from '../versions.errors.js';
@@ -219,8 +220,9 @@ export class CasesService {
     const at = this.context.clock();
     const shop = (await findShop(tx, actor.orgId, before.shopId))!;
     const { vehicle, platform, warnings } = await this.parts.vehicles.identify(tx, actor, input.vehicle, '/vehicle', before.vehicleId);
-    // Read again now that its vehicle is held: a proof may have come in between.
-    const stored = (await findCase(tx, actor.orgId, null, before.id, { lock: true }))!;
+    // Read again now that its vehicle is held: a proof may have come in between, or a merge.
+    const stored = await findCase(tx, actor.orgId, null, before.id, { lockUnder: before.vehicleId });
+    if (!stored) throw new VehicleMoved(`case ${before.id}`);
     if (stored.status === 'void') throw new CaseVoided();
     const accepted = acceptEvidence(input, shop, platform);
     const revision = stored.evidenceRevision + 1;

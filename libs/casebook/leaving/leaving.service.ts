@@ -15,8 +15,9 @@ import { deletePhotographsOfVehicle } from '../photographs/photographs.queries.j
 import { seal } from '../vehicles/identity-hash.js';
 import { mergedVehicles, standingVehicle } from '../vehicles/merges.queries.js';
 import { organisationKey } from '../vehicles/organisation-key.js';
+import { VehicleMoved } from '../vehicles/vehicle-moved.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
-import { deleteVehicle, findVehicle, forgetVehicle, lockVehicle } from '../vehicles/vehicles.queries.js';
+import { deleteVehicle, forgetVehicle, lockVehicles } from '../vehicles/vehicles.queries.js';
 import { ExportUnreadable } from './leaving.errors.js';
 import { columnsOf, type ExportedRow, eraseTable, putRows, rowsAfter } from './leaving.queries.js';
 import { fromPassphrase, underPassphrase } from './passphrase.js';
@@ -192,12 +193,15 @@ export class LeavingService {
     requirePermission(actor, 'vehicles:delete');
     if (actor.shopIds !== null) throw new NeedsAllShops();
     return this.context.inTenant(actor.orgId, async (tx) => {
-      await lockVehicle(tx, actor.orgId, id);
-      if (!(await findVehicle(tx, actor.orgId, id))) throw new VehicleNotFound();
+      // Records found to be of the same car are of the same owner: they go along.
+      const records = async () => mergedVehicles(tx, actor.orgId, await standingVehicle(tx, actor.orgId, id));
+      const held = new Set((await lockVehicles(tx, actor.orgId, await records())).map((vehicle) => vehicle.id));
+      if (!held.has(id)) throw new VehicleNotFound();
+      const all = await records();
+      if (!all.every((one) => held.has(one))) throw new VehicleMoved(`record ${id}`);
       const at = this.context.clock();
       let cases = 0;
-      // Records found to be of the same car are of the same owner: they go along.
-      for (const one of await mergedVehicles(tx, actor.orgId, await standingVehicle(tx, actor.orgId, id))) {
+      for (const one of all) {
         await deletePhotographsOfVehicle(tx, actor.orgId, one);
         cases += await forgetVehicle(tx, actor.orgId, one);
         await deleteVehicle(tx, actor.orgId, one);

@@ -19,6 +19,21 @@ export async function standingVehicle(tx: Tx, orgId: string, id: string): Promis
   return rows[0]!.id;
 }
 
+/** Vehicles with those into which they were merged, however often. */
+export async function withStanding(tx: Tx, orgId: string, ids: readonly string[]): Promise<string[]> {
+  const { rows } = await tx.query<{ id: string }>({
+    name: 'merges.with-standing',
+    text: `with recursive chain as (
+             select id, 0 as step from unnest($2::uuid[]) as id
+             union all
+             select v.merged_into, c.step + 1 from chain c join vehicle v on v.org_id = $1 and v.id = c.id
+              where v.merged_into is not null and c.step < 20)
+           select distinct id from chain`,
+    values: [orgId, ids],
+  });
+  return rows.map((row) => row.id);
+}
+
 /** A vehicle with all records that were merged into it, however often. */
 export async function mergedVehicles(tx: Tx, orgId: string, id: string): Promise<string[]> {
   const { rows } = await tx.query<{ id: string }>({
@@ -103,6 +118,7 @@ export interface StoredMerge extends VehicleMerge {
   readonly sightingIds: string[];
 }
 
+/** The caller holds both vehicles. */
 export async function lockMerge(tx: Tx, orgId: string, id: string): Promise<StoredMerge | null> {
   const { rows } = await tx.query<StoredMerge>({
     name: 'merges.lock',

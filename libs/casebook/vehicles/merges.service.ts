@@ -61,11 +61,12 @@ export class MergesService {
     this.judgeActor(actor);
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { orgId } = actor;
-      const stored = await lockMerge(tx, orgId, mergeId);
-      if (!stored || (stored.vehicleId !== vehicleId && stored.mergedId !== vehicleId)) throw new MergeNotFound(mergeId);
-      const { caseIds, sightingIds, ...merge } = stored;
+      const named = (await mergesOf(tx, orgId, vehicleId)).find(({ id }) => id === mergeId);
+      if (!named) throw new MergeNotFound(mergeId);
+      // The vehicles first, as everywhere: who forgets one of them holds it, and takes the merge away.
+      await this.lockBoth(tx, orgId, named.vehicleId, named.mergedId);
+      const { caseIds, sightingIds, ...merge } = (await lockMerge(tx, orgId, mergeId))!;
       if (merge.undoneAt !== null) return merge;
-      await this.lockBoth(tx, orgId, merge.vehicleId, merge.mergedId);
       const standing = await standingVehicle(tx, orgId, merge.vehicleId);
       if (standing !== merge.vehicleId) {
         throw new MergeRefused(`The record that was kept has itself been merged into ${standing}.`, 'Undo that merge first.');

@@ -5,6 +5,8 @@ import { newId } from '../ids.js';
 import { platformsByIds, platformsWithVinPatterns, type VinPlatform } from '../platforms/platforms.queries.js';
 import type { PlatformsService } from '../platforms/platforms.service.js';
 import { identityHash, plainPlate } from './identity-hash.js';
+import { withStanding } from './merges.queries.js';
+import { VehicleMoved } from './vehicle-moved.js';
 import { insertVehicles, lockNames, lockVehicles, type NamedVehicle, updateVehicles, vehiclesNamed } from './vehicles.queries.js';
 import { readVin, type VinFacts, vinMatches } from './vin.js';
 
@@ -228,31 +230,26 @@ const keyOf = (hash: Buffer): string => hash.toString('latin1');
  * may have stored the car in between. `alongside` is a vehicle the caller will change as well: it is locked with them in the one order, so that two orders that
  * each turn out to be about the other's car cannot wait for each other.
  */
-async function knownVehicles(tx: Tx, orgId: string, named: readonly Named[], alongside: string | null): Promise<NamedVehicle[]> {
-  const vins = distinct(named.map(({ vinHash }) => vinHash));
-  const plates = distinct(named.map(({ plateHash }) => plateHash));
+async function knownVehicles(tx: Tx, orgId: string, names: readonly Named[], alongside: string | null): Promise<NamedVehicle[]> {
+  const vins = distinct(names.map(({ vinHash }) => vinHash));
+  const plates = distinct(names.map(({ plateHash }) => plateHash));
   if (vins.length + plates.length === 0 && alongside === null) return [];
   let found = await vehiclesNamed(tx, orgId, vins, plates);
   const known = new Set(found.flatMap(({ vinHash, plateHash }) => [vinHash, plateHash]).flatMap((hash) => (hash ? [keyOf(hash)] : [])));
-  const missing = distinct(named.map(({ vinHash, plateHash }) => vinHash ?? plateHash)).filter((hash) => !known.has(keyOf(hash)));
+  const missing = distinct(names.map(({ vinHash, plateHash }) => vinHash ?? plateHash)).filter((hash) => !known.has(keyOf(hash)));
   if (missing.length > 0) {
     await lockNames(tx, orgId, missing);
     found = await vehiclesNamed(tx, orgId, vins, plates);
   }
-  // Records into which these were merged are locked with them, in one order; who was merged while we waited is seen then, and looked for once more.
-  let vehicles = found;
-  let held = 0;
-  for (let ids = withKept(vehicles); ids.size > held; ids = withKept(vehicles)) {
-    held = ids.size;
-    const all = await lockVehicles(tx, orgId, alongside === null ? [...ids] : [...ids, alongside]);
-    vehicles = all.filter(({ id }) => ids.has(id));
-  }
-  if (held === 0 && alongside !== null) await lockVehicles(tx, orgId, [alongside]);
+  // Records into which these were merged are locked with them, in one order. Who was merged or forgotten while we waited is seen then.
+  const named = found.map(({ id }) => id);
+  const ids = found.some(({ mergedInto }) => mergedInto !== null) ? await withStanding(tx, orgId, named) : named;
+  const vehicles = await lockVehicles(tx, orgId, alongside === null ? ids : [...ids, alongside]);
+  const held = new Set(vehicles.map(({ id }) => id));
+  const isWhole = ids.every((id) => held.has(id)) && vehicles.every(({ mergedInto }) => mergedInto === null || held.has(mergedInto));
+  if (!isWhole) throw new VehicleMoved('a vehicle that is named');
   return vehicles;
 }
-
-const withKept = (vehicles: readonly NamedVehicle[]): Set<string> =>
-  new Set(vehicles.flatMap(({ id, mergedInto }) => (mergedInto === null ? [id] : [id, mergedInto])));
 
 function distinct(hashes: readonly (Buffer | null)[]): Buffer[] {
   return [...new Map(hashes.flatMap((hash) => (hash ? [[keyOf(hash), hash] as const] : []))).values()];

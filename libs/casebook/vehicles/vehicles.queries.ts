@@ -134,12 +134,14 @@ export async function lockVehicle(tx: Tx, orgId: string, id: string): Promise<Ve
   return rows[0] ?? null;
 }
 
-export async function lockVehicleOfCase(tx: Tx, orgId: string, caseId: string): Promise<void> {
-  await tx.query({
+/** @returns the vehicle a case stood under when this was asked, locked; null where it had none, or where that was forgotten in the meantime. */
+export async function lockVehicleOfCase(tx: Tx, orgId: string, caseId: string): Promise<string | null> {
+  const { rows } = await tx.query<{ id: string }>({
     name: 'vehicles.lock-of-case',
-    text: `select 1 from vehicle where org_id = $1 and id = (select vehicle_id from shop_case where org_id = $1 and id = $2) for update`,
+    text: `select id from vehicle where org_id = $1 and id = (select vehicle_id from shop_case where org_id = $1 and id = $2) for update`,
     values: [orgId, caseId],
   });
+  return rows[0]?.id ?? null;
 }
 
 /** What has become known of vehicles: each row as it is to be. */
