@@ -136,17 +136,21 @@ export function firstDayOf(began: Date): Date {
   return new Date(Date.UTC(began.getUTCFullYear(), began.getUTCMonth(), 1) - REGION_DAYS * DAY_MS);
 }
 
-/** The whole region, vehicle by vehicle: the same for the same seed and first day. Summers are those of the calendar from that day on. */
+/**
+ * The whole region, vehicle by vehicle: the same for the same seed and first day. Summers are those of the calendar from that day on. `plain` leaves out
+ * whatever docs/demo.md says was planted on single platforms, shops and model years.
+ */
 export function planRegion(
   seed: number = DEMO_SEED,
   cases: number = PLANNED_CASES,
   firstDay: Date = SOME_JANUARY,
+  options: { readonly plain?: boolean } = {},
 ): readonly PlannedVehicle[] {
   const vehicles: PlannedVehicle[] = [];
   const heat = DEMO_SHOPS.map((shop) => heatTable(shop.normals, firstDay));
   let planned = 0;
   for (let index = 0; planned < cases; index++) {
-    const vehicle = planVehicle(index, drawsOf(seed, index), heat);
+    const vehicle = planVehicle(index, drawsOf(seed, index), heat, options.plain === true);
     planned += vehicle.visits.length;
     vehicles.push(vehicle);
   }
@@ -166,9 +170,11 @@ function heatTable(normals: readonly { readonly meanC: number; readonly sdC: num
   return table;
 }
 
-function planVehicle(index: number, draw: Draw, heat: readonly Float64Array[]): PlannedVehicle {
+function planVehicle(index: number, draw: Draw, heat: readonly Float64Array[], plain: boolean): PlannedVehicle {
   const platform = draw.weighted(DEMO_PLATFORMS.map((_, i) => (i % 3 === 0 ? 1.3 : 1)));
   const { layout, compressor, code, firstYear, lastYear } = DEMO_PLATFORMS[platform]!;
+  const isEmerging = !plain && code === EMERGING.platform;
+  const debris = !plain && DEBRIS_PLATFORMS.has(code);
   const home = draw.below(DEMO_SHOPS.length);
   const modelYear = firstYear + draw.below(lastYear - firstYear + 1);
   const kilometresADay = 20 + 40 * draw.unit();
@@ -179,15 +185,15 @@ function planVehicle(index: number, draw: Draw, heat: readonly Float64Array[]): 
   const shopOf = () => (draw.unit() < 0.72 ? home : draw.below(DEMO_SHOPS.length));
 
   let day = nextFault(0, draw.exponential() / FIRST_FAULT_HAZARD, heat[home]!);
-  if (emerges(code, modelYear, draw))
+  if (isEmerging && modelYear >= EMERGING.firstYear && draw.unit() < 0.35)
     day = Math.min(day, REGION_DAYS - EMERGING.monthsBeforeEnd * 30 + draw.below(EMERGING.monthsBeforeEnd * 30));
-  let kind = emergesOn(code, modelYear, day) ? KINDS[0]! : kinds[draw.weighted(kinds.map((one) => one.weight))]!;
+  const isBatch = isEmerging && modelYear >= EMERGING.firstYear && day >= REGION_DAYS - EMERGING.monthsBeforeEnd * 30;
+  let kind = isBatch ? KINDS[0]! : kinds[draw.weighted(kinds.map((one) => one.weight))]!;
   while (day < REGION_DAYS && visits.length < 12) {
     const arrival = day + draw.below(9);
     if (arrival >= REGION_DAYS) break;
     const shop = shopOf();
     const stopGap = kind.temporary !== undefined && draw.unit() < (kind.stopGap ?? 0);
-    const debris = DEBRIS_PLATFORMS.has(code);
     const action = stopGap ? kind.temporary! : kind.permanent;
     const proved = draw.unit();
     visits.push({
@@ -209,7 +215,7 @@ function planVehicle(index: number, draw: Draw, heat: readonly Float64Array[]): 
                 : null,
       repairs: [{ fault: kind.fault, action, intent: draw.unit() < 0.04 ? 'unknown' : stopGap ? 'temporary' : 'permanent' }],
     });
-    const weak = DEMO_SHOPS[shop]!.code === WEAK_SHOP ? WEAK_FACTOR : 1;
+    const weak = !plain && DEMO_SHOPS[shop]!.code === WEAK_SHOP ? WEAK_FACTOR : 1;
     const clock = heat[home]!;
     const same = hazardAfter(kind, stopGap, debris) * weak;
     const candidates: { day: number; kind: FaultKind }[] = [{ day: nextFault(arrival + 1, draw.exponential() / same, clock), kind }];
@@ -271,10 +277,6 @@ function nextFault(from: number, degreeDays: number, clock: Float64Array): numbe
   }
   return low;
 }
-
-const emerges = (code: string, modelYear: number, draw: Draw) => code === EMERGING.platform && modelYear >= 2022 && draw.unit() < 0.35;
-const emergesOn = (code: string, modelYear: number, day: number) =>
-  code === EMERGING.platform && modelYear >= 2022 && day >= REGION_DAYS - EMERGING.monthsBeforeEnd * 30;
 
 function complaintOf(fault: FaultCode, draw: Draw): Complaint {
   if (fault === 'compressor-wear') return draw.unit() < 0.6 ? 'noise' : 'cools-poorly';

@@ -45,7 +45,7 @@ export const DEMO_SHOPS: readonly NewShop[] = [
 /** The shop whose work returns more often than its case mix explains. */
 export const WEAK_SHOP = 'grain-market';
 /** The month before the end of the data in which seals of one build range begin to leak. */
-export const EMERGING = { platform: 'tern-d', fault: 'undercharge' as FaultCode, monthsBeforeEnd: 5 };
+export const EMERGING = { platform: 'tern-d', fault: 'undercharge' as FaultCode, firstYear: 2022, monthsBeforeEnd: 5 };
 /** Platforms whose compressors shed debris: wear is followed by clogged condensers and cartridges. */
 export const DEBRIS_PLATFORMS: ReadonlySet<string> = new Set(['heron-c', 'heron-d', 'plover-b']);
 

@@ -1,0 +1,31 @@
+import { describe, expect, it } from '@jest/globals';
+import { PLANTED, type Shown, shownIn } from './outcomes-regions.js';
+import { FULL, studySize, tell } from './outcomes-size.js';
+
+const REGIONS = studySize(20);
+const CASES = FULL ? 24_000 : 8_000;
+
+describe('planted truths', () => {
+  it('stand on the first page of their question in every region, and in none in which nothing was planted', () => {
+    const study = (plain: boolean): Shown[] =>
+      Array.from({ length: REGIONS }, (_, i) => shownIn((plain ? 7_100 : 7_000) + i, CASES, plain));
+    const [planted, without] = [study(false), study(true)];
+    const count = (of: readonly Shown[], name: (typeof PLANTED)[number]) => of.filter((one) => one[name]).length;
+    const total = (of: readonly Shown[], name: 'otherPatterns' | 'otherShops' | 'otherAlarms') =>
+      of.reduce((sum, one) => sum + one[name], 0);
+    tell('regions', {
+      regions: REGIONS,
+      planted: Object.fromEntries(PLANTED.map((name) => [name, count(planted, name)])),
+      without: Object.fromEntries(PLANTED.map((name) => [name, count(without, name)])),
+      besides: (['otherPatterns', 'otherShops', 'otherAlarms'] as const).map((name) => [name, total(planted, name), total(without, name)]),
+    });
+    for (const name of PLANTED) {
+      expect([name, count(planted, name)]).toEqual([name, REGIONS]);
+      expect([name, count(without, name)]).toEqual([name, 0]);
+    }
+    // Falsely replicated: p <= 0.05 on the other half of what q <= 0.05 let through. At most one region in twenty-five (16 of 200 discover one, half of the size 0.05 confirm it).
+    expect(total(without, 'otherPatterns')).toBeLessThanOrEqual(Math.ceil(REGIONS / 25));
+    // Stated: one false alarm a year and region, at most 1.5 times; Poisson, three standard deviations.
+    expect(total(without, 'otherAlarms')).toBeLessThanOrEqual(1.5 * REGIONS + 3 * Math.sqrt(1.5 * REGIONS));
+  }, 3_600_000);
+});
