@@ -43,6 +43,8 @@ import { LedgerResolver } from './ledger/ledger.resolver.js';
 import { NodesResolver } from './nodes/nodes.resolver.js';
 import { HoldingController } from './outcomes/holding.controller.js';
 import { HoldingResolver } from './outcomes/holding.resolver.js';
+import { OutcomeRulesController } from './outcomes/outcome-rules.controller.js';
+import { OutcomeRulesResolver } from './outcomes/outcome-rules.resolver.js';
 import { OutcomesController } from './outcomes/outcomes.controller.js';
 import { OutcomesResolver } from './outcomes/outcomes.resolver.js';
 import { PatternsController } from './outcomes/patterns.controller.js';
@@ -124,6 +126,7 @@ export class ApiModule {
         PatternsController,
         ShopsReviewController,
         WatchesController,
+        OutcomeRulesController,
         RebuildController,
         PoliciesController,
         TasksController,
@@ -162,6 +165,7 @@ export class ApiModule {
         PatternsResolver,
         ShopsReviewResolver,
         WatchesResolver,
+        OutcomeRulesResolver,
         RebuildResolver,
         PoliciesResolver,
         TasksResolver,

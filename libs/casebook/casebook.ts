@@ -21,6 +21,7 @@ import { NodesService } from './nodes/nodes.service.js';
 import { BoardService } from './outcomes/board.service.js';
 import { HoldingService } from './outcomes/holding.service.js';
 import { LinkingService } from './outcomes/linking.service.js';
+import { OutcomeRulesService } from './outcomes/outcome-rules.service.js';
 import { OutcomesService } from './outcomes/outcomes.service.js';
 import { PatternsService } from './outcomes/patterns.service.js';
 import { RebuildService } from './outcomes/rebuild.service.js';
@@ -56,6 +57,7 @@ export class Casebook {
   readonly rediagnosis: RediagnosisService;
   readonly repairs: RepairsService;
   readonly outcomes: OutcomesService;
+  readonly outcomeRules: OutcomeRulesService;
   readonly boards: BoardService;
   readonly holding: HoldingService;
   readonly ledger: LedgerService;
@@ -104,6 +106,7 @@ export class Casebook {
     this.photographs = new PhotographsService(context);
     this.repairs = new RepairsService(context, linking);
     this.outcomes = new OutcomesService(context);
+    this.outcomeRules = new OutcomeRulesService(context);
     this.holding = new HoldingService(context);
     this.ledger = new LedgerService(context);
     this.policies = new PoliciesService(context);

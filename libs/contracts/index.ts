@@ -13,6 +13,7 @@ export * from './import.js';
 export * from './leaving.js';
 export * from './ledger.js';
 export * from './outcome.js';
+export * from './outcome-rules.js';
 export * from './page.js';
 export * from './pattern.js';
 export * from './photograph.js';

@@ -77,6 +77,7 @@ export type RecurringPattern = z.infer<typeof RecurringPattern>;
 export const PatternBoard = z
   .strictObject({
     scoredAt: Instant.nullable().describe('When the stored scores were made; null when never'),
+    isStale: z.boolean().describe('Made with climates, platforms or rules that are others now; they are being made anew'),
     vehicles: z.int().describe('Vehicles that can be followed and were watched for some time'),
     provedVisits: z.int().describe('Visits with one proved cause'),
     linkedShare: z.number().describe('Share of proved visits whose vehicle can be followed'),

@@ -83,6 +83,7 @@ export type WatchStream = z.infer<typeof WatchStream>;
 export const WatchBoard = z
   .strictObject({
     scoredAt: Instant.nullable().describe('When the streams were last looked at; null when never'),
+    isStale: z.boolean().describe('Made with climates, platforms or rules that are others now; they are being looked at anew'),
     verdict: z.enum(['watched', 'not-enough', 'never']).meta({ id: 'WatchVerdict' }),
     message: z.string(),
     watches: z.array(WatchStream).describe('Alarms first, newest first, then by how far on the way'),

@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it, jest } from '@jest/globals';
 import { cellFigures, recurrenceBoard, standingCells } from '#libs/casebook/outcomes/board.js';
 import { clocksOf } from '#libs/casebook/outcomes/clocks.js';
+import { COMMON_RULES } from '#libs/casebook/outcomes/outcome-rules.js';
 import { boardPlatforms, boardSpans, shopClimates } from '#libs/casebook/outcomes/outcomes.queries.js';
 import { DEFAULT_HORIZONS, MINIMUM_EPISODES } from '#libs/casebook/outcomes/return-rates.js';
 import { Clock, RecurrenceBoard } from '#libs/contracts/index.js';
@@ -33,7 +34,7 @@ async function direct(clock: Clock): Promise<RecurrenceBoard> {
     const platforms = await boardPlatforms(tx, org.orgId);
     const spans = await boardSpans(tx, org.orgId, { platformIds: platforms.map(({ id }) => id) });
     const horizon = DEFAULT_HORIZONS[clock][1]!;
-    const view = { clock, horizons: [horizon], clocks: clocksOf(await shopClimates(tx, org.orgId), now), asOf: now };
+    const view = { clock, horizons: [horizon], clocks: clocksOf(await shopClimates(tx, org.orgId), now, COMMON_RULES), asOf: now };
     const cells = standingCells(cellFigures(spans, view), platforms);
     return recurrenceBoard(cells, platforms, {
       clock,
@@ -42,6 +43,7 @@ async function direct(clock: Clock): Promise<RecurrenceBoard> {
       minimum: MINIMUM_EPISODES,
       period: {},
       cautions: [],
+      rules: COMMON_RULES,
     });
   });
 }

@@ -106,6 +106,8 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   listPatterns: 'Query.patterns',
   listWatches: 'Query.watches',
   listPolicies: 'Query.policies',
+  outcomeRules: 'Query.outcomeRules',
+  setOutcomeRules: 'Mutation.setOutcomeRules',
   setPolicy: 'Mutation.setPolicy',
   endPolicy: 'Mutation.endPolicy',
   engineQuality: 'Query.engineQuality',

@@ -2,7 +2,8 @@ import { createHash } from 'node:crypto';
 import { cellFigures, standingCells } from '#libs/casebook/outcomes/board.js';
 import { clocksOf, dayNumber } from '#libs/casebook/outcomes/clocks.js';
 import { fittedClock } from '#libs/casebook/outcomes/heat-clock.js';
-import { derivedEpisodes, LINKING_RULES } from '#libs/casebook/outcomes/linking.service.js';
+import { derivedEpisodes } from '#libs/casebook/outcomes/linking.service.js';
+import { COMMON_RULES } from '#libs/casebook/outcomes/outcome-rules.js';
 import type { BoardPlatform, ShopClimate } from '#libs/casebook/outcomes/outcomes.queries.js';
 import { weighedPatterns } from '#libs/casebook/outcomes/patterns.js';
 import type { ProvedVisit, WatchedVehicle } from '#libs/casebook/outcomes/patterns.queries.js';
@@ -74,10 +75,13 @@ function regionOf(plan: readonly PlannedVehicle[]): Region {
       : cases.map((one) => ({ cases: [one], repairs: repairs.filter(({ caseId }) => caseId === one.caseId), sightings: [] }));
     const ended = new Set<string>();
     for (const past of pasts) {
-      const derived = derivedEpisodes(
-        { vehicleId: id, platformId: platform.code, linkedBy: isLinked ? 'vin' : 'none', ...past, episodes: [] },
-        LINKING_RULES,
-      );
+      const derived = derivedEpisodes({
+        vehicleId: id,
+        platformId: platform.code,
+        linkedBy: isLinked ? 'vin' : 'none',
+        ...past,
+        rules: COMMON_RULES,
+      });
       for (const row of derived) {
         if (row.endCaseId !== null && row.endKind !== 'left') ended.add(row.endCaseId);
         spans.push({
@@ -144,8 +148,8 @@ export interface Shown {
 
 export function shownIn(seed: number, cases: number, plain: boolean): Shown {
   const { spans, onsets, vehicles, visits, recorded } = regionOf(planRegion(seed, cases, undefined, { plain }));
-  const clocks = clocksOf(CLIMATES, END);
-  const { patterns } = weighedPatterns({ vehicles, visits, platforms: PLATFORMS, climates: CLIMATES, now: END });
+  const clocks = clocksOf(CLIMATES, END, COMMON_RULES);
+  const { patterns } = weighedPatterns({ vehicles, visits, platforms: PLATFORMS, climates: CLIMATES, rules: COMMON_RULES, now: END });
   const found = patterns.filter(({ verdict }) => verdict === 'replicated' || verdict === 'discovered');
   const isDebris = ({ cause, effect }: (typeof found)[number]) => cause === 'compressor-wear' && effect === 'condenser-passages';
   const view = { clock: 'degree-days', horizons: [DEFAULT_HORIZONS['degree-days'][1]!], clocks, asOf: END } as const;

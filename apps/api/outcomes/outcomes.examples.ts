@@ -7,3 +7,5 @@ export const COMPARISON_EXAMPLE = {
 };
 
 export const REBUILD_ORDER_EXAMPLE = { check: true };
+
+export const NEW_OUTCOME_RULES_EXAMPLE = { sameVisitDays: 0, lookBackDays: 730, presenceDays: 365 };

@@ -7,6 +7,7 @@ import { findCase } from '../cases/cases.queries.js';
 import type { CasebookContext } from '../context.js';
 import type { DiagnosisService } from '../diagnosis/diagnosis.service.js';
 import { clocksOf } from '../outcomes/clocks.js';
+import { COMMON_RULES } from '../outcomes/outcome-rules.js';
 import { episodesOfVehicle, shopClimates } from '../outcomes/outcomes.queries.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { repairsOfVehicle } from '../repairs/repairs.queries.js';
@@ -52,7 +53,7 @@ export class HistoryService {
       const repairs = await repairsOfVehicle(tx, actor.orgId, vehicleId);
       const episodes = await episodesOfVehicle(tx, actor.orgId, vehicleId);
       const sightings = await sightingsOf(tx, actor.orgId, vehicleId);
-      const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock());
+      const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock(), COMMON_RULES);
       const open = (shopId: string) => mayOpenShop(actor, shopId);
       return {
         vehicle,

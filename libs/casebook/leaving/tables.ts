@@ -4,6 +4,7 @@ export const EXPORTED: Readonly<Record<string, readonly [string, ...string[]]>> 
   platform: ['id'],
   member: ['id'],
   policy: ['id'],
+  outcome_rules: ['id'],
   import_mapping: ['id'],
   shop_weather: ['shop_id', 'year'],
   charging_machine: ['id'],

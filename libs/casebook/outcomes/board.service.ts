@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import type { BoardQuestion, Clock, RecurrenceBoard } from '#libs/contracts/index.js';
 import { Clock as Clocks } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
@@ -7,6 +6,7 @@ import { lastChange } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import type { TasksService } from '../tasks/tasks.service.js';
+import { basisOf } from './basis.js';
 import { BOARD_RULES, type CellFigures, cellFigures, cellKey, recurrenceBoard, type StandingCell, standingCells } from './board.js';
 import {
   type BoardCell,
@@ -19,8 +19,9 @@ import {
   replaceBoard,
   takeBoardChanges,
 } from './board-roll.queries.js';
-import { climateParts, clocksOf } from './clocks.js';
-import { LINKING_RULES } from './linking.service.js';
+import { clocksOf } from './clocks.js';
+import type { StandingRules } from './outcome-rules.js';
+import { standingRules } from './outcome-rules.queries.js';
 import { type BoardPlatform, boardPlatforms, boardSpans, type ShopClimate, shopClimates } from './outcomes.queries.js';
 import { DEFAULT_HORIZONS, MINIMUM_EPISODES, type Viewpoint } from './return-rates.js';
 
@@ -36,6 +37,7 @@ const KEPT_BOARDS = 200;
 interface Region {
   readonly platforms: readonly BoardPlatform[];
   readonly climates: readonly ShopClimate[];
+  readonly rules: StandingRules;
   /** What every figure on a board hangs on besides the episodes. */
   readonly basis: string;
 }
@@ -71,6 +73,7 @@ export class BoardService {
         period,
         minimum: question.minimumEpisodes ?? MINIMUM_EPISODES,
         cautions: found.cautions,
+        rules: region.rules,
       };
       return recurrenceBoard(cells, region.platforms, view);
     });
@@ -205,14 +208,15 @@ function isSame(stored: StandingCell, derived: StandingCell | undefined): boolea
   return derived !== undefined && (Object.keys(derived) as (keyof StandingCell)[]).every((key) => Object.is(stored[key], derived[key]));
 }
 
-function viewOf(clock: Clock, horizon: number, { climates }: Region, asOf: Date): Viewpoint {
-  return { clock, horizons: [horizon], clocks: clocksOf(climates, asOf), asOf };
+function viewOf(clock: Clock, horizon: number, { climates, rules }: Region, asOf: Date): Viewpoint {
+  return { clock, horizons: [horizon], clocks: clocksOf(climates, asOf, rules), asOf };
 }
 
 async function regionOf(tx: Tx, orgId: string): Promise<Region> {
-  const platforms = await boardPlatforms(tx, orgId);
-  const climates = await shopClimates(tx, orgId);
-  const byId = [...platforms].sort((a, b) => (a.id < b.id ? -1 : 1));
-  const parts = [BOARD_RULES, LINKING_RULES.version, byId.map(({ id, family }) => [id, family]), climateParts(climates)];
-  return { platforms, climates, basis: createHash('sha256').update(JSON.stringify(parts)).digest('hex') };
+  const parts = {
+    platforms: await boardPlatforms(tx, orgId),
+    climates: await shopClimates(tx, orgId),
+    rules: await standingRules(tx, orgId),
+  };
+  return { ...parts, basis: basisOf(BOARD_RULES, parts) };
 }

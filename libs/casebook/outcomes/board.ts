@@ -2,7 +2,8 @@ import type { RecurrenceBoard, RecurrenceLine } from '#libs/contracts/index.js';
 import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
 import { repairsBehind } from './behind.js';
 import type { BoardCell } from './board-roll.queries.js';
-import { dayNumber } from './clocks.js';
+import { COLD_DAY_SHARE, dayNumber } from './clocks.js';
+import type { StandingRules } from './outcome-rules.js';
 import type { BoardPlatform, BoardSpan } from './outcomes.queries.js';
 import { definitionsOf, isReturn, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
 
@@ -92,6 +93,7 @@ export interface BoardView {
   readonly minimum: number;
   readonly period: { readonly since?: string | undefined; readonly until?: string | undefined };
   readonly cautions: readonly string[];
+  readonly rules: StandingRules;
 }
 
 /** The region board: one line a platform, fault and intent, ordered by the lower end of the interval, so that a small cell is not on top by luck. */
@@ -138,7 +140,7 @@ export function recurrenceBoard(cells: readonly StandingCell[], platforms: reado
             ...view.cautions,
           ],
     definitions: [
-      ...definitionsOf(view.clock),
+      ...definitionsOf(view.clock, { coldDayShare: COLD_DAY_SHARE, rules: view.rules }),
       'Shrinkage: each cell is drawn towards its family, its fault and its kind of repair over the whole region, the more the smaller it is; the interval carries the uncertainty of that.',
     ],
   };

@@ -1,4 +1,5 @@
 import { degreeDayTable, observedDegreeDays } from '#libs/outcomes/index.js';
+import type { StandingRules } from './outcome-rules.js';
 import { DAY_ZERO, type ShopClimate } from './outcomes.queries.js';
 
 /** Base temperature of the cooling degree-days, °C. */
@@ -29,6 +30,8 @@ const spanOfYear = ({ year, meansC }: ShopClimate['observed'][number]) => ({ fir
 export interface Clocks {
   /** What a day without any heat counts, in degree-days. */
   readonly coldDayShare: number;
+  /** How long a repair is followed, and a vehicle taken to be around. */
+  readonly rules: StandingRules;
   /** The same clocks with another share of a day without heat. */
   withColdDay(share: number): Clocks;
   /** Cumulative degree-days of a shop, without the share of a cold day, by day from `firstDay` on. */
@@ -50,7 +53,7 @@ export function climateParts(climates: readonly ShopClimate[]): unknown[] {
     ]);
 }
 
-export function clocksOf(climates: readonly ShopClimate[], now: Date): Clocks {
+export function clocksOf(climates: readonly ShopClimate[], now: Date, rules: StandingRules): Clocks {
   const firstDay = dayNumber(FIRST_DAY);
   const lastDay = dayNumber(`${now.getUTCFullYear() + YEARS_AHEAD}-12-31`);
   const shops = new Map(climates.map((shop) => [shop.id, shop]));
@@ -74,6 +77,7 @@ export function clocksOf(climates: readonly ShopClimate[], now: Date): Clocks {
     };
     return {
       coldDayShare,
+      rules,
       withColdDay,
       tableOf,
       firstDay,

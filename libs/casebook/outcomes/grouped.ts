@@ -104,7 +104,7 @@ export function groupedReturns(facts: GroupedFacts): GroupedReturns {
       'Cells differ in more than what they are told apart by: in vehicles, shops and ways of working.',
     ],
     definitions: [
-      ...definitionsOf(view.clock, view.clocks.coldDayShare),
+      ...definitionsOf(view.clock, view.clocks),
       'Shrinkage: each cell is drawn towards the cell without its last dimension and so on to all repairs asked about, the more the smaller it is; the interval carries the uncertainty of that. Under 5 repairs the figure is that of the wider cell.',
     ],
   };

@@ -29,7 +29,7 @@ export function fittedClock(spans: readonly EpisodeSpan[], clocks: Clocks, asOf:
   const fit = fitHeatClock(
     {
       start: Int32Array.from(chosen, ({ started }) => started),
-      days: Int32Array.from(chosen, (span) => Math.max(0, lastWatched(span, today) - span.started)),
+      days: Int32Array.from(chosen, (span) => Math.max(0, lastWatched(span, today, clocks.rules) - span.started)),
       returned: Uint8Array.from(chosen, ({ end }) => (isReturn(end) ? 1 : 0)),
       climate: Int32Array.from(chosen, ({ homeShopId }) => place.get(homeShopId)!),
     },

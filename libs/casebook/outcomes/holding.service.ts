@@ -13,6 +13,7 @@ import { clocksOf, dayNumber, dayOf } from './clocks.js';
 import { fittedClock } from './heat-clock.js';
 import { holdingAnswer } from './holding.js';
 import { repairPrices, repairSpans, returnPrices } from './holding.queries.js';
+import { standingRules } from './outcome-rules.queries.js';
 import { DayOutOfReach } from './outcomes.errors.js';
 import { shopClimates } from './outcomes.queries.js';
 
@@ -43,7 +44,7 @@ export class HoldingService {
         fault,
         from,
         now,
-        ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), now), now),
+        ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), now, await standingRules(tx, orgId)), now),
         spans,
         prices: await repairPrices(tx, orgId, fault, shopId, shop.currency),
         returnPrices: await returnPrices(tx, orgId, fault, shopId, shop.currency),

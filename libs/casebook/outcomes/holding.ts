@@ -89,7 +89,7 @@ export function holdingAnswer(facts: HoldingFacts): HoldingAnswer {
     clockFit: facts.fit,
     cautions,
     definitions: [
-      ...definitionsOf('degree-days', clocks.coldDayShare),
+      ...definitionsOf('degree-days', clocks),
       'Holding: the share that has not come back, in any of the four ways a repair comes back, by the end of the next hot season here. The season ends with the first month that has less than a tenth of the heat of the hottest, at least 30 days ahead.',
       'Repairs of all shops of the organisation count; the heat ahead is that of this shop. Shares of small cells are drawn towards the family and the fault, and the interval carries the uncertainty of that.',
       'Expected cost: median price of the repair, plus the probability of a return times what was charged when such a repair came back. Only the first return is priced.',

@@ -12,7 +12,9 @@ import {
   type VehicleCaseRow,
   type VehiclePast,
 } from './linking.queries.js';
-import { distinctCells, LINKING_RULES, type RelinkedEpisode, relinked } from './linking.service.js';
+import { distinctCells, type RelinkedEpisode, relinked, rulesNumber } from './linking.service.js';
+import type { StandingRules } from './outcome-rules.js';
+import { standingRules } from './outcome-rules.queries.js';
 
 type Writable<T> = { -readonly [K in keyof T]: T[K] };
 type LinkedVehicle = Pick<VehiclePast, 'vehicleId' | 'platformId' | 'linkedBy'>;
@@ -28,16 +30,25 @@ export class LinkBook {
   private readonly toDelete = new Set<string>();
   private readonly cells: BoardCell[] = [];
 
+  private constructor(private readonly rules: StandingRules) {}
+
   static async open(tx: Tx, orgId: string, storedVehicleIds: readonly string[]): Promise<LinkBook> {
-    const book = new LinkBook();
-    if (storedVehicleIds.length > 0)
-      for (const past of await pastOfVehicles(tx, orgId, storedVehicleIds)) book.pasts.set(past.vehicleId, past);
+    const pasts = storedVehicleIds.length > 0 ? await pastOfVehicles(tx, orgId, storedVehicleIds) : [];
+    const book = new LinkBook(pasts[0]?.rules ?? (await standingRules(tx, orgId)));
+    for (const past of pasts) book.pasts.set(past.vehicleId, past);
     return book;
   }
 
   /** The vehicle came in: a new case that proves and repairs nothing yet, and the sighting that goes with it. */
   addVisit(vehicle: LinkedVehicle, visit: VehicleCaseRow, sighting: SightingRow): void {
-    const past = this.pasts.get(vehicle.vehicleId) ?? { ...vehicle, cases: [], repairs: [], sightings: [], episodes: [] };
+    const past = this.pasts.get(vehicle.vehicleId) ?? {
+      ...vehicle,
+      rules: this.rules,
+      cases: [],
+      repairs: [],
+      sightings: [],
+      episodes: [],
+    };
     past.platformId = vehicle.platformId;
     past.linkedBy = vehicle.linkedBy;
     past.cases.push(visit);
@@ -79,7 +90,7 @@ export class LinkBook {
     if (replaced.size === 0) return changes;
     past.episodes = [
       ...past.episodes.filter(({ repairId }) => !replaced.has(repairId)),
-      ...rows.map((row) => ({ repairId: row.repairId, row: derivedColumns(row, LINKING_RULES.version) })),
+      ...rows.map((row) => ({ repairId: row.repairId, row: derivedColumns(row, rulesNumber(this.rules)) })),
     ];
     for (const row of rows) this.toWrite.set(row.repairId, row);
     for (const repairId of gone) {
@@ -92,7 +103,7 @@ export class LinkBook {
   /** Writes the episodes that follow from everything added. */
   async store(tx: Tx, orgId: string): Promise<void> {
     for (const vehicleId of [...this.toDerive]) this.derive(vehicleId);
-    await upsertEpisodes(tx, orgId, LINKING_RULES.version, [...this.toWrite.values()]);
+    await upsertEpisodes(tx, orgId, rulesNumber(this.rules), [...this.toWrite.values()]);
     if (this.toDelete.size > 0) await deleteEpisodes(tx, orgId, { repairIds: [...this.toDelete] });
     await appendBoardChanges(tx, orgId, distinctCells(this.cells));
   }

@@ -1,6 +1,8 @@
 import type { EpisodeEnd, FaultCode, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { LinkedRepair, LinkedSighting } from './linking.js';
+import { COMMON_RULES, type StandingRules } from './outcome-rules.js';
+import { STANDING_RULES } from './outcome-rules.queries.js';
 
 export interface SightingRow extends LinkedSighting {
   readonly shopId: string;
@@ -27,6 +29,8 @@ export interface VehiclePast {
   readonly repairs: LinkedRepair[];
   readonly sightings: SightingRow[];
   readonly episodes: StoredEpisode[];
+  /** The organisation's, as they stood when this was read. */
+  readonly rules: StandingRules;
 }
 
 /**
@@ -34,7 +38,7 @@ export interface VehiclePast {
  * listed under its vehicle and under its repair's: of a repair that was moved it still stands in the cell of the vehicle it came from.
  */
 export async function pastOfVehicles(tx: Tx, orgId: string, vehicleIds: readonly string[]): Promise<VehiclePast[]> {
-  const { rows } = await tx.query<VehiclePast>({
+  const { rows } = await tx.query<VehiclePast & { readonly rules: StandingRules | null }>({
     name: 'linking.past',
     text: `select v.id as "vehicleId", v.platform_id as "platformId",
                   case when v.vin_hash is not null then 'vin' when v.plate_hash is not null then 'plate' else 'none' end as "linkedBy",
@@ -55,11 +59,12 @@ export async function pastOfVehicles(tx: Tx, orgId: string, vehicleIds: readonly
                                       from (select * from episode where org_id = $1 and vehicle_id = v.id
                                             union all
                                             select m.* from repair r join episode m on m.org_id = r.org_id and m.repair_id = r.id
-                                             where r.org_id = $1 and r.vehicle_id = v.id and m.vehicle_id is distinct from v.id) s) e), '[]') as episodes
+                                             where r.org_id = $1 and r.vehicle_id = v.id and m.vehicle_id is distinct from v.id) s) e), '[]') as episodes,
+                  ${STANDING_RULES} as rules
              from vehicle v where v.org_id = $1 and v.id = any($2::uuid[])`,
     values: [orgId, vehicleIds],
   });
-  return rows;
+  return rows.map((row) => ({ ...row, rules: row.rules ?? COMMON_RULES }));
 }
 
 /** An episode as it is stored: the repair, and what was derived, in the order of `derivedColumns`. */

@@ -16,6 +16,7 @@ import {
   type VehiclePast,
 } from './linking.queries.js';
 import { distanceOf, odometerReadings } from './odometer.js';
+import type { StandingRules } from './outcome-rules.js';
 
 /**
  * Faults a repair can bring about by itself. Common practice: an opened circuit can be left with air, moisture or the wrong charge; a top-up
@@ -38,8 +39,8 @@ const OPENING_ACTIONS: readonly RepairAction[] = [
   'recover-evacuate-charge',
 ];
 
-/** Raised whenever a rule of `linking.ts` or a table here changes; every episode names the rules it was derived by. */
-export const LINKING_RULES: LinkingRules = Object.freeze({
+/** Raised whenever a rule of `linking.ts` or a table here changes. */
+const LINKING_RULES = Object.freeze({
   version: 3,
   leadsTo: new Map(CATALOGUE.map((entry) => [entry.code as FaultCode, entry.leadsTo as readonly FaultCode[]])),
   causedBy: new Map<RepairAction, readonly FaultCode[]>([
@@ -49,6 +50,11 @@ export const LINKING_RULES: LinkingRules = Object.freeze({
     ['correct-oil', ['excess-oil', 'low-oil']],
   ]),
 });
+
+/** Versions of the code's rules stay below this. */
+const OWN_VERSIONS = 1_000;
+/** What an episode names: the code's rules and the organisation's it was derived by. */
+export const rulesNumber = (own: StandingRules): number => LINKING_RULES.version + OWN_VERSIONS * own.version;
 
 /** Places in `derivedColumns`. */
 const PLATFORM = 2;
@@ -81,7 +87,7 @@ export class LinkingService {
     const [past] = await pastOfVehicles(tx, orgId, [vehicleId]);
     if (!past || (past.repairs.length === 0 && past.episodes.length === 0)) return [];
     const { rows, changes, gone, cells } = relinked(past);
-    await upsertEpisodes(tx, orgId, LINKING_RULES.version, rows);
+    await upsertEpisodes(tx, orgId, rulesNumber(past.rules), rows);
     if (gone.length > 0) await deleteEpisodes(tx, orgId, { repairIds: gone });
     await appendBoardChanges(tx, orgId, cells);
     return changes;
@@ -109,12 +115,12 @@ export function relinked(past: VehiclePast): Relinked {
   const rows: EpisodeRow[] = [];
   const changes: RelinkedEpisode[] = [];
   const touched: PlacedCell[] = [];
-  const derived = derivedEpisodes(past, LINKING_RULES);
+  const derived = derivedEpisodes(past);
   const kept = new Set(derived.map(({ repairId }) => repairId));
   const gone = [...stored.keys()].filter((repairId) => !kept.has(repairId));
   for (const row of derived) {
     const before = stored.get(row.repairId);
-    const now = derivedColumns(row, LINKING_RULES.version);
+    const now = derivedColumns(row, rulesNumber(past.rules));
     if (before && JSON.stringify(before) === JSON.stringify(now)) continue;
     rows.push(row);
     touched.push(row);
@@ -144,7 +150,8 @@ export function distinctCells(cells: readonly PlacedCell[]): BoardCell[] {
 }
 
 /** Every episode of a vehicle, from its past alone. */
-export function derivedEpisodes(past: VehiclePast, rules: LinkingRules): EpisodeRow[] {
+export function derivedEpisodes(past: Omit<VehiclePast, 'episodes'>): EpisodeRow[] {
+  const rules: LinkingRules = { ...LINKING_RULES, own: past.rules };
   const { repairs, sightings } = past;
   const cases: LinkedCase[] = past.cases.map((row) => ({
     ...row,
@@ -173,7 +180,7 @@ export function derivedEpisodes(past: VehiclePast, rules: LinkingRules): Episode
         endedOn: outcome.endedOn < repair.day ? repair.day : outcome.endedOn,
         endCaseId: outcome.endCaseId,
         endShopId: outcome.endShopId,
-        distanceKm: distanceOf(readings, visit.day, outcome.endedOn, outcome.end === 'running'),
+        distanceKm: distanceOf(readings, visit.day, outcome.endedOn, outcome.end === 'running' && !outcome.isCut),
         linkedBy: past.linkedBy,
         homeShopId: home ?? repair.shopId,
       },

@@ -1,8 +1,10 @@
 import { describe, expect, it } from '@jest/globals';
 import { episodeOutcome, type LinkedCase, type LinkedRepair, type LinkingRules } from './linking.js';
+import { COMMON_RULES } from './outcome-rules.js';
 
 const RULES: LinkingRules = {
   version: 1,
+  own: COMMON_RULES,
   leadsTo: new Map([['compressor-wear', ['condenser-passages', 'filter-cartridge']]]),
   causedBy: new Map([['replace-compressor', ['air-in-system']]]),
 };
@@ -28,17 +30,19 @@ const repair = (day: string, parts: Partial<LinkedRepair> = {}): LinkedRepair =>
   ...parts,
 });
 const first = visit('2025-06-01', { repairedFaults: ['compressor-wear'] });
+/** What the organisation sets in place of the common rules. */
+let own = COMMON_RULES;
 const outcome = (
   later: LinkedCase[],
   made: LinkedRepair = repair('2025-06-01'),
   repairs: LinkedRepair[] = [],
   sightings: { day: string; odometerKm: number | null }[] = [],
-) => episodeOutcome(made, first, [first, ...later], [made, ...repairs], sightings, RULES);
+) => episodeOutcome(made, first, [first, ...later], [made, ...repairs], sightings, { ...RULES, own });
 
 describe('how an episode ends', () => {
   it('with the same fault, wherever the car comes back to', () => {
     const back = visit('2025-07-01', { shopId: 'shop-b', provedFaults: ['compressor-wear'], odometerKm: 900 });
-    expect(outcome([back])).toEqual({
+    expect(outcome([back])).toMatchObject({
       end: 'same-fault',
       endedOn: '2025-07-01',
       endCaseId: 'case-2025-07-01',
@@ -96,11 +100,31 @@ describe('how an episode ends', () => {
           { day: '2025-09-01', odometerKm: 9_000 },
         ],
       ),
-    ).toEqual({
+    ).toMatchObject({
       end: 'running',
       endedOn: '2026-02-03',
       endCaseId: null,
       endShopId: null,
     });
+  });
+
+  it('not with another order of the same shop within the days that are one visit, but with one at another shop', () => {
+    own = { ...COMMON_RULES, version: 1, sameVisitDays: 3 };
+    expect(outcome([visit('2025-06-04', { provedFaults: ['compressor-wear'] })])).toMatchObject({ end: 'running', endedOn: '2025-06-04' });
+    expect(outcome([visit('2025-06-05', { provedFaults: ['compressor-wear'] })]).end).toBe('same-fault');
+    expect(outcome([visit('2025-06-04', { shopId: 'shop-b', provedFaults: ['compressor-wear'] })]).end).toBe('same-fault');
+    own = COMMON_RULES;
+  });
+
+  it('not with what comes later than is looked back: the repair is followed to that day', () => {
+    own = { ...COMMON_RULES, version: 1, lookBackDays: 90 };
+    expect(outcome([visit('2025-08-30', { provedFaults: ['compressor-wear'] })]).end).toBe('same-fault');
+    expect(outcome([visit('2025-08-31', { provedFaults: ['compressor-wear'] })])).toMatchObject({
+      end: 'running',
+      endedOn: '2025-08-30',
+      isCut: true,
+    });
+    expect(outcome([], undefined, [], [{ day: '2025-07-01', odometerKm: null }])).toMatchObject({ endedOn: '2025-07-01', isCut: false });
+    own = COMMON_RULES;
   });
 });

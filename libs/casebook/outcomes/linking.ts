@@ -1,4 +1,7 @@
 import type { EpisodeEnd, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
+import type { StandingRules } from './outcome-rules.js';
+
+const DAY_MS = 86_400_000;
 
 /**
  * How an episode ends: decided from everything known of one vehicle, in whatever order it arrived. Pure, so that a
@@ -38,6 +41,7 @@ export interface LinkedSighting {
 /** What the rules take from the catalogue, and what an organisation may set. */
 export interface LinkingRules {
   readonly version: number;
+  readonly own: StandingRules;
   /** fault → faults it brings about when left in place */
   readonly leadsTo: ReadonlyMap<FaultCode, readonly FaultCode[]>;
   /** Faults a repair can cause by itself, by action. */
@@ -49,6 +53,8 @@ export interface EpisodeOutcome {
   readonly endedOn: string;
   readonly endCaseId: string | null;
   readonly endShopId: string | null;
+  /** Seen beyond the end of what the rules look back to: followed to that day, and no further. */
+  readonly isCut: boolean;
 }
 
 /** Complaints that can mean "it came back"; a service visit or a new smell does not. */
@@ -57,7 +63,8 @@ const COOLING_COMPLAINTS: ReadonlySet<string> = new Set(['cools-poorly', 'cools-
 /**
  * The first later visit that ends the episode, else censoring at the last sighting.
  *
- * The same visit means the same case, not the same day: a next-morning return is a return. At a later visit the order of
+ * The same visit means the same case, not the same day: a next-morning return is a return, unless the organisation has set that other orders of so many days at
+ * the shop are of one visit. A visit beyond the days it looks back ends nothing, and the repair is followed to that day. At a later visit the order of
  * precedence is: a permanent repair of the same fault after a temporary one, where no fault was found to have come back
  * (permanent-later); the same fault proved or repaired again (same-fault); a fault the repair itself can cause
  * (repair-caused); a fault the catalogue says follows from it (consequent-fault); the complaint of the first visit with
@@ -75,14 +82,22 @@ export function episodeOutcome(
   const ordered = later
     .filter((other) => other.caseId !== visit.caseId && other.openedAt > visit.openedAt)
     .sort((a, b) => a.openedAt - b.openedAt || (a.caseId < b.caseId ? -1 : 1));
+  const { sameVisitDays, lookBackDays } = rules.own;
+  const followedTo = lookBackDays === null ? null : dayAfter(repair.day, lookBackDays);
+  const sameVisitTo = sameVisitDays === 0 ? null : dayAfter(visit.day, sameVisitDays);
   for (const other of ordered) {
+    if (followedTo !== null && other.day > followedTo) break;
+    if (sameVisitTo !== null && other.shopId === visit.shopId && other.day <= sameVisitTo) continue;
     const end = endAt(repair, visit, other, laterRepairs, rules);
-    if (end) return { end, endedOn: other.day, endCaseId: other.caseId, endShopId: other.shopId };
+    if (end) return { end, endedOn: other.day, endCaseId: other.caseId, endShopId: other.shopId, isCut: false };
   }
   let lastDay = repair.day;
   for (const seen of [...ordered, ...sightings]) if (seen.day > lastDay) lastDay = seen.day;
-  return { end: 'running', endedOn: lastDay, endCaseId: null, endShopId: null };
+  const isCut = followedTo !== null && lastDay > followedTo;
+  return { end: 'running', endedOn: isCut ? followedTo : lastDay, endCaseId: null, endShopId: null, isCut };
 }
+
+const dayAfter = (day: string, days: number): string => new Date(Date.parse(`${day}T00:00:00Z`) + days * DAY_MS).toISOString().slice(0, 10);
 
 function endAt(
   repair: LinkedRepair,

@@ -24,6 +24,8 @@ import { clocksOf } from './clocks.js';
 import { groupedReturns } from './grouped.js';
 import { groupPlaces } from './groups.js';
 import { fittedClock } from './heat-clock.js';
+import { COMMON_RULES } from './outcome-rules.js';
+import { standingRules } from './outcome-rules.queries.js';
 import { MixedRefrigerants, OneOfParts, PeriodUpsideDown } from './outcomes.errors.js';
 import { boardPlatforms, groupedSpans, listEpisodes, refrigerantsOf, returnsElsewhere, shopClimates, spansOf } from './outcomes.queries.js';
 import {
@@ -64,7 +66,7 @@ export class OutcomesService {
       const climates = await shopClimates(tx, orgId);
       const spans = await groupedSpans(tx, orgId, group, groupPlaces(group, climates), parts[0] ?? null);
       const asOf = this.context.clock();
-      const { clocks, fit } = fittedClock(spans, clocksOf(climates, asOf), asOf);
+      const { clocks, fit } = fittedClock(spans, clocksOf(climates, asOf, await standingRules(tx, orgId)), asOf);
       return groupedReturns({
         group,
         by,
@@ -112,7 +114,7 @@ export class OutcomesService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const climates = await shopClimates(tx, actor.orgId);
       const rows = await listEpisodes(tx, actor.orgId, actor.shopIds, group, groupPlaces(group, climates), after, first + 1);
-      const clocks = clocksOf(climates, this.context.clock());
+      const clocks = clocksOf(climates, this.context.clock(), COMMON_RULES);
       const episodes = rows.map(({ homeShopId, ...row }): Episode => {
         const ownEnd = row.endShopId !== null && mayOpenShop(actor, row.endShopId);
         return {
@@ -150,7 +152,7 @@ export class OutcomesService {
       const asOf = this.context.clock();
       // Both groups of a comparison are read on one clock, fitted on both together.
       const together = found.flatMap(({ spans }) => spans);
-      const { clocks, fit } = fittedClock(together, clocksOf(climates, asOf), asOf);
+      const { clocks, fit } = fittedClock(together, clocksOf(climates, asOf, await standingRules(tx, orgId)), asOf);
       return { groups: found, view: { clock, horizons, clocks, fit, asOf } };
     });
   }

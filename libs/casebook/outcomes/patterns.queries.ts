@@ -71,6 +71,8 @@ export interface PatternScoring {
   readonly vehicles: number;
   readonly provedVisits: number;
   readonly linkedShare: number;
+  /** Null for scores of before the basis was kept. */
+  readonly basis: string | null;
 }
 
 /** Replaces the scores of the organisation as a whole. */
@@ -84,8 +86,8 @@ export async function replaceScores(
   await tx.query({ name: 'patterns.delete', text: 'delete from pattern_scoring where org_id = $1', values: [orgId] });
   await tx.query({
     name: 'patterns.insert-scoring',
-    text: `insert into pattern_scoring (org_id, id, scored_at, rules, vehicles, proved_visits, linked_share) values ($1, $2, $3, $4, $5, $6, $7)`,
-    values: [orgId, scoring.id, scoring.scoredAt, rules, scoring.vehicles, scoring.provedVisits, scoring.linkedShare],
+    text: `insert into pattern_scoring (org_id, id, scored_at, rules, vehicles, proved_visits, linked_share, basis) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+    values: [orgId, scoring.id, scoring.scoredAt, rules, scoring.vehicles, scoring.provedVisits, scoring.linkedShare, scoring.basis],
   });
   await tx.query({
     name: 'patterns.insert-scores',
@@ -106,7 +108,7 @@ export async function replaceScores(
 export async function latestScoring(tx: Tx, orgId: string, rules: number): Promise<PatternScoring | null> {
   const { rows } = await tx.query<PatternScoring>({
     name: 'patterns.scoring',
-    text: `select id, scored_at as "scoredAt", vehicles, proved_visits as "provedVisits", linked_share as "linkedShare"
+    text: `select id, scored_at as "scoredAt", vehicles, proved_visits as "provedVisits", linked_share as "linkedShare", basis
              from pattern_scoring where org_id = $1 and rules = $2 order by scored_at desc limit 1`,
     values: [orgId, rules],
   });

@@ -1,5 +1,6 @@
 import { v7 as uuidv7 } from 'uuid';
 import type { PatternBoard, PatternQuestion, RecurringPattern, Task } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { boundTo, type CasebookContext } from '../context.js';
@@ -7,11 +8,13 @@ import { appendEvent } from '../events/events.queries.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { TasksService } from '../tasks/tasks.service.js';
+import { basisOf, STALE } from './basis.js';
 import { linkageCautions } from './cautions.js';
+import { rulesInWords, type StandingRules } from './outcome-rules.js';
+import { standingRules } from './outcome-rules.queries.js';
 import { boardPlatforms, shopClimates } from './outcomes.queries.js';
 import { FEWEST_EVENTS, FEWEST_SHOPS, PATTERN_RULES, WINDOW_DAYS, weighedPatterns } from './patterns.js';
 import { countVerdicts, latestScoring, provedVisits, replaceScores, storedPatterns, watchedVehicles } from './patterns.queries.js';
-import { PRESENCE_DAYS } from './return-rates.js';
 
 export const PATTERN_TASK = 'patterns.score';
 const VERDICTS = {
@@ -34,7 +37,14 @@ export class PatternsService {
       const { platformId } = question;
       if (platformId !== undefined && !(await findPlatform(tx, orgId, platformId))) throw new PlatformNotFound(platformId);
       const scoring = await latestScoring(tx, orgId, PATTERN_RULES);
-      if (!scoring) return NEVER_SCORED;
+      const parts = {
+        platforms: await boardPlatforms(tx, orgId),
+        climates: await shopClimates(tx, orgId),
+        rules: await standingRules(tx, orgId),
+      };
+      if (!scoring) return { ...NEVER_SCORED, definitions: definitionsUnder(parts.rules) };
+      const isStale = scoring.basis !== basisOf(PATTERN_RULES, parts);
+      if (isStale) await this.startScoring(tx, orgId);
       const counts = await countVerdicts(tx, orgId, scoring.id);
       const verdicts = VERDICTS[question.include ?? 'found'];
       const stored = await storedPatterns(tx, orgId, scoring.id, question.cause ?? null, question.effect ?? null, verdicts);
@@ -46,6 +56,7 @@ export class PatternsService {
       const [replicated, discovered] = [count('replicated'), count('discovered')];
       return {
         scoredAt: scoring.scoredAt,
+        isStale,
         vehicles: scoring.vehicles,
         provedVisits: scoring.provedVisits,
         linkedShare: scoring.linkedShare,
@@ -59,10 +70,11 @@ export class PatternsService {
             : `${replicated} ${replicated === 1 ? 'pattern was' : 'patterns were'} found on one half of the vehicles and confirmed on the other; ${discovered} found and not confirmed.`,
         patterns,
         cautions: [
+          ...(isStale ? [STALE] : []),
           ...linkageCautions(scoring.linkedShare, scoring.provedVisits),
           'A pattern says what follows what more often than on like vehicles. It does not say why: parts, work and use may lie behind it.',
         ],
-        definitions: DEFINITIONS,
+        definitions: definitionsUnder(parts.rules),
       };
     });
   }
@@ -72,12 +84,17 @@ export class PatternsService {
     requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { orgId } = actor;
-      const pending = await this.tasks.pendingTask(tx, orgId, PATTERN_TASK);
-      if (pending) return pending;
-      const id = await new TasksService(boundTo(this.context, tx, orgId)).startTask(orgId, PATTERN_TASK, 1);
-      await appendAudit(tx, actor, this.context.clock(), 'patterns.scoring-requested', { type: 'task', id });
-      return (await this.tasks.findTask(tx, orgId, id))!;
+      const { task, isNew } = await this.startScoring(tx, orgId);
+      if (isNew) await appendAudit(tx, actor, this.context.clock(), 'patterns.scoring-requested', { type: 'task', id: task.id });
+      return task;
     });
+  }
+
+  private async startScoring(tx: Tx, orgId: string): Promise<{ readonly task: Task; readonly isNew: boolean }> {
+    const pending = await this.tasks.pendingTask(tx, orgId, PATTERN_TASK);
+    if (pending) return { task: pending, isNew: false };
+    const id = await new TasksService(boundTo(this.context, tx, orgId)).startTask(orgId, PATTERN_TASK, 1);
+    return { task: (await this.tasks.findTask(tx, orgId, id))!, isNew: true };
   }
 
   /** The job itself: reads in one transaction, weighs outside any, stores in another. Safe to run again. */
@@ -93,6 +110,7 @@ export class PatternsService {
         visits: await provedVisits(tx, orgId),
         platforms: await boardPlatforms(tx, orgId),
         climates: await shopClimates(tx, orgId),
+        rules: await standingRules(tx, orgId),
         now,
       };
     });
@@ -105,6 +123,7 @@ export class PatternsService {
         vehicles: histories,
         provedVisits: facts.visits.length,
         linkedShare: facts.visits.length === 0 ? 0 : linked / facts.visits.length,
+        basis: basisOf(PATTERN_RULES, facts),
       };
       const before = await latestScoring(tx, orgId, PATTERN_RULES);
       const known = before ? await storedPatterns(tx, orgId, before.id, null, null, ['replicated']) : [];
@@ -134,16 +153,18 @@ export class PatternsService {
   }
 }
 
-const DEFINITIONS = [
+const definitionsUnder = (rules: StandingRules): string[] => [
   'Only proved causes count, and only visits whose proof leaves one cause. What was found at the first visit of a vehicle is no event; its time before is not counted.',
-  `A vehicle's time is cut at the earlier fault: the ${WINDOW_DAYS} days after it, from the second day on, are exposed; all other watched time is not. A vehicle counts as watched for ${PRESENCE_DAYS} days after it was last seen, never beyond today.`,
+  `A vehicle's time is cut at the earlier fault: the ${WINDOW_DAYS} days after it, from the second day on, are exposed; all other watched time is not.`,
+  rulesInWords(rules)[1]!,
   'Compared within platform, age (bands of three years), season and climate: Mantel–Haenszel rate ratio, one-sided exact mid-p.',
   'Found: q ≤ 0.05 (Benjamini–Hochberg over all pairs that could pass), lower 5 % bound of the shrunken ratio (EB05) above 1.5, on one fixed half of the vehicles. Replicated: on the other half the ratio is above 1 with p ≤ 0.05; that ratio is the one to quote.',
   `At least ${FEWEST_EVENTS} times, proved at ${FEWEST_SHOPS} or more shops. The reverse order is the negative control.`,
 ];
 
-const NEVER_SCORED: PatternBoard = {
+const NEVER_SCORED: Omit<PatternBoard, 'definitions'> = {
   scoredAt: null,
+  isStale: false,
   vehicles: 0,
   provedVisits: 0,
   linkedShare: 0,
@@ -154,5 +175,4 @@ const NEVER_SCORED: PatternBoard = {
   message: 'Patterns have not been weighed yet by the present rules. A director asks for it with POST /v1/outcomes/patterns/scoring.',
   patterns: [],
   cautions: [],
-  definitions: DEFINITIONS,
 };

@@ -11,9 +11,9 @@ import {
 } from '#libs/outcomes/index.js';
 import { DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
 import { climateKind } from './groups.js';
+import type { StandingRules } from './outcome-rules.js';
 import type { BoardPlatform, ShopClimate } from './outcomes.queries.js';
 import type { ProvedVisit, WatchedVehicle } from './patterns.queries.js';
-import { PRESENCE_DAYS } from './return-rates.js';
 
 /** Raised whenever what is computed here changes: stored scores of another version are not shown. */
 export const PATTERN_RULES = 2;
@@ -50,6 +50,7 @@ export interface PatternFacts {
   readonly visits: readonly ProvedVisit[];
   readonly platforms: readonly BoardPlatform[];
   readonly climates: readonly ShopClimate[];
+  readonly rules: StandingRules;
   readonly now: Date;
 }
 
@@ -82,7 +83,7 @@ export function weighedPatterns(facts: PatternFacts): { readonly histories: numb
  * A vehicle is known by its first visit and watched from there until a time after it was last seen. Its half is drawn by the keyed
  * hash of its VIN: it never changes sides, nor when everything is loaded again under the same key.
  */
-function historiesOf({ vehicles, visits, climates, now }: PatternFacts): VehicleHistory[] {
+function historiesOf({ vehicles, visits, climates, rules, now }: PatternFacts): VehicleHistory[] {
   const today = dayNumber(now.toISOString().slice(0, 10));
   const climate = new Map(climates.map((shop) => [shop.id, climateKind(shop)]));
   const proved = new Map<string, ProvedVisit[]>();
@@ -94,7 +95,7 @@ function historiesOf({ vehicles, visits, climates, now }: PatternFacts): Vehicle
   }
   const histories: VehicleHistory[] = [];
   for (const vehicle of vehicles) {
-    const until = Math.max(vehicle.lastDay, Math.min(today, vehicle.lastDay + PRESENCE_DAYS));
+    const until = Math.max(vehicle.lastDay, Math.min(today, vehicle.lastDay + rules.presenceDays));
     if (until <= vehicle.firstDay) continue;
     histories.push({
       platform: vehicle.platformId,

@@ -9,7 +9,7 @@ import { lockVehicle } from '../vehicles/vehicles.queries.js';
 import type { BoardService } from './board.service.js';
 import { appendBoardChanges } from './board-roll.queries.js';
 import { deleteEpisodes, pastOfVehicles, upsertEpisodes } from './linking.queries.js';
-import { distinctCells, LINKING_RULES, relinked } from './linking.service.js';
+import { distinctCells, relinked, rulesNumber } from './linking.service.js';
 import { PATTERN_TASK } from './patterns.service.js';
 import {
   countRepairedVehicles,
@@ -151,7 +151,7 @@ export class RebuildService {
     if (check) return;
     // Those that are gone go first: an episode that stood under another vehicle is then stored anew.
     if (gone.length > 0) await deleteEpisodes(tx, orgId, { repairIds: gone });
-    await upsertEpisodes(tx, orgId, LINKING_RULES.version, rows);
+    if (all.length > 0) await upsertEpisodes(tx, orgId, rulesNumber(all[0]!.past.rules), rows);
     await appendBoardChanges(tx, orgId, distinctCells(all.flatMap((one) => one.cells)));
   }
 

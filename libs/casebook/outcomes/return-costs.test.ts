@@ -1,4 +1,5 @@
 import { describe, expect, it } from '@jest/globals';
+import { COMMON_RULES } from './outcome-rules.js';
 import { chargeAccuracy, refrigerantBalance } from './refrigerant.js';
 import { returnCosts } from './return-costs.js';
 import type { ReturnedWork, WeighedCharge } from './shop-records.queries.js';
@@ -22,6 +23,7 @@ const work = (parts: Partial<ReturnedWork>): ReturnedWork => ({
 describe('cost of returns', () => {
   it('is hours × rate + parts, at the shop of the first repair; what nobody paid is told apart (by hand)', () => {
     const { lines } = returnCosts({
+      rules: COMMON_RULES,
       period,
       // 2 h × 50 + 30 = 130, unpaid; 1 h × 60 = 60 of which 40 paid, shared by two earlier repairs; one of which nothing is recorded.
       work: [

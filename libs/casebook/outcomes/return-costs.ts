@@ -1,5 +1,6 @@
 import type { ReturnCosts } from '#libs/contracts/index.js';
 import { linkageCautions } from './cautions.js';
+import { rulesInWords, type StandingRules } from './outcome-rules.js';
 import { MINIMUM_EPISODES } from './return-rates.js';
 import { type ShownShop, withheldCautions } from './shop-names.js';
 import type { Period, RepairCount, ReturnedWork } from './shop-records.queries.js';
@@ -13,6 +14,7 @@ interface CostFacts {
   readonly shown: ReadonlyMap<string, ShownShop>;
   readonly withheld: number;
   readonly currencyOf: ReadonlyMap<string, string>;
+  readonly rules: StandingRules;
 }
 
 /**
@@ -22,7 +24,7 @@ interface CostFacts {
  *
  * x what one return cost, shared equally where several earlier repairs came back with one visit.
  */
-export function returnCosts({ period, work, counts, shown, withheld, currencyOf }: CostFacts): ReturnCosts {
+export function returnCosts({ period, work, counts, shown, withheld, currencyOf, rules }: CostFacts): ReturnCosts {
   const lines = counts.flatMap(({ shopId, episodes }) => {
     const name = shown.get(shopId);
     if (!name) return [];
@@ -59,6 +61,7 @@ export function returnCosts({ period, work, counts, shown, withheld, currencyOf 
       'Repairs of the last months have had little time to come back: their returns are still to come.',
     ],
     definitions: [
+      ...rulesInWords(rules),
       'A return is charged to the shop whose repair came back, whoever repaired it again. Where several earlier repairs came back with one visit they share its cost equally.',
       'Work: hours × labour rate of the shop that did them, plus parts with a price. Unpaid: work less what the owner was charged, where a price is recorded.',
       `Cost per repair with a 95 % interval (compound Poisson); none under ${MINIMUM_EPISODES} repairs. Ordered by its lower end.`,

@@ -13,7 +13,8 @@ import {
 } from '#libs/outcomes/index.js';
 import { repairsBehind } from './behind.js';
 import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
-import { type Clocks, COLD_DAY_SHARE, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
+import { type Clocks, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
+import { rulesInWords, type StandingRules } from './outcome-rules.js';
 import { type EpisodeSpan, spanKey } from './outcomes.queries.js';
 
 /** How a figure is looked at: on which clock, at which horizons, as of which day. */
@@ -35,8 +36,6 @@ export const DEFAULT_HORIZONS: Readonly<Record<Clock, readonly number[]>> = {
   distance: [5_000, 10_000, 20_000],
 };
 export const MINIMUM_EPISODES = 5;
-/** A vehicle counts as still around for this long after it was last seen. */
-export const PRESENCE_DAYS = 365;
 const CURVE_POINTS = 120;
 const UNITS: Readonly<Record<Clock, string>> = { 'degree-days': 'degree-days', 'calendar-days': 'days', distance: 'km' };
 
@@ -72,7 +71,7 @@ const LEAST: Readonly<Partial<Record<Clock, number>>> = { 'calendar-days': 0.5, 
 
 function elapsedOf(span: EpisodeSpan, view: Viewpoint, today: number): number {
   if (view.clock === 'distance') return span.distanceKm ?? 0;
-  const last = lastWatched(span, today);
+  const last = lastWatched(span, today, view.clocks.rules);
   return view.clock === 'calendar-days' ? last - span.started : view.clocks.degreeDays(span.homeShopId, span.started, last);
 }
 
@@ -82,21 +81,25 @@ export function readable<T extends EpisodeSpan>(spans: readonly T[], clock: Cloc
 }
 const isReadable = ({ distanceKm }: EpisodeSpan, clock: Clock) => clock !== 'distance' || distanceKm !== null;
 
-/** The day on which a repair ended, or up to which its vehicle counts as still around. */
-export function lastWatched({ end, ended }: EpisodeSpan, today: number): number {
-  return end === 'running' ? Math.max(ended, Math.min(today, ended + PRESENCE_DAYS)) : ended;
+/** The day on which a repair ended, or up to which its vehicle counts as still around, and the repair as followed. */
+export function lastWatched({ started, end, ended }: EpisodeSpan, today: number, { presenceDays, lookBackDays }: StandingRules): number {
+  if (end !== 'running') return ended;
+  const until = Math.max(ended, Math.min(today, ended + presenceDays));
+  return lookBackDays === null ? until : Math.max(ended, Math.min(until, started + lookBackDays));
 }
 
 export function isReturn(end: EpisodeEnd): boolean {
   return RETURNS.has(end);
 }
 
-export function definitionsOf(clock: Clock, coldDayShare = COLD_DAY_SHARE): string[] {
+export function definitionsOf(clock: Clock, { coldDayShare, rules }: Pick<Clocks, 'coldDayShare' | 'rules'>): string[] {
+  const [returns, presence] = rulesInWords(rules) as [string, string];
   return [
     'An episode is one repair on one vehicle for one fault. It ends with the first later visit at which a fault is proved or repaired that makes it a return, at whatever shop.',
     'Returns: the same fault; a fault the catalogue says follows from it; the same complaint with another cause proved; a fault the repair itself can cause. The permanent repair done later, before a return, competes with them.',
+    returns,
     'Probabilities are Aalen–Johansen cumulative incidence with 95 % limits on the complementary log-log scale.',
-    `A vehicle counts as still around for ${PRESENCE_DAYS} days after it was last seen, never beyond today.`,
+    presence,
     clock === 'degree-days'
       ? `Degree-days: cooling degree-days above ${DEGREE_DAY_BASE_C} °C from the monthly normals of the shop that has seen the vehicle most often, not of the one that repaired it (a shop on a pass repairs cars that heat up elsewhere), plus ${Number(coldDayShare.toPrecision(2))} for each day so that the clock does not stop in winter.`
       : clock === 'distance'
@@ -149,7 +152,7 @@ export function returnAnswer(group: EpisodeGroup, asked: AskedSpans, view: Fitte
     linkedShare: linkedShareOf(spans),
     clockFit: view.fit,
     casesBehind: repairsBehind(group),
-    definitions: definitionsOf(view.clock, view.clocks.coldDayShare),
+    definitions: definitionsOf(view.clock, view.clocks),
   };
   const cautions = [...linkageCautions(base.linkedShare, spans.length), ...clockCautions(view.fit, view.clock)];
   if (spans.length < MINIMUM_EPISODES) {

@@ -115,7 +115,7 @@ export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFac
       'A shop that records or links little looks good: read its completeness first.',
     ],
     definitions: [
-      ...definitionsOf('degree-days', view.clocks.coldDayShare).filter((_, at) => at !== 2),
+      ...definitionsOf('degree-days', view.clocks).filter((one) => !one.startsWith('Probabilities')),
       `Expected: for every repair the cumulative hazard of a return at its own follow-up, at most ${horizon} degree-days, of all shops together in the same platform family, fault and intent; in the fault and intent, or the intent alone, where those are under ${FEWEST_IN_STRATUM} repairs or ${FEWEST_SHOPS} shops.`,
       'Funnel: exact Poisson limits; where shops differ by more than chance (winsorised φ), that spread is allowed for (τ²). Findings are controlled over all shops (Benjamini–Hochberg).',
       `No verdict under ${FEWEST_EXPECTED} expected returns.`,

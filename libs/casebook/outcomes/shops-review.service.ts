@@ -15,6 +15,7 @@ import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { clocksOf } from './clocks.js';
 import { fittedClock } from './heat-clock.js';
+import { standingRules } from './outcome-rules.queries.js';
 import { PeriodUpsideDown } from './outcomes.errors.js';
 import { shopClimates } from './outcomes.queries.js';
 import { recordQuality } from './record-quality.js';
@@ -49,7 +50,7 @@ export class ShopsReviewService {
         view: {
           clock: 'degree-days',
           horizons: [question.horizon ?? DEFAULT_HORIZONS['degree-days'].at(-1)!],
-          ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), asOf), asOf),
+          ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), asOf, await standingRules(tx, orgId)), asOf),
           asOf,
         },
       });
@@ -64,6 +65,7 @@ export class ShopsReviewService {
         period,
         work: await returnedWork(tx, actor.orgId, period, question),
         counts: await repairCounts(tx, actor.orgId, period, question),
+        rules: await standingRules(tx, actor.orgId),
         currencyOf: new Map(shops.map((shop) => [shop.id, shop.currency])),
         ...shownShops(actor, shops),
       });

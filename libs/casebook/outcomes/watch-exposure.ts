@@ -1,7 +1,7 @@
 import type { FaultCode, WatchStream } from '#libs/contracts/index.js';
 import { type RateOf, shrunkRates } from '#libs/outcomes/index.js';
 import { type Clocks, dayNumber } from './clocks.js';
-import { isReturn, PRESENCE_DAYS } from './return-rates.js';
+import { isReturn, lastWatched } from './return-rates.js';
 import type { ReviewedSpan } from './shops-review.queries.js';
 import type { Onset } from './watches.queries.js';
 
@@ -113,7 +113,7 @@ export function returnStreams(spans: readonly ReviewedSpan[], grid: WeekGrid, cl
       exposure: new Float64Array(grid.weeks),
     };
     own.set(span.platformId, cell);
-    const until = span.end === 'running' ? Math.max(span.ended, Math.min(today, span.ended + PRESENCE_DAYS)) : span.ended;
+    const until = lastWatched(span, today, clocks.rules);
     const weekly = heat.get(span.homeShopId)!;
     const from = Math.max(span.started, grid.first);
     for (let week = Math.floor((from - grid.first) / 7); week < grid.weeks; week++) {

@@ -36,20 +36,24 @@ export async function onsets(tx: Tx, orgId: string): Promise<Onset[]> {
   return rows;
 }
 
-export async function replaceWatches(tx: Tx, orgId: string, id: string, scoredAt: string, rules: number, board: WatchBoard): Promise<void> {
+export async function replaceWatches(tx: Tx, orgId: string, id: string, rules: number, basis: string, board: WatchBoard): Promise<void> {
   await tx.query({ name: 'watches.delete', text: 'delete from watch_scoring where org_id = $1', values: [orgId] });
   await tx.query({
     name: 'watches.insert',
-    text: 'insert into watch_scoring (org_id, id, scored_at, rules, document) values ($1, $2, $3, $4, $5)',
-    values: [orgId, id, scoredAt, rules, JSON.stringify(board)],
+    text: 'insert into watch_scoring (org_id, id, scored_at, rules, document, basis) values ($1, $2, $3, $4, $5, $6)',
+    values: [orgId, id, board.scoredAt, rules, JSON.stringify(board), basis],
   });
 }
 
-export async function storedWatches(tx: Tx, orgId: string, rules: number): Promise<WatchBoard | null> {
-  const { rows } = await tx.query<{ document: WatchBoard }>({
+export async function storedWatches(
+  tx: Tx,
+  orgId: string,
+  rules: number,
+): Promise<{ readonly board: WatchBoard; readonly basis: string | null } | null> {
+  const { rows } = await tx.query<{ board: WatchBoard; basis: string | null }>({
     name: 'watches.stored',
-    text: 'select document from watch_scoring where org_id = $1 and rules = $2 order by scored_at desc limit 1',
+    text: 'select document as board, basis from watch_scoring where org_id = $1 and rules = $2 order by scored_at desc limit 1',
     values: [orgId, rules],
   });
-  return rows[0]?.document ?? null;
+  return rows[0] ?? null;
 }

@@ -1,5 +1,6 @@
 import { v7 as uuidv7 } from 'uuid';
 import type { Task, WatchBoard, WatchQuestion, WatchStream } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { boundTo, type CasebookContext } from '../context.js';
@@ -7,10 +8,12 @@ import { appendEvent } from '../events/events.queries.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { TasksService } from '../tasks/tasks.service.js';
+import { basisOf, STALE } from './basis.js';
 import { clocksOf } from './clocks.js';
+import { standingRules } from './outcome-rules.queries.js';
 import { boardPlatforms, shopClimates } from './outcomes.queries.js';
 import { reviewedSpans } from './shops-review.queries.js';
-import { NEVER_WATCHED, WATCH_RULES, watchBoard } from './watches.js';
+import { definitionsUnder, NEVER_WATCHED, WATCH_RULES, watchBoard } from './watches.js';
 import { onsets, replaceWatches, storedWatches } from './watches.queries.js';
 
 export const WATCH_TASK = 'watches.score';
@@ -27,14 +30,24 @@ export class WatchesService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { platformId, fault, kind, include = 'alarms' } = question;
       if (platformId !== undefined && !(await findPlatform(tx, actor.orgId, platformId))) throw new PlatformNotFound(platformId);
-      const board = await storedWatches(tx, actor.orgId, WATCH_RULES);
-      if (!board) return NEVER_WATCHED;
+      const { orgId } = actor;
+      const stored = await storedWatches(tx, orgId, WATCH_RULES);
+      const parts = {
+        platforms: await boardPlatforms(tx, orgId),
+        climates: await shopClimates(tx, orgId),
+        rules: await standingRules(tx, orgId),
+      };
+      if (!stored) return { ...NEVER_WATCHED, definitions: definitionsUnder(parts.rules) };
+      const { board } = stored;
+      const isStale = stored.basis !== basisOf(WATCH_RULES, parts);
+      if (isStale) await this.startScoring(tx, orgId);
       const wanted = (watch: WatchStream) =>
         (platformId === undefined || watch.platformId === platformId) &&
         (fault === undefined || watch.fault === fault) &&
         (kind === undefined || watch.kind === kind) &&
         (include === 'all' || watch.alarms.length > 0 || (include === 'rising' && watch.state === 'rising'));
-      return { ...board, watches: board.watches.filter(wanted) };
+      const cautions = isStale ? [STALE, ...board.cautions] : board.cautions;
+      return { ...board, isStale, cautions, watches: board.watches.filter(wanted) };
     });
   }
 
@@ -43,12 +56,17 @@ export class WatchesService {
     requirePermission(actor, 'platforms:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { orgId } = actor;
-      const pending = await this.tasks.pendingTask(tx, orgId, WATCH_TASK);
-      if (pending) return pending;
-      const id = await new TasksService(boundTo(this.context, tx, orgId)).startTask(orgId, WATCH_TASK, 1);
-      await appendAudit(tx, actor, this.context.clock(), 'watches.scoring-requested', { type: 'task', id });
-      return (await this.tasks.findTask(tx, orgId, id))!;
+      const { task, isNew } = await this.startScoring(tx, orgId);
+      if (isNew) await appendAudit(tx, actor, this.context.clock(), 'watches.scoring-requested', { type: 'task', id: task.id });
+      return task;
     });
+  }
+
+  private async startScoring(tx: Tx, orgId: string): Promise<{ readonly task: Task; readonly isNew: boolean }> {
+    const pending = await this.tasks.pendingTask(tx, orgId, WATCH_TASK);
+    if (pending) return { task: pending, isNew: false };
+    const id = await new TasksService(boundTo(this.context, tx, orgId)).startTask(orgId, WATCH_TASK, 1);
+    return { task: (await this.tasks.findTask(tx, orgId, id))!, isNew: true };
   }
 
   /** The job itself: reads in one transaction, computes outside any, stores in another. Safe to run again. */
@@ -59,19 +77,23 @@ export class WatchesService {
       const task = await this.tasks.findTask(tx, orgId, taskId);
       if (!task) throw new Error(`there is no task ${taskId} to look at watches for`);
       await this.tasks.reportProgress(tx, orgId, taskId, 0, 'running', null);
+      const climates = await shopClimates(tx, orgId);
+      const rules = await standingRules(tx, orgId);
       return {
+        climates,
+        rules,
         onsets: await onsets(tx, orgId),
         spans: await reviewedSpans(tx, orgId, {}),
         platforms: await boardPlatforms(tx, orgId),
-        clocks: clocksOf(await shopClimates(tx, orgId), now),
+        clocks: clocksOf(climates, now, rules),
         now,
       };
     });
     const board = watchBoard(facts);
     await inTenant(orgId, async (tx) => {
       const before = await storedWatches(tx, orgId, WATCH_RULES);
-      await replaceWatches(tx, orgId, uuidv7(), now.toISOString(), WATCH_RULES, board);
-      for (const { kind, platformId, fault, alarm } of newAlarms(board, before)) {
+      await replaceWatches(tx, orgId, uuidv7(), WATCH_RULES, basisOf(WATCH_RULES, facts), board);
+      for (const { kind, platformId, fault, alarm } of newAlarms(board, before?.board ?? null)) {
         const { week, since, observed, expected } = alarm;
         await appendEvent(tx, orgId, now, 'watch.alarmed', platformId, { kind, platformId, fault, week, since, observed, expected });
       }

@@ -3,6 +3,7 @@ import { sfc32 } from '#libs/numeric/index.js';
 import { countCusum, countDispersion, cusumThreshold, exactPoisson, familyRunLength, rangeScan } from '#libs/outcomes/index.js';
 import { linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, dayOf } from './clocks.js';
+import { rulesInWords, type StandingRules } from './outcome-rules.js';
 import type { BoardPlatform } from './outcomes.queries.js';
 import { isReturn } from './return-rates.js';
 import type { ReviewedSpan } from './shops-review.queries.js';
@@ -41,7 +42,8 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
     falseAlarmsPerYear: FALSE_ALARMS_A_YEAR,
     ratio: RATIO,
     linkedShare,
-    definitions: DEFINITIONS,
+    isStale: false,
+    definitions: definitionsUnder(clocks.rules),
   };
   if (!grid) {
     const message = `A year is watched against at least a year before it; ${onsets.length === 0 ? 'nothing is recorded yet' : `records begin on ${dayOf(firstDay)}`}.`;
@@ -230,7 +232,8 @@ function messageOf({ kind, platformName, fault, alarms, modelYears, observed, ex
   return `${what}: ${alarm.observed} since ${alarm.since} where ${alarm.expected.toFixed(1)} were to be expected; alarm in the week of ${alarm.week}.${years}`;
 }
 
-const DEFINITIONS = [
+export const definitionsUnder = (rules: StandingRules): string[] => [
+  ...rulesInWords(rules),
   `Streams: one a platform, fault and kind. The last ${WATCHED_WEEKS} whole weeks are watched against the years before them (at least one).`,
   'Expected new faults: degree-days of the shops the platform is seen at plus a calendar share fitted for each fault, times the platform’s share of visits, times the rate of the fault before, drawn towards that of all platforms. Expected returns: degree-days that open repairs of the platform, fault and intent lived through, times their rate before.',
   'What all other streams of the kind did in the last 13 weeks scales the expectation: more recording in general is no alarm of one stream.',
@@ -238,8 +241,9 @@ const DEFINITIONS = [
   'Model years: likelihood-ratio scan over runs of model years against the platform’s other faults, Monte Carlo p ≤ 0.05.',
 ];
 
-export const NEVER_WATCHED: WatchBoard = {
+export const NEVER_WATCHED: Omit<WatchBoard, 'definitions'> = {
   scoredAt: null,
+  isStale: false,
   verdict: 'never',
   message: 'The streams have not been looked at yet by the present rules. A director asks for it with POST /v1/outcomes/watches/scoring.',
   watches: [],
@@ -253,5 +257,4 @@ export const NEVER_WATCHED: WatchBoard = {
   watchedUntil: null,
   linkedShare: 0,
   cautions: [],
-  definitions: DEFINITIONS,
 };

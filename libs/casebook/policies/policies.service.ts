@@ -6,6 +6,7 @@ import type { CasebookContext } from '../context.js';
 import { clocksOf, dayNumber, dayOf } from '../outcomes/clocks.js';
 import { fittedClock } from '../outcomes/heat-clock.js';
 import { repairSpans } from '../outcomes/holding.queries.js';
+import { standingRules } from '../outcomes/outcome-rules.queries.js';
 import { shopClimates } from '../outcomes/outcomes.queries.js';
 import { shownShops } from '../outcomes/shop-names.js';
 import { reviewedShops } from '../outcomes/shops-review.queries.js';
@@ -95,7 +96,7 @@ export class PoliciesService {
         view: {
           clock: 'degree-days',
           horizons: [FOLLOWED_DEGREE_DAYS],
-          ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), asOf), asOf),
+          ...fittedClock(spans, clocksOf(await shopClimates(tx, orgId), asOf, await standingRules(tx, orgId)), asOf),
           asOf,
         },
       });

@@ -3,6 +3,7 @@ import { type PeriodCount, policyEffect } from '#libs/outcomes/index.js';
 import { clockCautions, linkageCautions, linkedShareOf } from '../outcomes/cautions.js';
 import { dayNumber } from '../outcomes/clocks.js';
 import type { RepairSpan } from '../outcomes/holding.queries.js';
+import { rulesInWords } from '../outcomes/outcome-rules.js';
 import { shareOf } from '../outcomes/record-quality.js';
 import { definitionsOf, type FittedViewpoint, MINIMUM_EPISODES, RETURNED, sampleOf } from '../outcomes/return-rates.js';
 import { type ShownShop, withheldCautions } from '../outcomes/shop-names.js';
@@ -93,7 +94,8 @@ export function policyReport({ policy, layout, spans, ruled, shown, withheld, vi
     definitions: [
       `Followed: share of repairs of the fault on the platform since the policy that are as it says, exact 95 % limits. Before: the ${YEAR_DAYS} days before it.`,
       `Effect: returns per degree-day, each repair followed for at most ${FOLLOWED_DEGREE_DAYS}, after over before, divided by the same on platforms of the same layout without such a policy (difference in differences of log rates).`,
-      definitionsOf('degree-days', view.clocks.coldDayShare).at(-1)!,
+      ...rulesInWords(view.clocks.rules),
+      definitionsOf('degree-days', view.clocks).at(-1)!,
       `Nothing is said under ${MINIMUM_EPISODES} repairs before or after, or without any return in one of the four.`,
     ],
   };
