@@ -68,7 +68,8 @@ describe('how an organisation tells returns apart', () => {
       expect([path, body.definitions]).toEqual([path, expect.arrayContaining([expect.stringMatching(/30 days after it was last seen/)])]);
     }
     // Nobody is watched for longer than the rules look back.
-    expect(answer.horizons.find(({ at }) => at === 180)!.atRisk).toBe(0);
+    expect(answer.horizons.length).toBeGreaterThan(0);
+    expect(answer.horizons.filter(({ at, atRisk }) => at > 90 && atRisk > 0)).toEqual([]);
     const trail = (await send('GET', `/audit?subjectId=${org.orgId}`)).body.data;
     expect(trail).toContainEqual(expect.objectContaining({ action: 'outcome-rules.set' }));
     const again = await graphql(
