@@ -1184,6 +1184,30 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/outcomes/rules": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How returns are told apart in every figure: what is one visit, how late a return counts, how long a vehicle is taken to be around
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["outcomeRules"];
+        /**
+         * Set how returns are told apart; the worker then derives every figure again
+         * @description Needs the permission `platforms:write`.
+         */
+        put: operations["setOutcomeRules"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/outcomes/shops": {
         parameters: {
             query?: never;
@@ -3402,6 +3426,15 @@ export interface components {
             /** @description What the sign-in service of the organisation calls this person: `sub` of their tokens */
             subject?: string | null;
         };
+        /** @description How returns are told apart, for every figure of the organisation. Episodes are derived again when it changes. */
+        NewOutcomeRules: {
+            /** @description A visit later than so many days after a repair is no return of it: the repair is followed for so long and no longer; null: without end */
+            lookBackDays: number | null;
+            /** @description A vehicle counts as still around, without having come back, for so many days after it was last seen */
+            presenceDays: number;
+            /** @description Another order at the same shop within so many days is the same visit and no return; 0: only the same order is. A car that comes back to another shop has always come back. */
+            sameVisitDays: number;
+        };
         NewPhotograph: {
             caption?: string;
             /**
@@ -3616,6 +3649,21 @@ export interface components {
             outcome: components["schemas"]["DiagnosisOutcome"];
             share: components["schemas"]["Share"];
         };
+        /** @description How returns are told apart in every figure of the organisation. */
+        OutcomeRules: {
+            definitions: string[];
+            /** @description A visit later than so many days after a repair is no return of it: the repair is followed for so long and no longer; null: without end */
+            lookBackDays: number | null;
+            /** @description The task that derives episodes again; until it is done some still stand by earlier rules */
+            pendingTaskId: string | null;
+            /** @description A vehicle counts as still around, without having come back, for so many days after it was last seen */
+            presenceDays: number;
+            /** @description Another order at the same shop within so many days is the same visit and no return; 0: only the same order is. A car that comes back to another shop has always come back. */
+            sameVisitDays: number;
+            setAt: string | null;
+            /** @description 0: nothing was set; the common values */
+            version: number;
+        };
         Part: {
             brand?: string;
             lot?: string;
@@ -3628,6 +3676,8 @@ export interface components {
             cautions: string[];
             definitions: string[];
             discovered: number;
+            /** @description Made with climates, platforms or rules that are others now; they are being made anew */
+            isStale: boolean;
             /** @description Share of proved visits whose vehicle can be followed */
             linkedShare: number;
             message: string;
@@ -5186,6 +5236,8 @@ export interface components {
             definitions: string[];
             /** @description Over all streams together, when nothing happens */
             falseAlarmsPerYear: number;
+            /** @description Made with climates, platforms or rules that are others now; they are being looked at anew */
+            isStale: boolean;
             linkedShare: number;
             message: string;
             /** @description Ratio of rates the charts are tuned for */
@@ -5443,6 +5495,7 @@ export type NewFindings = components['schemas']['NewFindings'];
 export type NewKey = components['schemas']['NewKey'];
 export type NewMachine = components['schemas']['NewMachine'];
 export type NewMember = components['schemas']['NewMember'];
+export type NewOutcomeRules = components['schemas']['NewOutcomeRules'];
 export type NewPhotograph = components['schemas']['NewPhotograph'];
 export type NewPin = components['schemas']['NewPin'];
 export type NewPlatform = components['schemas']['NewPlatform'];
@@ -5465,6 +5518,7 @@ export type NextTest = components['schemas']['NextTest'];
 export type ObservationSet = components['schemas']['ObservationSet'];
 export type OfferOutcome = components['schemas']['OfferOutcome'];
 export type OutcomeCount = components['schemas']['OutcomeCount'];
+export type OutcomeRules = components['schemas']['OutcomeRules'];
 export type Part = components['schemas']['Part'];
 export type PatternBoard = components['schemas']['PatternBoard'];
 export type PatternInclude = components['schemas']['PatternInclude'];
@@ -13245,6 +13299,192 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    outcomeRules: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OutcomeRules"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    setOutcomeRules: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "sameVisitDays": 0,
+                 *       "lookBackDays": 730,
+                 *       "presenceDays": 365
+                 *     }
+                 */
+                "application/json": components["schemas"]["NewOutcomeRules"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OutcomeRules"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
                 headers: {
                     [name: string]: unknown;
                 };
