@@ -19,6 +19,7 @@ it.each([
   ['nobody listening', system('ECONNREFUSED', 'connect'), 'connection-lost'],
   ['a socket that is not there', system('ENOENT', 'connect'), 'connection-lost'],
   ['the driver without a connection', new Error('timeout exceeded when trying to connect'), 'too-many-connections'],
+  ['the driver whose new connection was not made in time', new Error('Connection terminated due to connection timeout'), 'timeout'],
   ['the driver cut off', new Error('Connection terminated unexpectedly'), 'connection-lost'],
 ])('%s is unavailability', (_name, error, reason) => {
   const unavailable = unavailability(error);

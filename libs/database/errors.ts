@@ -41,6 +41,8 @@ const BY_SYSTEM: Readonly<Record<string, UnavailableReason>> = {
 // The driver has no codes of its own for these; its texts are fixed strings in pg 8.
 const BY_DRIVER_TEXT: readonly (readonly [string, UnavailableReason])[] = [
   ['timeout exceeded when trying to connect', 'too-many-connections'],
+  // None was lost: a new connection was not made in time, or the process was too busy to see that it was.
+  ['Connection terminated due to connection timeout', 'timeout'],
   ['Connection terminated', 'connection-lost'],
   ['Client has encountered a connection error', 'connection-lost'],
   ['Client was closed and is not queryable', 'connection-lost'],

@@ -6,7 +6,7 @@ export type Pool = pg.Pool;
 export interface PoolOptions {
   /** Connections at most. */
   readonly max?: number;
-  /** How long a request waits for a free connection before it is told that there is none. */
+  /** How long a request waits for a connection, a free one or a new one, before it is told that there is none: as long as a statement may take. */
   readonly connectionTimeoutMs?: number;
   readonly idleTimeoutMs?: number;
   /** Name the session shows in pg_stat_activity. */
@@ -29,7 +29,7 @@ export function createPool(url: string, options: PoolOptions = {}): Pool {
   const pool = new pg.Pool({
     connectionString: url,
     max: options.max ?? 10,
-    connectionTimeoutMillis: options.connectionTimeoutMs ?? 5_000,
+    connectionTimeoutMillis: options.connectionTimeoutMs ?? 15_000,
     idleTimeoutMillis: options.idleTimeoutMs ?? 30_000,
     application_name: options.applicationName ?? 'coolback',
     types: rowTypes,
@@ -42,6 +42,21 @@ export function createPool(url: string, options: PoolOptions = {}): Pool {
   });
   CONDUCT.set(pool, { prepare: options.prepare ?? true, onStatement: options.onStatement });
   return pool;
+}
+
+const NOT_MADE_IN_TIME = 'Connection terminated due to connection timeout';
+
+/**
+ * A connection of the pool. Where a new one was not made in time it is asked for once more: a process that computed for as long finds its timer run out before it
+ * looks at the answer that has come, and nothing had been sent on that connection yet.
+ */
+export async function checkedOut(pool: Pool): Promise<pg.PoolClient> {
+  try {
+    return await pool.connect();
+  } catch (error) {
+    if ((error as Error).message !== NOT_MADE_IN_TIME) throw error;
+    return await pool.connect();
+  }
 }
 
 export const conductOf = (pool: Pool): Conduct => CONDUCT.get(pool) ?? { prepare: true, onStatement: undefined };

@@ -1,5 +1,5 @@
 import { unavailability } from './errors.js';
-import { conductOf, isLost, type Pool } from './pool.js';
+import { checkedOut, conductOf, isLost, type Pool } from './pool.js';
 
 export interface Statement {
   /** Stable name: the server keeps the plan under it, and two texts may not share one. */
@@ -30,7 +30,7 @@ export async function inTenant<T>(
 ): Promise<T> {
   if (!UUID.test(orgId)) throw new TypeError('an organisation is named by a UUID');
   const { prepare, onStatement } = conductOf(pool);
-  const client = await pool.connect();
+  const client = await checkedOut(pool);
   let open = true;
   let failures = 0;
   let inDoubt = false;

@@ -90,6 +90,14 @@ describe('a database that cannot serve', () => {
     await pool.end();
   });
 
+  it('a process that computed while its connection was made asks once more', async () => {
+    const pool = createPool(database.appUrl, { max: 1, connectionTimeoutMs: 1_000 });
+    const answer = reasonOf(pool, 'select 1');
+    for (const until = Date.now() + 1_100; Date.now() < until; );
+    expect(await answer).toBeNull();
+    await pool.end();
+  });
+
   it('a lock that somebody holds', async () => {
     const url = new URL(database.appUrl);
     url.searchParams.set('options', '-c lock_timeout=50');
