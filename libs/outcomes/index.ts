@@ -131,11 +131,11 @@ export {
 } from './surveillance/run-length.js';
 export { type RangeScan, type RangeScanOptions, rangeScan, type ScanProbability, scanProbability } from './surveillance/scan.js';
 export { aalenJohansen, type IncidenceCurve, incidenceCurve } from './survival/aalen-johansen.js';
-export { kaplanMeier, type LimitScale, type SurvivalCurve, survivalCurve } from './survival/kaplan-meier.js';
+export { type Holding, kaplanMeier, type LimitScale, type SurvivalCurve, survivalAt, survivalCurve } from './survival/kaplan-meier.js';
 export { type LifeQuantile, lifeQuantile } from './survival/life-quantile.js';
-export { type LinkageWeighted, linkageWeighted } from './survival/linkage.js';
+export { type LinkageWeighted, linkageWeighted, linkageWeightedBy } from './survival/linkage.js';
 export { type LogRank, type LogRankWeight, logRank } from './survival/log-rank.js';
 export { type RestrictedMean, restrictedMean } from './survival/restricted-mean.js';
-export { type ReturnProbability, returnProbability } from './survival/return-probability.js';
-export { numbersAtRisk, type RiskSets, riskSets, stepAt } from './survival/risk-sets.js';
+export { probabilityBy, type ReturnProbability, returnProbability } from './survival/return-probability.js';
+export { atRiskAt, numbersAtRisk, type RiskSets, regrouped, riskSets, stepAt } from './survival/risk-sets.js';
 export { type Columns, causeOnly, type Sample, type Spell } from './survival/sample.js';

@@ -75,6 +75,9 @@ function statements(cases) {
   const dims = signatureDimensions.length;
   const texts = (values) => `array[${values.map((value) => `'${value}'`).join(', ')}]`;
   return [
+    // Identifiers of visits grow with time, as those of the product do (RFC 9562, version 7).
+    `create or replace function pg_temp.id_at(at timestamptz) returns uuid language sql volatile as
+       $body$ select (lpad(to_hex((extract(epoch from at) * 1000)::bigint), 12, '0') || '7' || substr(md5(random()::text), 1, 3) || '8' || substr(md5(random()::text), 1, 15))::uuid $body$`,
     'create temp table bench_shop as select (row_number() over (order by code) - 1)::int as no, id from shop where org_id = $1',
     'create temp table bench_platform as select (row_number() over (order by code) - 1)::int as no, id, layout from platform where org_id = $1',
     // Some platforms are common and some rare; a vehicle lives at one shop.
@@ -86,14 +89,15 @@ function statements(cases) {
     `insert into vehicle (org_id, id, vin_hash, platform_id, model_year, created_at)
        select $1, id, case when has_vin then sha256(id::text::bytea) end, platform_id, 2010 + (no % 16), '2023-01-01' from bench_vehicle`,
     `create temp table bench_case as
-       select gen_random_uuid() as id, v.id as vehicle_id, v.platform_id, v.layout, s.id as shop_id, v.no % 97 as car, c.opened_at, c.u, c.proved, c.temporary, c.is_void,
+       select pg_temp.id_at(c.opened_at) as id, v.id as vehicle_id, v.platform_id, v.layout, s.id as shop_id, v.no % 97 as car, c.opened_at, c.u, c.proved, c.temporary, c.is_void,
               case when c.own then 1 + (v.no % ${FAULTS.length}) else 1 + width_bucket(c.draw, array[${bounds.join(', ')}]) end as fault, c.no
          from (select no, floor(random() * ${vehicles})::int as vehicle, floor(random() * ${SHOPS})::int as elsewhere, random() < 0.8 as at_home,
                       timestamptz '2023-01-01' + random() * interval '1420 days' as opened_at, random() as u, random() < 0.6 as proved,
                       random() < 0.4 as temporary, random() < 0.01 as is_void, random() < 0.25 as own, floor(random() * 100)::int as draw
                  from generate_series(1, ${cases}) as no) c
          join bench_vehicle v on v.no = c.vehicle
-         join bench_shop s on s.no = case when c.at_home then v.home else c.elsewhere end`,
+         join bench_shop s on s.no = case when c.at_home then v.home else c.elsewhere end
+        order by c.opened_at`,
     `update bench_case set fault = least(fault, ${FAULTS.length})`,
     'analyze bench_case',
     `insert into shop_case (org_id, id, version, evidence_revision, shop_id, vehicle_id, platform_id, status, complaint, opened_at, odometer_km, leading_fault,
@@ -104,7 +108,7 @@ function statements(cases) {
               case when proved then array[(${texts(FAULTS.map(([fault]) => fault))})[fault]] else '{}' end, true, '[]', opened_at, opened_at
          from bench_case`,
     `insert into repair (org_id, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, cost, created_at)
-       select $1, gen_random_uuid(), id, shop_id, vehicle_id, (${texts(FAULTS.map(([fault]) => fault))})[fault],
+       select $1, pg_temp.id_at(opened_at), id, shop_id, vehicle_id, (${texts(FAULTS.map(([fault]) => fault))})[fault],
               case when temporary then (${texts(FAULTS.map(([, , action]) => action))})[fault] else (${texts(FAULTS.map(([, , , action]) => action))})[fault] end,
               case when temporary then 'temporary' else 'permanent' end, opened_at::date, '[]', 100 + 400 * u, opened_at
          from bench_case`,
@@ -136,8 +140,8 @@ export async function fillRegion(casebook, superUrl, cases, log) {
       const actor = await found(casebook, name);
       for (const text of statements(size)) {
         const start = performance.now();
-        await client.query({ text: text.replaceAll('$1', `'${actor.orgId}'::uuid`) });
-        if (size === cases)
+        await client.query({ text: text.replaceAll('$1', () => `'${actor.orgId}'::uuid`) });
+        if (name === 'whole')
           log(`${((performance.now() - start) / 1000).toFixed(1)} s  ${text.trim().slice(0, 60).replaceAll(/\s+/g, ' ')}`);
       }
       actors.push(actor);

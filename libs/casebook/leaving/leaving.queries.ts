@@ -5,24 +5,28 @@ import { EXPORTED } from './tables.js';
 /** A row as the database writes it in JSON: exact numbers, instants in microseconds, bytes in hexadecimal. */
 export type ExportedRow = Readonly<Record<string, unknown>>;
 
-/** The next rows of a table after the last one that was read, without the organisation's own identifier. Table and columns are names of `tables.ts`. */
+/**
+ * The next rows of a table after the last one that was read, without the organisation's own identifier and without `record`, which the database makes of
+ * other columns. Table and columns are names of `tables.ts`.
+ */
 export async function rowsAfter(tx: Tx, orgId: string, table: string, after: ExportedRow | null, limit: number): Promise<ExportedRow[]> {
   const keys = EXPORTED[table]!;
   const types = keys.map((key) => (key === 'revision' ? 'int' : key === 'word' ? 'text' : 'uuid'));
   const place = after === null ? '' : `and (${keys.join(', ')}) > (${types.map((type, i) => `$${i + 3}::${type}`).join(', ')})`;
   const { rows } = await tx.query<{ row: ExportedRow }>({
     name: `leaving.rows.${table}.${after === null ? '' : 'after'}.`,
-    text: `select to_jsonb(t) - 'org_id' as row from ${table} t where t.org_id = $1 ${place} order by ${keys.join(', ')} limit $2`,
+    text: `select to_jsonb(t) - array['org_id', 'record'] as row from ${table} t where t.org_id = $1 ${place} order by ${keys.join(', ')} limit $2`,
     values: [orgId, limit, ...(after === null ? [] : keys.map((key) => after[key]))],
   });
   return rows.map(({ row }) => row);
 }
 
-/** Names of a table's columns, as the database has them now. */
+/** Names of a table's columns, as the database has them now, without those it makes itself of others. */
 export async function columnsOf(tx: Tx, table: string): Promise<string[]> {
   const { rows } = await tx.query<{ name: string }>({
     name: 'leaving.columns',
-    text: `select attname as name from pg_attribute where attrelid = $1::text::regclass and attnum > 0 and not attisdropped order by attnum`,
+    text: `select attname as name from pg_attribute where attrelid = $1::text::regclass and attnum > 0 and not attisdropped
+                   and attgenerated = '' order by attnum`,
     values: [table],
   });
   return rows.map(({ name }) => name);

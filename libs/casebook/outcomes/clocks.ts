@@ -38,6 +38,8 @@ export interface Clocks {
   tableOf(shopId: string): Float64Array;
   readonly firstDay: number;
   between(shopId: string, started: string, ended: string): { readonly days: number; readonly degreeDays: number };
+  /** The heat clock of a shop: degree-days from day number to day number. */
+  clockAt(shopId: string): (started: number, ended: number) => number;
   /** Degree-days from day number to day number at a shop. */
   degreeDays(shopId: string, started: number, ended: number): number;
 }
@@ -53,6 +55,22 @@ export function climateParts(climates: readonly ShopClimate[]): unknown[] {
     ]);
 }
 
+/** Tables of normals, kept while the process runs: a question about a region asks for those of all its shops. */
+const EXPECTED = new Map<string, Float64Array>();
+/** Some eighty kilobytes each. */
+const MOST_TABLES = 500;
+
+function expectedTable(normals: ShopClimate['normals'], firstDay: number, lastDay: number): Float64Array {
+  const key = `${lastDay} ${normals.map(({ meanC, sdC }) => `${meanC} ${sdC}`).join(' ')}`;
+  let table = EXPECTED.get(key);
+  if (!table) {
+    table = degreeDayTable(normals, firstDay, lastDay, DEGREE_DAY_BASE_C);
+    if (EXPECTED.size >= MOST_TABLES) EXPECTED.delete(EXPECTED.keys().next().value!);
+    EXPECTED.set(key, table);
+  }
+  return table;
+}
+
 export function clocksOf(climates: readonly ShopClimate[], now: Date, rules: StandingRules): Clocks {
   const firstDay = dayNumber(FIRST_DAY);
   const lastDay = dayNumber(`${now.getUTCFullYear() + YEARS_AHEAD}-12-31`);
@@ -62,7 +80,7 @@ export function clocksOf(climates: readonly ShopClimate[], now: Date, rules: Sta
     let table = tables.get(shopId);
     if (!table) {
       const { normals, observed } = shops.get(shopId)!;
-      table = degreeDayTable(normals, firstDay, lastDay, DEGREE_DAY_BASE_C);
+      table = expectedTable(normals, firstDay, lastDay);
       // Where the day's mean was observed it stands in place of what the month makes to be expected.
       if (observed.length > 0) table = observedDegreeDays(table, firstDay, observed.map(spanOfYear), DEGREE_DAY_BASE_C);
       tables.set(shopId, table);
@@ -70,17 +88,19 @@ export function clocksOf(climates: readonly ShopClimate[], now: Date, rules: Sta
     return table;
   };
   const withColdDay = (coldDayShare: number): Clocks => {
-    const degreeDays = (shopId: string, started: number, ended: number): number => {
+    const clockAt = (shopId: string) => {
       const table = tableOf(shopId);
       const at = (day: number) => table[Math.max(0, Math.min(table.length - 1, day - firstDay))]!;
-      return at(ended) - at(started) + coldDayShare * (ended - started);
+      return (started: number, ended: number): number => at(ended) - at(started) + coldDayShare * (ended - started);
     };
+    const degreeDays = (shopId: string, started: number, ended: number): number => clockAt(shopId)(started, ended);
     return {
       coldDayShare,
       rules,
       withColdDay,
       tableOf,
       firstDay,
+      clockAt,
       degreeDays,
       between: (shopId, started, ended) => {
         const from = dayNumber(started);

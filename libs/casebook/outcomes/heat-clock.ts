@@ -1,6 +1,8 @@
-import type { ClockFit } from '#libs/contracts/index.js';
+import type { ClockFit, EpisodeEnd } from '#libs/contracts/index.js';
 import { fitHeatClock } from '#libs/outcomes/index.js';
 import { type Clocks, COLD_DAY_SHARE, dayNumber } from './clocks.js';
+import { type EpisodeColumns, endAt } from './episode-records.js';
+import type { StandingRules } from './outcome-rules.js';
 import type { EpisodeSpan } from './outcomes.queries.js';
 import { isReturn, lastWatched } from './return-rates.js';
 
@@ -22,24 +24,73 @@ export interface FittedClock {
  */
 export function fittedClock(spans: readonly EpisodeSpan[], clocks: Clocks, asOf: Date): FittedClock {
   const today = dayNumber(asOf.toISOString().slice(0, 10));
-  const chosen = thinned(spans.filter(({ started }) => started <= today && started >= clocks.firstDay));
-  const homes = [...new Set(chosen.map(({ homeShopId }) => homeShopId))];
-  const place = new Map(homes.map((shopId, i) => [shopId, i]));
-  const tables = homes.map((shopId) => clocks.tableOf(shopId));
-  const fit = fitHeatClock(
-    {
-      start: Int32Array.from(chosen, ({ started }) => started),
-      days: Int32Array.from(chosen, (span) => Math.max(0, lastWatched(span, today, clocks.rules) - span.started)),
-      returned: Uint8Array.from(chosen, ({ end }) => (isReturn(end) ? 1 : 0)),
-      climate: Int32Array.from(chosen, ({ homeShopId }) => place.get(homeShopId)!),
-    },
-    tables,
-    clocks.firstDay,
-    { sample: SAMPLE },
-  );
+  const places = new Map<string, number>();
+  for (const { homeShopId } of spans) if (!places.has(homeShopId)) places.set(homeShopId, places.size);
+  const isKept = thinning(spans.length);
+  const keys = new Float64Array(spans.length);
+  let n = 0;
+  for (const { started, ended, end, homeShopId, vehicleId } of spans) {
+    if (!isAsked(started, clocks, today)) continue;
+    const draw = vehicleId === null ? -1 : Number.parseInt(vehicleId.slice(-6), 16);
+    if (isKept(draw))
+      keys[n++] = keyOf(started, daysOf(started, end, ended, today, clocks.rules), places.get(homeShopId)!, isReturn(end), places.size);
+  }
+  return fitted(keys.subarray(0, n), [...places.keys()], clocks);
+}
+
+/** The same for several lots of episodes together. */
+export function fittedClockOf(lots: readonly EpisodeColumns[], clocks: Clocks, asOf: Date): FittedClock {
+  const today = dayNumber(asOf.toISOString().slice(0, 10));
+  const shopIds = [...new Set(lots.flatMap((lot) => lot.shopIds))];
+  const total = lots.reduce((sum, { count }) => sum + count, 0);
+  const isKept = thinning(total);
+  const keys = new Float64Array(total);
+  let n = 0;
+  for (const { count, started, ended, end, home, draw, shopIds: own } of lots) {
+    const places = own.map((shopId) => shopIds.indexOf(shopId));
+    for (let i = 0; i < count; i++) {
+      if (!isKept(draw[i]!) || !isAsked(started[i]!, clocks, today)) continue;
+      const kind = endAt(end[i]!);
+      const days = daysOf(started[i]!, kind, ended[i]!, today, clocks.rules);
+      keys[n++] = keyOf(started[i]!, days, places[home[i]!]!, isReturn(kind), shopIds.length);
+    }
+  }
+  return fitted(keys.subarray(0, n), shopIds, clocks);
+}
+
+const isAsked = (started: number, clocks: Clocks, today: number) => started <= today && started >= clocks.firstDay;
+
+const daysOf = (started: number, end: EpisodeEnd, ended: number, today: number, rules: StandingRules) =>
+  Math.max(0, lastWatched({ started, end, ended }, today, rules) - started);
+
+/** Days told apart in a key: ninety years. */
+const MOST_DAYS = 0x8000;
+
+/**
+ * All that the fit is to know of a repair, in one number: which repairs are compared is drawn by their order, and this one hangs on the repairs alone and
+ * not on how the database came by them. Exact for up to four million shops.
+ */
+const keyOf = (start: number, days: number, home: number, isBack: boolean, homes: number) =>
+  ((days * MOST_DAYS + start) * homes + home) * 2 + (isBack ? 1 : 0);
+
+function fitted(keys: Float64Array, shopIds: readonly string[], clocks: Clocks): FittedClock {
+  keys.sort();
+  const count = keys.length;
+  const [start, days, climate] = [new Int32Array(count), new Int32Array(count), new Int32Array(count)];
+  const returned = new Uint8Array(count);
+  for (let i = 0; i < count; i++) {
+    const repair = Math.floor(keys[i]! / 2);
+    returned[i] = keys[i]! - 2 * repair;
+    const when = Math.floor(repair / shopIds.length);
+    climate[i] = repair - when * shopIds.length;
+    days[i] = Math.floor(when / MOST_DAYS);
+    start[i] = when - days[i]! * MOST_DAYS;
+  }
+  const tables = shopIds.map((shopId) => clocks.tableOf(shopId));
+  const fit = fitHeatClock({ start, days, returned, climate }, tables, clocks.firstDay, { sample: SAMPLE });
   const byHeat = fit.verdict === 'heat' || fit.verdict === 'both';
-  const mean =
-    chosen.reduce((sum, span) => sum + yearOfHeat(tables[place.get(span.homeShopId)!]!) / YEAR_DAYS, 0) / Math.max(1, chosen.length);
+  const heat = tables.map((table) => yearOfHeat(table) / YEAR_DAYS);
+  const mean = climate.reduce((sum, place) => sum + heat[place]!, 0) / Math.max(1, count);
   const share = byHeat ? Math.min(fit.c, Math.max(mean, COLD_DAY_SHARE)) : COLD_DAY_SHARE;
   const known = fit.verdict !== 'cannot-tell';
   return {
@@ -70,8 +121,8 @@ const NOTICED_LATE = ' What fails while nobody cools is noticed when it gets war
 const yearOfHeat = (table: Float64Array) => table[YEAR_DAYS]! - table[0]!;
 
 /** A fixed share of the vehicles, by their identifiers: the same in every question. */
-function thinned(spans: readonly EpisodeSpan[]): readonly EpisodeSpan[] {
-  if (spans.length <= MOST_REPAIRS) return spans;
-  const share = MOST_REPAIRS / spans.length;
-  return spans.filter(({ vehicleId }) => vehicleId !== null && Number.parseInt(vehicleId.slice(-6), 16) / 0x1000000 < share);
+function thinning(count: number): (draw: number) => boolean {
+  if (count <= MOST_REPAIRS) return () => true;
+  const share = (MOST_REPAIRS / count) * 0x1000000;
+  return (draw) => draw >= 0 && draw < share;
 }

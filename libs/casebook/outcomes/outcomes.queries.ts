@@ -1,5 +1,6 @@
 import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { type EpisodeColumns, readRecords } from './episode-records.js';
 import type { GroupPlaces } from './groups.js';
 
 /** Day 0 of the day numbers below. */
@@ -29,6 +30,9 @@ export interface BoardSpan extends EpisodeSpan {
 export const SPAN = `(e.started_on - date '${DAY_ZERO}')::int as started, (e.ended_on - date '${DAY_ZERO}')::int as ended, e.end_kind as "end",
   e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.vehicle_id as "vehicleId", e.linked_by as "linkedBy",
   e.distance_km as "distanceKm"`;
+
+/** Records as text of four letters for three bytes: the driver reads all values as text, and a byte in hexadecimal is two letters. */
+export const PACKED = `encode(string_agg(e.record, ''::bytea), 'base64')`;
 
 interface Where {
   readonly text: string;
@@ -95,29 +99,22 @@ function whereGroup(orgId: string, group: EpisodeGroup, places: GroupPlaces, nee
   return { text: where.join(' and '), join: join.map((one) => JOINS[one]).join(' '), name: [...used, ...join].join('.'), values };
 }
 
-export async function spansOf(tx: Tx, orgId: string, group: EpisodeGroup, places: GroupPlaces): Promise<EpisodeSpan[]> {
+/** Episodes of a group as columns: one value of the database, since fifty thousand rows cost more than all that is made of them. */
+export async function episodesOf(
+  tx: Tx,
+  orgId: string,
+  group: EpisodeGroup,
+  places: GroupPlaces,
+  shopIds: readonly string[],
+): Promise<EpisodeColumns> {
   const where = whereGroup(orgId, group, places);
-  const { rows } = await tx.query<EpisodeSpan>({
-    name: `outcomes.spans.${where.name}`,
-    text: `select ${SPAN} from episode e ${where.join} where ${where.text}`,
+  const { rows } = await tx.query<{ packed: string | null }>({
+    name: `outcomes.records.${where.name}`,
+    text: `select ${PACKED} as packed from episode e ${where.join} where ${where.text}`,
     values: where.values,
   });
-  return rows;
+  return readRecords(Buffer.from(rows[0]!.packed ?? '', 'base64'), shopIds);
 }
-
-/** Returns of a group that were seen at another shop than that of the repair, by `spanKey`. A statement of its own: the others are answered from one index. */
-export async function returnsElsewhere(tx: Tx, orgId: string, group: EpisodeGroup, places: GroupPlaces): Promise<Set<string>> {
-  const where = whereGroup(orgId, group, places);
-  const { rows } = await tx.query<Pick<EpisodeSpan, 'vehicleId' | 'started' | 'ended' | 'shopId'>>({
-    name: `outcomes.elsewhere.${where.name}`,
-    text: `select ${SPAN} from episode e ${where.join} where ${where.text} and ${RETURNED} and e.end_shop_id <> e.shop_id`,
-    values: where.values,
-  });
-  return new Set(rows.map(spanKey));
-}
-
-export const spanKey = ({ vehicleId, started, ended, shopId }: Pick<EpisodeSpan, 'vehicleId' | 'started' | 'ended' | 'shopId'>): string =>
-  `${vehicleId}|${started}|${ended}|${shopId}`;
 
 /** An episode with what it can be told apart by; one row a part where parts are asked for. */
 export interface GroupedSpan extends EpisodeSpan {

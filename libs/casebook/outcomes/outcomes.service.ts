@@ -21,23 +21,22 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import { clocksOf } from './clocks.js';
+import type { EpisodeColumns } from './episode-records.js';
 import { groupedReturns } from './grouped.js';
 import { groupPlaces } from './groups.js';
-import { fittedClock } from './heat-clock.js';
+import { fittedClock, fittedClockOf } from './heat-clock.js';
 import { COMMON_RULES } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { MixedRefrigerants, OneOfParts, PeriodUpsideDown } from './outcomes.errors.js';
-import { boardPlatforms, groupedSpans, listEpisodes, refrigerantsOf, returnsElsewhere, shopClimates, spansOf } from './outcomes.queries.js';
+import { boardPlatforms, episodesOf, groupedSpans, listEpisodes, refrigerantsOf, shopClimates } from './outcomes.queries.js';
 import {
-  type AskedSpans,
   DEFAULT_HORIZONS,
   type FittedViewpoint,
-  isReturn,
   MINIMUM_EPISODES,
   RETURNED,
-  readable,
+  readableColumns,
   returnAnswer,
-  sampleOf,
+  sampleOfColumns,
 } from './return-rates.js';
 import { shownShops } from './shop-names.js';
 import { reviewedShops } from './shops-review.queries.js';
@@ -91,7 +90,7 @@ export class OutcomesService {
       return { a, b, chiSquare: null, degreesOfFreedom: 1, pValue: null, message };
     }
     // Other ends are censored: the test compares the cause-specific hazard of a return.
-    const test = logRank(groups.map(({ spans }) => causeOnly(sampleOf(readable(spans, view.clock), view), RETURNED)));
+    const test = logRank(groups.map((episodes) => causeOnly(sampleOfColumns(readableColumns(episodes, view.clock), view), RETURNED)));
     const differs = test.pValue !== null && test.pValue < 0.05;
     return {
       a,
@@ -132,7 +131,7 @@ export class OutcomesService {
     actor: Actor,
     question: Pick<ReturnQuestion, 'clock' | 'horizons'>,
     groups: readonly EpisodeGroup[],
-  ): Promise<{ view: FittedViewpoint; groups: AskedSpans[] }> {
+  ): Promise<{ view: FittedViewpoint; groups: EpisodeColumns[] }> {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { orgId } = actor;
       for (const group of groups) await this.judge(tx, actor, group);
@@ -140,19 +139,16 @@ export class OutcomesService {
         groups.length < 2 ? [[], []] : [await refrigerantsOf(tx, orgId, groups[0]!), await refrigerantsOf(tx, orgId, groups[1]!)];
       if (a.length > 0 && b.length > 0 && a.join() !== b.join()) throw new MixedRefrigerants(a, b);
       const climates = await shopClimates(tx, orgId);
-      const found: AskedSpans[] = [];
+      const shopIds = climates.map(({ id }) => id);
+      const found: EpisodeColumns[] = [];
       for (const group of groups) {
-        const places = groupPlaces(group, climates);
-        const spans = await spansOf(tx, orgId, group, places);
-        const isBack = spans.some(({ end }) => isReturn(end));
-        found.push({ spans, elsewhere: isBack ? await returnsElsewhere(tx, orgId, group, places) : new Set() });
+        found.push(await episodesOf(tx, orgId, group, groupPlaces(group, climates), shopIds));
       }
       const clock = question.clock ?? 'degree-days';
       const horizons = question.horizons?.length ? [...question.horizons].sort((one, other) => one - other) : DEFAULT_HORIZONS[clock];
       const asOf = this.context.clock();
       // Both groups of a comparison are read on one clock, fitted on both together.
-      const together = found.flatMap(({ spans }) => spans);
-      const { clocks, fit } = fittedClock(together, clocksOf(climates, asOf, await standingRules(tx, orgId)), asOf);
+      const { clocks, fit } = fittedClockOf(found, clocksOf(climates, asOf, await standingRules(tx, orgId)), asOf);
       return { groups: found, view: { clock, horizons, clocks, fit, asOf } };
     });
   }

@@ -1,21 +1,24 @@
 import type { Clock, ClockFit, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contracts/index.js';
 import { EPISODE_ENDS } from '#libs/contracts/index.js';
 import {
-  aalenJohansen,
+  atRiskAt,
   type Columns,
-  causeOnly,
   type IncidenceCurve,
-  kaplanMeier,
-  linkageWeighted,
-  numbersAtRisk,
-  returnProbability,
+  incidenceCurve,
+  linkageWeightedBy,
+  probabilityBy,
+  type RiskSets,
+  regrouped,
+  riskSets,
   stepAt,
+  survivalAt,
 } from '#libs/outcomes/index.js';
 import { repairsBehind } from './behind.js';
-import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
+import { clockCautions, linkageCautions } from './cautions.js';
 import { type Clocks, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
+import { chosen, type EpisodeColumns, shopCount } from './episode-records.js';
 import { rulesInWords, type StandingRules } from './outcome-rules.js';
-import { type EpisodeSpan, spanKey } from './outcomes.queries.js';
+import type { EpisodeSpan } from './outcomes.queries.js';
 
 /** How a figure is looked at: on which clock, at which horizons, as of which day. */
 export interface Viewpoint {
@@ -53,21 +56,16 @@ export function sampleOf(spans: readonly EpisodeSpan[], view: Viewpoint): Column
   const end = new Uint8Array(spans.length);
   for (const [i, span] of spans.entries()) {
     // What the clock cannot be read for counts neither way.
-    end[i] = !isReadable(span, view.clock)
-      ? CENSORED
-      : RETURNS.has(span.end)
-        ? RETURNED
-        : span.end === 'permanent-later'
-          ? MADE_PERMANENT
-          : CENSORED;
-    // A return the same day is a return at the end of that day, not at time zero.
-    time[i] = Math.max(elapsedOf(span, view, today), LEAST[view.clock] ?? view.clocks.coldDayShare / 2);
+    end[i] = isReadable(span, view.clock) ? endNumber(span.end) : CENSORED;
+    time[i] = Math.max(elapsedOf(span, view, today), leastOf(view));
   }
   return { time, end };
 }
 
-/** Least reading of a clock; on the heat clock half of a cold day. */
-const LEAST: Readonly<Partial<Record<Clock, number>>> = { 'calendar-days': 0.5, distance: 0.5 };
+const endNumber = (end: EpisodeEnd) => (RETURNS.has(end) ? RETURNED : end === 'permanent-later' ? MADE_PERMANENT : CENSORED);
+
+/** Least reading of a clock, on the heat clock half of a cold day: a return the same day is a return at the end of that day, not at time zero. */
+const leastOf = ({ clock, clocks }: Viewpoint) => (clock === 'degree-days' ? clocks.coldDayShare / 2 : 0.5);
 
 function elapsedOf(span: EpisodeSpan, view: Viewpoint, today: number): number {
   if (view.clock === 'distance') return span.distanceKm ?? 0;
@@ -82,7 +80,11 @@ export function readable<T extends EpisodeSpan>(spans: readonly T[], clock: Cloc
 const isReadable = ({ distanceKm }: EpisodeSpan, clock: Clock) => clock !== 'distance' || distanceKm !== null;
 
 /** The day on which a repair ended, or up to which its vehicle counts as still around, and the repair as followed. */
-export function lastWatched({ started, end, ended }: EpisodeSpan, today: number, { presenceDays, lookBackDays }: StandingRules): number {
+export function lastWatched(
+  { started, end, ended }: Pick<EpisodeSpan, 'started' | 'end' | 'ended'>,
+  today: number,
+  { presenceDays, lookBackDays }: StandingRules,
+): number {
   if (end !== 'running') return ended;
   const until = Math.max(ended, Math.min(today, ended + presenceDays));
   return lookBackDays === null ? until : Math.max(ended, Math.min(until, started + lookBackDays));
@@ -108,58 +110,90 @@ export function definitionsOf(clock: Clock, { coldDayShare, rules }: Pick<Clocks
   ];
 }
 
-/** Repairs of a group, and which of their returns were seen at another shop (`spanKey`). */
-export interface AskedSpans {
-  readonly spans: readonly EpisodeSpan[];
-  readonly elsewhere: ReadonlySet<string>;
+/** Ends of the episodes' own numbering: how each ended, whether the return was seen elsewhere, and whether the vehicle can be followed at all. */
+const ENDINGS = { censored: 0, returned: 1, elsewhere: 2, permanent: 3, unlinked: 4 };
+/** The same as the estimators number them: all; the return alone; those that can be followed, for what was not linked. */
+const AS_ENDS = [0, RETURNED, RETURNED, MADE_PERMANENT, 0, RETURNED, RETURNED, MADE_PERMANENT];
+const AS_RETURNS = [0, RETURNED, RETURNED, 0, 0, RETURNED, RETURNED, 0];
+const AS_FOLLOWED = [0, 1, 2, 3, null, null, null, null];
+
+/** Times on the clock of episodes that it can be read for, ends numbered by `ENDINGS`. */
+function endingsOf(episodes: EpisodeColumns, view: Viewpoint): Columns {
+  const { time, end } = sampleOfColumns(episodes, view);
+  for (let i = 0; i < end.length; i++) {
+    const kind = end[i]!;
+    const ending =
+      kind === MADE_PERMANENT ? ENDINGS.permanent : kind === RETURNED && episodes.elsewhere[i] === 1 ? ENDINGS.elsewhere : kind;
+    end[i] = episodes.linked[i] === 1 ? ending : ENDINGS.unlinked + ending;
+  }
+  return { time, end };
+}
+
+/** Episodes that the clock can be read for. */
+export function readableColumns(episodes: EpisodeColumns, clock: Clock): EpisodeColumns {
+  return clock === 'distance' ? chosen(episodes, (i) => !Number.isNaN(episodes.distanceKm[i]!)) : episodes;
+}
+
+/** As `sampleOf`, for episodes in columns that the clock can be read for. */
+export function sampleOfColumns(episodes: EpisodeColumns, view: Viewpoint): Columns {
+  const { count, started, ended, distanceKm, home, shopIds } = episodes;
+  const today = dayNumber(view.asOf.toISOString().slice(0, 10));
+  const least = leastOf(view);
+  const time = new Float64Array(count);
+  const end = new Uint8Array(count);
+  const numbers = EPISODE_ENDS.map(endNumber);
+  const heat = view.clock === 'degree-days' ? shopIds.map((shopId) => view.clocks.clockAt(shopId)) : [];
+  for (let i = 0; i < count; i++) {
+    const kind = episodes.end[i]!;
+    end[i] = numbers[kind]!;
+    const last = lastWatched({ started: started[i]!, end: EPISODE_ENDS[kind]!, ended: ended[i]! }, today, view.clocks.rules);
+    const reading =
+      view.clock === 'distance' ? distanceKm[i]! : view.clock === 'calendar-days' ? last - started[i]! : heat[home[i]!]!(started[i]!, last);
+    time[i] = Math.max(reading, least);
+  }
+  return { time, end };
 }
 
 /**
  * The same horizons for the repairs that can be followed alone, with each return seen at another shop standing for those there that were not linked. Of
  * returns elsewhere as large a share is taken to be linked as of these repairs: a car is recognised where both visits name it.
  */
-function linkageWeightedAt(
-  { spans, elsewhere }: AskedSpans,
-  view: FittedViewpoint,
-  horizons: ReturnAnswer['horizons'],
-): ReturnAnswer['linkageWeighted'] {
-  const followed = spans.filter(({ linkedBy }) => linkedBy !== 'none');
-  const share = linkedShareOf(spans);
-  const sample = sampleOf(followed, view);
-  const away = Uint8Array.from(followed, (span) => (elsewhere.has(spanKey(span)) ? 1 : 0));
+function linkageWeightedAt(followed: RiskSets, share: number, horizons: ReturnAnswer['horizons']): ReturnAnswer['linkageWeighted'] {
   return horizons.map(({ at, probability }) => {
-    if (followed.length < MINIMUM_EPISODES) return { at, observed: probability, weighted: null };
-    const { corrected, reliable } = linkageWeighted(sample, away, share, RETURNED, at);
+    if (followed.n < MINIMUM_EPISODES) return { at, observed: probability, weighted: null };
+    const { corrected, reliable } = linkageWeightedBy(followed, share, at);
     return { at, observed: probability, weighted: reliable ? corrected : null };
   });
 }
 
 /** The answer to "how often did these come back?". */
-export function returnAnswer(group: EpisodeGroup, asked: AskedSpans, view: FittedViewpoint): ReturnAnswer {
-  const all = asked.spans;
-  const spans = readable(all, view.clock);
-  const counts = EPISODE_ENDS.map((end) => ({ end, count: spans.filter((span) => span.end === end).length }));
-  const returns = counts.filter(({ end }) => isReturn(end)).reduce((sum, { count }) => sum + count, 0);
+export function returnAnswer(group: EpisodeGroup, all: EpisodeColumns, view: FittedViewpoint): ReturnAnswer {
+  const episodes = readableColumns(all, view.clock);
+  const { count } = episodes;
+  const tally = new Int32Array(EPISODE_ENDS.length);
+  for (const kind of episodes.end) tally[kind]! += 1;
+  const ends = EPISODE_ENDS.map((end, kind) => ({ end, count: tally[kind]! }));
+  const returns = ends.filter(({ end }) => isReturn(end)).reduce((sum, one) => sum + one.count, 0);
   const base = {
     group,
     clock: view.clock,
-    episodes: spans.length,
-    vehicles: new Set(spans.map((span) => span.vehicleId)).size,
-    shops: new Set(spans.map((span) => span.shopId)).size,
+    episodes: count,
+    vehicles: episodes.vehicles,
+    shops: shopCount(episodes),
     returns,
-    unread: all.length - spans.length,
-    ends: counts.filter(({ count }) => count > 0),
-    linkedShare: linkedShareOf(spans),
+    unread: all.count - count,
+    ends: ends.filter((one) => one.count > 0),
+    linkedShare: count === 0 ? 0 : episodes.linked.reduce((sum, one) => sum + one, 0) / count,
     clockFit: view.fit,
     casesBehind: repairsBehind(group),
     definitions: definitionsOf(view.clock, view.clocks),
   };
-  const cautions = [...linkageCautions(base.linkedShare, spans.length), ...clockCautions(view.fit, view.clock)];
-  if (spans.length < MINIMUM_EPISODES) {
+  const cautions = [...linkageCautions(base.linkedShare, count), ...clockCautions(view.fit, view.clock)];
+  if (count < MINIMUM_EPISODES) {
     return {
       ...base,
       verdict: 'not-enough',
-      message: `${spans.length === 0 ? 'No' : `Only ${spans.length}`} such repairs are known; at least ${MINIMUM_EPISODES} are needed for a figure. Widen the question: the family, the fault alone, or a longer time.`,
+      message: `${count === 0 ? 'No' : `Only ${count}`} such repairs are known; at least ${MINIMUM_EPISODES} are needed for a figure. Widen the question: the family, the fault alone, or a longer time.`,
       horizons: [],
       curve: [],
       kaplanMeierNaive: [],
@@ -170,24 +204,24 @@ export function returnAnswer(group: EpisodeGroup, asked: AskedSpans, view: Fitte
       cautions,
     };
   }
-  const sample = sampleOf(spans, view);
-  const incidence = aalenJohansen(sample, RETURNED);
-  const survival = kaplanMeier(causeOnly(sample, RETURNED));
-  const longest = sample.time.reduce((most, time) => Math.max(most, time), 0);
+  // The times are sorted once; every estimate is read from these counts.
+  const endings = riskSets(endingsOf(episodes, view), AS_ENDS.length - 1);
+  const sets = regrouped(endings, AS_ENDS);
+  const incidence = incidenceCurve(sets, RETURNED);
+  const longest = sets.times.at(-1)!;
   const within = view.horizons.filter((at) => at <= longest);
   if (within.length < view.horizons.length) {
     cautions.push(`Nothing was followed beyond ${Math.round(longest)} on this clock; horizons beyond it are left out.`);
   }
   const horizons = within.map((at) => {
-    const { probability, lower, upper, atRisk } = returnProbability(sample, RETURNED, at);
+    const { probability, lower, upper, atRisk } = probabilityBy(sets, incidence, at);
     return { at, probability, low: lower, high: upper, atRisk };
   });
-  const naive = within.map((at) => {
-    const step = stepAt(survival.times, at);
-    const atRisk = numbersAtRisk(sample, [at])[0]!;
-    return step < 0
+  const naive = survivalAt(regrouped(endings, AS_RETURNS), within).map((holding, i) => {
+    const { at, atRisk } = horizons[i]!;
+    return holding === null
       ? { at, probability: 0, low: 0, high: 0, atRisk }
-      : { at, probability: 1 - survival.survival[step]!, low: 1 - survival.upper[step]!, high: 1 - survival.lower[step]!, atRisk };
+      : { at, probability: 1 - holding.survival, low: 1 - holding.upper, high: 1 - holding.lower, atRisk };
   });
   const until = Math.min(longest, view.horizons.at(-1)! * 1.2);
   const headline = horizons.at(-1);
@@ -196,31 +230,31 @@ export function returnAnswer(group: EpisodeGroup, asked: AskedSpans, view: Fitte
     ...base,
     verdict: 'estimated',
     message: headline
-      ? `${percent(headline.probability)} came back within ${Math.round(headline.at)} ${unit} (95 % interval ${percent(headline.low)} to ${percent(headline.high)}; ${spans.length} repairs, ${returns} returns).`
-      : `${spans.length} repairs with ${returns} returns; none was followed as far as the horizons asked for.`,
+      ? `${percent(headline.probability)} came back within ${Math.round(headline.at)} ${unit} (95 % interval ${percent(headline.low)} to ${percent(headline.high)}; ${count} repairs, ${returns} returns).`
+      : `${count} repairs with ${returns} returns; none was followed as far as the horizons asked for.`,
     horizons,
-    curve: curveOf(incidence, sample, until),
+    curve: curveOf(incidence, sets, until),
     kaplanMeierNaive: naive.map((point) => ({ ...point, low: finiteOr(point.low, 0), high: finiteOr(point.high, 1) })),
-    linkageWeighted: linkageWeightedAt({ spans, elsewhere: asked.elsewhere }, view, horizons),
+    linkageWeighted: linkageWeightedAt(regrouped(endings, AS_FOLLOWED), base.linkedShare, horizons),
     ...medianOf(incidence),
     cautions,
   };
 }
 
 /** The incidence on an even grid, with the numbers at risk there. */
-function curveOf(incidence: IncidenceCurve, sample: Columns, until: number): ReturnAnswer['curve'] {
+function curveOf(incidence: IncidenceCurve, sets: RiskSets, until: number): ReturnAnswer['curve'] {
   const grid = Array.from({ length: CURVE_POINTS + 1 }, (_, i) => (until * i) / CURVE_POINTS);
-  const atRisk = numbersAtRisk(sample, grid);
-  return grid.map((at, i) => {
+  return grid.map((at) => {
     const step = stepAt(incidence.times, at);
+    const atRisk = atRiskAt(sets, at);
     return step < 0
-      ? { at, probability: 0, low: 0, high: 0, atRisk: atRisk[i]! }
+      ? { at, probability: 0, low: 0, high: 0, atRisk }
       : {
           at,
           probability: incidence.incidence[step]!,
           low: finiteOr(incidence.lower[step]!, 0),
           high: finiteOr(incidence.upper[step]!, 1),
-          atRisk: atRisk[i]!,
+          atRisk,
         };
   });
 }

@@ -175,7 +175,7 @@ function wholeSets(days: ArrayLike<number>, back: readonly number[]): Dated['set
 
 function drawnSets(days: ArrayLike<number>, back: readonly number[], sample: { controls: number; returns: number }): Dated['sets'] {
   const random = sfc32(1);
-  const longest = Int32Array.from({ length: days.length }, (_, i) => i).sort((a, b) => days[b]! - days[a]! || a - b);
+  const longest = longestFirst(days);
   // How many are watched at least so long: those stand first.
   const watched = (age: number) => {
     let [low, high] = [0, longest.length];
@@ -199,6 +199,18 @@ function drawnSets(days: ArrayLike<number>, back: readonly number[], sample: { c
     among[0] = i;
     return { age, who: [i], among };
   });
+}
+
+/** Places of the episodes, the longest watched first, those of equal length in their order: counted, since twenty thousand are sorted in every question. */
+function longestFirst(days: ArrayLike<number>): Int32Array {
+  let most = 0;
+  for (let i = 0; i < days.length; i++) most = Math.max(most, days[i]!);
+  const next = new Int32Array(most + 2);
+  for (let i = 0; i < days.length; i++) next[most - days[i]! + 1]! += 1;
+  for (let d = 1; d < next.length; d++) next[d]! += next[d - 1]!;
+  const order = new Int32Array(days.length);
+  for (let i = 0; i < days.length; i++) order[next[most - days[i]!]!++] = i;
+  return order;
 }
 
 /** ln PL as a function of ln c. w = heat + c calendar, so that both parts are summed over each risk set once. */
@@ -254,6 +266,8 @@ function atOnceOf(tables: readonly Float64Array[]): Weigh {
 
 /** Beyond this many mean times of noticing nothing of the time before waits any more. */
 const FORGOTTEN = 30;
+/** Degree-days a day that differ by less are those of one month. */
+const SAME_DAY = 1e-9;
 
 /** The first place in the tables that an episode begins at, and the last one looked at. */
 function daysOf(from: Int32Array, sets: Dated['sets']): readonly [number, number] {
@@ -276,10 +290,13 @@ function noticedOf(tables: readonly Float64Array[], noticed: number, [first, las
     const heat = new Float64Array(days);
     const calendar = new Float64Array(days);
     const share = new Float64Array(days);
+    let before = Number.NaN;
     for (let k = 0; k < days; k++) {
       const own = table[first + k + 1]! - table[first + k]!;
       const kept = k === 0 ? 0 : 1 - share[k - 1]!;
-      share[k] = -Math.expm1(-noticed * own - NOTICED_ANYWAY);
+      // Days of a month have the same expectation but for the rounding of its sum.
+      share[k] = Math.abs(own - before) < SAME_DAY ? share[k - 1]! : -Math.expm1(-noticed * own - NOTICED_ANYWAY);
+      before = own;
       heat[k] = own + (k === 0 ? 0 : kept * heat[k - 1]!);
       calendar[k] = 1 + (k === 0 ? 0 : kept * calendar[k - 1]!);
     }

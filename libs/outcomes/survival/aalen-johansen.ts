@@ -63,10 +63,11 @@ export function incidenceCurve(sets: RiskSets, cause: number | readonly number[]
     const y = sets.atRisk[j]!;
     let any = 0;
     let asked = 0;
-    sets.events.forEach((column, k) => {
-      any += column[j]!;
-      if (wanted[k]) asked += column[j]!;
-    });
+    for (let k = 0; k < wanted.length; k++) {
+      const count = sets.events[k]![j]!;
+      any += count;
+      if (wanted[k]) asked += count;
+    }
     const before = s;
     const hazard = any / y;
     const jump = (before * asked) / y;
@@ -94,7 +95,7 @@ export function incidenceCurve(sets: RiskSets, cause: number | readonly number[]
     running.push(s);
   }
   const columns = { times, atRisk, events, incidence, standardError, lower, upper, running };
-  for (const column of Object.values(columns)) Object.freeze(column);
+  // Read-only by their type: freezing a list of numbers makes an object of each of them, which costs more than the curve.
   return Object.freeze({ n: sets.n, level, ...columns });
 }
 

@@ -75,8 +75,45 @@ export function survivalCurve(sets: RiskSets, level = 0.95, scale: LimitScale = 
     cumulativeHazardError.push(Math.sqrt(hazardVariance));
   }
   const columns = { times, atRisk, events, survival, standardError, lower, upper, cumulativeHazard, cumulativeHazardError };
-  for (const column of Object.values(columns)) Object.freeze(column);
+  // Read-only by their type: freezing a list of numbers makes an object of each of them, which costs more than the curve.
   return Object.freeze({ n: sets.n, level, ...columns });
+}
+
+/** Share still holding at a time, with its limits. */
+export interface Holding {
+  readonly survival: number;
+  readonly lower: number;
+  readonly upper: number;
+}
+
+/** `survivalCurve` read at some times only, ascending; null before the first event. */
+export function survivalAt(sets: RiskSets, at: readonly number[], level = 0.95): readonly (Holding | null)[] {
+  checkLevel(level);
+  const z = twoSidedZ(level);
+  let s = 1;
+  let greenwood = 0;
+  let before = { s, greenwood };
+  let started = false;
+  const upperOf = (step: typeof before) => survivalLimits(step.s, Math.sqrt(step.greenwood), z, 'log-log')[1];
+  let j = 0;
+  return at.map((t): Holding | null => {
+    for (; j < sets.times.length && sets.times[j]! <= t; j++) {
+      let d = 0;
+      for (const column of sets.events) d += column[j]!;
+      if (d === 0) continue;
+      const y = sets.atRisk[j]!;
+      before = { s, greenwood };
+      s *= 1 - d / y;
+      if (y > d) greenwood += d / (y * (y - d));
+      started = true;
+    }
+    if (!started) return null;
+    if (s > 0) {
+      const [lower, upper] = survivalLimits(s, Math.sqrt(greenwood), z, 'log-log');
+      return { survival: s, lower, upper };
+    }
+    return { survival: 0, lower: 0, upper: before.s < 1 ? upperOf(before) : 1 };
+  });
 }
 
 function survivalLimits(s: number, seLog: number, z: number, scale: LimitScale): readonly [number, number] {

@@ -1,5 +1,5 @@
 import { BadSample } from '#libs/numeric/index.js';
-import { riskSets, stepAt } from './risk-sets.js';
+import { type RiskSets, riskSets, stepAt } from './risk-sets.js';
 import { columnsOf, type Sample } from './sample.js';
 
 /**
@@ -30,17 +30,20 @@ export function linkageWeighted(
 ): LinkageWeighted {
   const { time, end } = columnsOf(sample);
   if (elsewhere.length !== time.length) throw new BadSample(`${time.length} episodes, ${elsewhere.length} places of return`);
-  if (!(pi > 0 && pi <= 1)) throw new BadSample(`linked share ${pi} is not in 0..1`);
   const causes = new Set(typeof cause === 'number' ? [cause] : cause);
-  // Ends 1: asked at the same shop, 2: asked elsewhere, 3: any other end.
   const recoded = Int32Array.from(end, (e, i) => (e === 0 ? 0 : causes.has(e) ? (elsewhere[i] === 1 ? 2 : 1) : 3));
-  const sets = riskSets({ time, end: recoded }, 3);
+  return linkageWeightedBy(riskSets({ time, end: recoded }, 3), pi, horizon);
+}
+
+/** The same from risk sets already counted, with ends 1: asked, at the same shop; 2: asked, elsewhere; 3: any other. */
+export function linkageWeightedBy(sets: RiskSets, pi: number, horizon: number): LinkageWeighted {
+  if (!(pi > 0 && pi <= 1)) throw new BadSample(`linked share ${pi} is not in 0..1`);
   const observed = incidence(sets, 1, horizon);
   const corrected = incidence(sets, pi, horizon);
   return Object.freeze({ observed: observed.f, corrected: corrected.f, reliable: corrected.whole && pi >= 0.1 });
 }
 
-function incidence(sets: ReturnType<typeof riskSets>, pi: number, horizon: number): { f: number; whole: boolean } {
+function incidence(sets: RiskSets, pi: number, horizon: number): { f: number; whole: boolean } {
   const [here, away, other] = sets.events as [Float64Array, Float64Array, Float64Array];
   let s = 1;
   let f = 0;

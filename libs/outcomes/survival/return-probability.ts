@@ -1,8 +1,8 @@
 import { BadSample } from '#libs/numeric/index.js';
 import { exactBinomial } from '../intervals/binomial.js';
-import { aalenJohansen } from './aalen-johansen.js';
-import { numbersAtRisk, stepAt } from './risk-sets.js';
-import { columnsOf, type Sample } from './sample.js';
+import { type IncidenceCurve, incidenceCurve } from './aalen-johansen.js';
+import { atRiskAt, type RiskSets, riskSets, stepAt } from './risk-sets.js';
+import type { Sample } from './sample.js';
 
 /**
  * Probability that an episode has ended in the asked way (one end, or several counted as one) by a horizon, competing ends accounted for.
@@ -30,10 +30,14 @@ export interface ReturnProbability {
 }
 
 export function returnProbability(sample: Sample, cause: number | readonly number[], horizon: number, level = 0.95): ReturnProbability {
+  const sets = riskSets(sample);
+  return probabilityBy(sets, incidenceCurve(sets, cause, level), horizon);
+}
+
+/** The same by any horizon of a curve already drawn from risk sets. */
+export function probabilityBy(sets: RiskSets, curve: IncidenceCurve, horizon: number): ReturnProbability {
   if (!(horizon >= 0 && horizon < Number.POSITIVE_INFINITY)) throw new BadSample(`horizon ${horizon} is not a finite number >= 0`);
-  const columns = columnsOf(sample);
-  const curve = aalenJohansen(columns, cause, level);
-  const atRisk = numbersAtRisk(columns, [horizon])[0]!;
+  const atRisk = atRiskAt(sets, horizon);
   const step = stepAt(curve.times, horizon);
   const probability = step < 0 ? 0 : curve.incidence[step]!;
   const standardError = step < 0 ? 0 : curve.standardError[step]!;
@@ -43,7 +47,7 @@ export function returnProbability(sample: Sample, cause: number | readonly numbe
   const known = probability > 0 && probability < 1 && standardError > 0;
   const effectiveN = known ? (probability * (1 - probability)) / standardError ** 2 : events > 0 ? curve.n : atRisk;
   const effectiveEvents = effectiveN * probability;
-  const [lower, upper] = known ? [curve.lower[step]!, curve.upper[step]!] : exactBinomial(effectiveEvents, effectiveN, level);
+  const [lower, upper] = known ? [curve.lower[step]!, curve.upper[step]!] : exactBinomial(effectiveEvents, effectiveN, curve.level);
   const followed = atRisk > 0 || (curve.n > 0 && running === 0);
   const result = { horizon, n: curve.n, events, atRisk, probability, standardError, lower, upper, effectiveN, effectiveEvents, followed };
   return Object.freeze(result);

@@ -1,3 +1,4 @@
+import { BadSample } from '#libs/numeric/index.js';
 import { columnsOf, type Sample } from './sample.js';
 
 /**
@@ -23,21 +24,72 @@ export function riskSets(sample: Sample, ends = 1): RiskSets {
   const { time, end } = columnsOf(sample);
   let most = ends;
   for (let i = 0; i < end.length; i++) if (end[i]! > most) most = end[i]!;
-  const times = distinct(time);
-  const events = Array.from({ length: most }, () => new Float64Array(times.length));
-  const censored = new Float64Array(times.length);
-  for (let i = 0; i < time.length; i++) {
-    const column = end[i] === 0 ? censored : events[end[i]! - 1]!;
-    column[firstAtLeast(times, time[i]!)]! += 1;
+  // Each end's times are sorted alone and then merged: nothing is looked up, and no sort compares by a function.
+  const counts = new Int32Array(most + 1);
+  for (let i = 0; i < end.length; i++) counts[end[i]!]! += 1;
+  const sorted = Array.from(counts, (count) => new Float64Array(count));
+  counts.fill(0);
+  for (let i = 0; i < time.length; i++) sorted[end[i]!]![counts[end[i]!]!++] = time[i]!;
+  for (const column of sorted) column.sort();
+  const times = new Float64Array(time.length);
+  const atRisk = new Float64Array(time.length);
+  const columns = sorted.map(() => new Float64Array(time.length));
+  const place = counts.fill(0);
+  const seen = [...sorted.keys()].filter((k) => sorted[k]!.length > 0);
+  let size = 0;
+  for (let running = time.length; running > 0; size++) {
+    let next = Number.POSITIVE_INFINITY;
+    for (const k of seen) if (place[k]! < sorted[k]!.length && sorted[k]![place[k]!]! < next) next = sorted[k]![place[k]!]!;
+    times[size] = next;
+    atRisk[size] = running;
+    for (const k of seen) {
+      const own = sorted[k]!;
+      const from = place[k]!;
+      let at = from;
+      while (at < own.length && own[at] === next) at++;
+      columns[k]![size] = at - from;
+      place[k] = at;
+      running -= at - from;
+    }
   }
-  const atRisk = new Float64Array(times.length);
-  let running = time.length;
-  for (let j = 0; j < times.length; j++) {
+  const [censored, ...events] = columns.map((column) => column.subarray(0, size));
+  return Object.freeze({
+    n: time.length,
+    times: times.subarray(0, size),
+    atRisk: atRisk.subarray(0, size),
+    events: Object.freeze(events),
+    censored: censored!,
+  });
+}
+
+/**
+ * Risk sets of the same episodes with their ends numbered anew: `ends[k]` is the new number of end k (0: censored), null leaves those episodes out. Times at which
+ * nobody is left stay, with zeros.
+ */
+export function regrouped(sets: RiskSets, ends: readonly (number | null)[]): RiskSets {
+  const most = Math.max(1, ...ends.map((end) => end ?? 0));
+  const length = sets.times.length;
+  const columns = Array.from({ length: most + 1 }, () => new Float64Array(length));
+  const kept = [sets.censored, ...sets.events];
+  if (kept.length > ends.length) throw new BadSample(`${kept.length - 1} ends, ${ends.length - 1} numbers for them`);
+  for (const [k, column] of kept.entries()) {
+    const into = ends[k] === null ? null : columns[ends[k]!]!;
+    if (into) for (let j = 0; j < length; j++) into[j]! += column[j]!;
+  }
+  const atRisk = new Float64Array(length);
+  let running = 0;
+  for (let j = length - 1; j >= 0; j--) {
+    for (const column of columns) running += column[j]!;
     atRisk[j] = running;
-    running -= censored[j]!;
-    for (const column of events) running -= column[j]!;
   }
-  return Object.freeze({ n: time.length, times, atRisk, events: Object.freeze(events), censored });
+  const [censored, ...events] = columns;
+  return Object.freeze({ n: running, times: sets.times, atRisk, events: Object.freeze(events), censored: censored! });
+}
+
+/** Number still watched just before a clock reading, from risk sets already counted. */
+export function atRiskAt({ times, atRisk }: RiskSets, t: number): number {
+  const next = firstAtLeast(times, t);
+  return next < times.length ? atRisk[next]! : 0;
 }
 
 /** Number still watched just before each clock reading: #{i: time_i >= t}. */
@@ -56,13 +108,6 @@ export function stepAt(times: ArrayLike<number>, t: number): number {
     else high = middle;
   }
   return low - 1;
-}
-
-function distinct(time: Float64Array): Float64Array {
-  const sorted = Float64Array.from(time).sort();
-  let size = 0;
-  for (let i = 0; i < sorted.length; i++) if (i === 0 || sorted[i] !== sorted[size - 1]) sorted[size++] = sorted[i]!;
-  return sorted.slice(0, size);
 }
 
 function firstAtLeast(ascending: Float64Array, value: number): number {
