@@ -35,12 +35,13 @@ async function renewTries({ job, withPgClient }: JobHelpers): Promise<void> {
 export async function startWorker(
   queueUrl: string,
   casebook: Casebook,
-  options: { readonly concurrency?: number; readonly judge?: JudgeHistory } = {},
+  options: { readonly concurrency?: number; readonly judge?: JudgeHistory; readonly guardEveryMs?: number } = {},
 ): Promise<Runner> {
-  const guard = await guardQueue(queueUrl);
+  const guard = await guardQueue(queueUrl, options.guardEveryMs);
   const threads = engineThreads();
   const events = new EventEmitter() as WorkerEvents;
-  events.on('worker:create', ({ worker }) => guard.watch(worker.workerId));
+  // Jobs are taken in the name of the pool; the names of its workers stand nowhere in the queue.
+  events.on('pool:create', ({ workerPool }) => guard.watch(workerPool.id));
   const runner = await run({
     events,
     connectionString: queueUrl,

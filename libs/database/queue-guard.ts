@@ -4,8 +4,8 @@ const EVERY_MS = 10_000;
 const LOCK_SPACE = 7_270_737;
 
 export interface QueueGuard {
-  /** Says that a worker of this process lives. */
-  watch(workerId: string): void;
+  /** Says that whoever takes jobs under this name is of this process and lives. */
+  watch(holder: string): void;
   close(): Promise<void>;
 }
 
@@ -62,8 +62,8 @@ export async function guardQueue(queueUrl: string, everyMs = EVERY_MS): Promise<
   const timer = setInterval(turn, everyMs);
   timer.unref();
   return {
-    watch: (workerId) => {
-      own.add(workerId);
+    watch: (holder) => {
+      own.add(holder);
       void turn();
     },
     close: async () => {

@@ -1,6 +1,8 @@
 import { setTimeout as wait } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, expect, test } from '@jest/globals';
 import pg from 'pg';
+import { startWorker } from '#apps/worker/process.js';
+import type { Casebook } from '#libs/casebook/index.js';
 import { guardQueue } from '#libs/database/queue-guard.js';
 import { type TestDatabase, testDatabase } from '../support/database.js';
 
@@ -10,7 +12,7 @@ beforeAll(async () => {
   database = await testDatabase();
   admin = new pg.Client({ connectionString: database.superUrl });
   await admin.connect();
-});
+}, 120_000);
 afterAll(async () => {
   await admin.end();
   await database.close();
@@ -20,7 +22,8 @@ afterEach(async () => {
 });
 
 async function jobHeldBy(workerId: string, since: string): Promise<void> {
-  await admin.query(`select graphile_worker.add_job('demo.load')`);
+  // Not due: nobody takes it when it is given back.
+  await admin.query(`select graphile_worker.add_job('demo.load', run_at := now() + interval '1 day')`);
   await admin.query(`update graphile_worker._private_jobs set locked_by = $1, locked_at = now() - $2::interval where locked_by is null`, [
     workerId,
     since,
@@ -70,6 +73,32 @@ test('a job taken just now is let be: its worker may not have said yet that it l
   await until(async () => (await holders())[1] === null);
   expect(await holders()).toEqual(['just begun', null]);
   await guard.close();
+});
+
+test('a job that takes longer than the guard waits stays with the worker that has it', async () => {
+  let begun = 0;
+  let end = () => {};
+  const ended = new Promise<void>((resolve) => {
+    end = resolve;
+  });
+  const foldBoards = async () => {
+    begun++;
+    await ended;
+  };
+  const worker = await startWorker(database.queueUrl, { boards: { foldBoards } } as unknown as Casebook, { guardEveryMs: 100 });
+  await admin.query(`select graphile_worker.add_job('board.fold', $1)`, [
+    JSON.stringify({ orgId: '01980000-0000-7000-8000-000000000001', subjectId: '01980000-0000-7000-8000-000000000002' }),
+  ]);
+  await until(async () => begun > 0);
+  await admin.query(`update graphile_worker._private_jobs set locked_at = now() - interval '1 hour'`);
+  // The guard has looked once what nobody holds is given back; twice, so that the second look began after ours was old.
+  for (let looks = 0; looks < 2; looks++) {
+    await jobHeldBy('gone', '1 hour');
+    await until(async () => !(await holders()).includes('gone'));
+  }
+  expect(begun).toBe(1);
+  end();
+  await worker.stop();
 });
 
 test('a worker created while the queue is being looked at keeps its job', async () => {
