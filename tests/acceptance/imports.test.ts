@@ -188,6 +188,24 @@ describe('a file of NDJSON', () => {
 });
 
 describe('a rejected row', () => {
+  it('may hold what the database cannot keep: the reason quotes it, and the others of the file are stored', async () => {
+    const broken = [
+      '{"complaint":\u0000}',
+      '{"source":{"reference":"a\\u0000b","system":"s"}}',
+      '{"a\\u0000b":1}',
+      '{"complaint":x\ud83d}',
+    ];
+    const run = await imported(`${broken.join('\n')}\n${ndjson([order('NUL-1')])}`);
+    expect(run).toMatchObject({ received: 5, rejected: 4, opened: 1 });
+    const kept = await rows(run.id);
+    expect(kept[0].problems[0].detail).toContain('\ufffd');
+    expect(kept[1].reference).toBe('a\ufffdb');
+    expect(kept[2].problems.some(({ pointer }: { pointer: string }) => pointer === '/a\ufffdb')).toBe(true);
+    await post('/v1/imports/mappings', { name: 'loose', mapping: { ignoreUnknownColumns: true } });
+    const headed = await imported('shop_code,complaint,vin,od\u0000d\nquay,noise,,1\n', { type: 'text/csv', query: '?mapping=loose' });
+    expect(headed).toMatchObject({ received: 1, columns: ['shop_code', 'complaint', 'vin', 'od\ufffdd'] });
+  });
+
   it('is corrected as a case, or with all others once what was missing is there', async () => {
     const run = await imported(
       ndjson([order('C-1', { complaint: 'nois' }), order('C-2', { shopCode: 'new-shop' }), order('C-3', { shopCode: 'new-shop' })]),

@@ -6,6 +6,7 @@ import type { ImportFormat, ImportMapping } from '#libs/contracts/index.js';
 import { detectDialect } from './dialect.js';
 import { type ColumnUse, readHeading } from './heading.js';
 import { FileTooLarge, FileUnreadable, HeadingRefused } from './imports.errors.js';
+import { storable } from './storable.js';
 
 /** One order as it stands in the file: a line of NDJSON, or the records of a delimited file that belong together. */
 export interface Entry {
@@ -64,7 +65,7 @@ export async function openFile(body: FileBody, format: ImportFormat, mapping: Im
   const records = csvRecords(parser);
   const first = await records.next();
   if (first.done) throw new FileUnreadable('it is empty.');
-  const columns = first.value.record.map((heading) => heading.trim());
+  const columns = first.value.record.map((heading) => storable(heading.trim()));
   const { uses, issues } = readHeading(columns, mapping);
   if (issues.length > 0) {
     parser.destroy();

@@ -9,6 +9,7 @@ import { readHeading } from './heading.js';
 import { type OutcomeRow, type RunRow, releaseSavepoint, rollbackToSavepoint, savepoint } from './imports.queries.js';
 import { type Judged, type Judging, problemsOf } from './judge.js';
 import { sealEntry } from './sealed-rows.js';
+import { storable } from './storable.js';
 import { type LineOperations, storeLine } from './store-line.js';
 
 const SHOPS_AT_MOST = 5_000;
@@ -95,9 +96,15 @@ export function refusalOf(error: unknown, judged: Judged & { ok: true }, judging
 
 export const rejected = (entry: Entry, reference: string | null, problems: OutcomeRow['problems'], key: Buffer): OutcomeRow => ({
   line: entry.line,
-  reference: reference?.slice(0, 120) ?? null,
+  reference: reference === null ? null : storable(reference.slice(0, 120)),
   outcome: 'rejected',
   caseId: null,
-  problems,
+  problems: problems.map(({ pointer, column, detail, remedy, ...rest }) => ({
+    ...rest,
+    pointer: storable(pointer),
+    column: column === null ? null : storable(column),
+    detail: storable(detail),
+    remedy: remedy === null ? null : storable(remedy),
+  })),
   sealed: sealEntry(entry, key),
 });
