@@ -11,6 +11,7 @@ import { sundryChannels } from './channels/sundry.js';
 import { type ThermalFeatures, thermalChannels, thermalFeatures } from './channels/thermal.js';
 import { weightChannels } from './channels/weight.js';
 import type { HypothesisCode } from './codes.js';
+import { astray, logApart } from './coherence.js';
 import { cascadeEdges, cascadeNodes } from './effects/cascades.js';
 import { mistakeNodes, sensorBiasNode } from './effects/mistakes.js';
 import type { EngineInput } from './evidence.js';
@@ -36,6 +37,10 @@ export interface Analysis {
   readonly twins: Int32Array;
   readonly prior: ReadonlyMap<HypothesisCode, number>;
   readonly posterior: Posterior;
+  /** Probability that the evidence does not belong together; that share of the posterior is the prior. */
+  readonly astray: number;
+  /** Prior of every node. */
+  readonly weights: Float64Array;
   /** The seating of port and transducer that fits best; its measurements. */
   readonly seating: Seating;
   readonly seatingProbability: number;
@@ -104,6 +109,7 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     ...findingChannels(input),
   ].map((channel) => heard(channel, nodes));
   const common = logPriors(nodes.length, groups, nodes, prior, input);
+  const weights = common.map(Math.exp);
   for (const { logs } of channels) for (let i = 0; i < nodes.length; i++) common[i]! += logs[i]!;
 
   // Mixture over the seatings the platform leaves open.
@@ -125,6 +131,9 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
   const top = Math.max(...evidenceOf);
   const chosen = runs[evidenceOf.indexOf(top)]!;
   const total = evidenceOf.reduce((sum, e) => sum + Math.exp(e - top), 0);
+  const seated = runs.map(({ seating, measured, own }) => ({ weight: seating.weight, measured, own }));
+  const apart = logApart(weights, chosen.nodes, chosen.twins, healthy, channels, seated);
+  const lost = astray(apart, top + Math.log(total), chosen.measured.present.length);
   return {
     input,
     barometer,
@@ -135,7 +144,9 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     groups,
     twins: chosen.twins,
     prior,
-    posterior: normalise(groups, logWeights),
+    posterior: normalise(groups, logWeights, weights, lost),
+    astray: lost,
+    weights,
     seating: chosen.seating,
     seatingProbability: 1 / total,
     measured: chosen.measured,

@@ -52,8 +52,10 @@ function interval(
 
 /** Half a step between severities, and what two models differ by in the size of the same fault: one standard deviation, share of the scale. */
 const SEVERITY_SIGMA = 0.14;
-/** Two models of one vehicle differ by about this share of capacity under the same fault. */
-const LOSS_SIGMA = 0.13;
+/** Two models of one vehicle differ in the capacity a fault costs: by a constant, by a share of it, and by how they starve the evaporator. */
+const LOSS_SIGMA = 0.06;
+const LOSS_SHARE = 0.5;
+const STARVED_SIGMA = 0.27;
 
 const severityOf = (analysis: Analysis, group: NodeGroup) =>
   interval(
@@ -67,7 +69,13 @@ const lossOf = (analysis: Analysis, group: NodeGroup) =>
     analysis,
     group,
     (node) => node.capacityLost,
-    (node) => Math.hypot(LOSS_SIGMA, node.lossSigma ?? 0.3 * node.capacityLost),
+    (node) =>
+      Math.hypot(
+        LOSS_SIGMA,
+        LOSS_SHARE * node.capacityLost,
+        node.code === 'undercharge' && node.capacityLost > 0 ? STARVED_SIGMA : 0,
+        node.lossSigma ?? 0.3 * node.capacityLost,
+      ),
   );
 
 function faultLines(analysis: Analysis): FaultProbability[] {
@@ -142,13 +150,15 @@ export function diagnose(input: EngineInput): EngineResult {
     .slice(0, 6)
     .map(([code]) => code);
   const restriction = restrictionOf(analysis, functionals);
-  const trust = trustOf(input, analysis.barometer, analysis.evidence, measured);
+  const trust = trustOf(input, analysis.barometer, analysis.evidence, measured, analysis.astray > ASTRAY);
   const faults = faultLines(analysis);
 
   let learned = 0;
   for (const [code, p] of posterior.codes) if (p > 0) learned += p * Math.log(p / prior.get(code)!);
   const { status, reason } = verdict(analysis, leader, leading, close, learned, observations.length);
-  const leaders = status === 'cannot-tell' && observations.length > 0 ? leadersOf(ranking) : close;
+  const held = close.reduce((sum, [, p]) => sum + p, 0);
+  const wide = status === 'cannot-tell' || held < SETTLED * (1 - analysis.astray);
+  const leaders = wide && observations.length > 0 ? leadersOf(ranking) : close;
   const tied = leaders.length > 1 ? leaders.map(([code]) => code) : [];
   const answered = answeredSet(analysis, observations);
   return {
@@ -177,9 +187,15 @@ export function diagnose(input: EngineInput): EngineResult {
   };
 }
 
+/** From this probability on the readings are said not to belong together. */
+const ASTRAY = 0.5;
+
 type Ranked = readonly (readonly [HypothesisCode, number])[];
 
-/** The fewest leaders that hold nine tenths of the probability, four at most: what is in question when the readings do not decide. */
+/** Leaders that hold less than this of what the readings say do not close the question: the next ones are named with them. */
+const SETTLED = 0.8;
+
+/** The fewest leaders that hold nearly all of the probability, four at most: what is in question when the readings do not decide. */
 function leadersOf(ranking: Ranked): Ranked {
   let held = 0;
   let count = 0;
@@ -197,6 +213,9 @@ function verdict(
 ): { status: EngineResult['status']; reason: string | null } {
   const cannot = (reason: string) => ({ status: 'cannot-tell' as const, reason });
   if (observations === 0) return cannot('No reading of the circuit can be used yet.');
+  if (analysis.astray > ASTRAY) {
+    return cannot('These readings do not belong together: each is possible, but no fault explains all of them at once.');
+  }
   if (leader === 'undercharge') {
     const group = analysis.groups.find((g) => g.code === 'undercharge' && g.cascade === null)!;
     if (severityOf(analysis, group).value > 0.85) {
@@ -229,7 +248,10 @@ function summaryOf(
 ): string {
   const parts: string[] = [];
   if (status === 'cannot-tell') parts.push(`Cannot tell: ${reason}`);
-  else if (tied.length > 1)
+  else if (tied.length > 1 && leading > 0.5) {
+    const others = tied.filter((c) => c !== leader).map((c) => `“${entryOf(c).name}” (${percent(analysis.posterior.codes.get(c)!)})`);
+    parts.push(`${entryOf(leader).name} (${percent(leading)}); not excluded: ${others.join(', ')}.`);
+  } else if (tied.length > 1)
     parts.push(
       `These readings do not separate ${tied.map((c) => `“${entryOf(c).name}” (${percent(analysis.posterior.codes.get(c)!)})`).join(' and ')}.`,
     );

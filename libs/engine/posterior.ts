@@ -69,14 +69,14 @@ export interface Posterior {
 
 export const pairKey = (code: HypothesisCode, cascade: FaultCode | null) => (cascade === null ? code : `${code}<${cascade}`);
 
-/** Normalised probabilities; several seatings of the ports are mixed by their weights before. */
-export function normalise(groups: readonly NodeGroup[], logWeights: Float64Array): Posterior {
+/** Normalised probabilities, of which the share `astray` falls back to the prior; several seatings of the ports are mixed by their weights before. */
+export function normalise(groups: readonly NodeGroup[], logWeights: Float64Array, prior: Float64Array, astray: number): Posterior {
   let max = Number.NEGATIVE_INFINITY;
   for (const w of logWeights) if (w > max) max = w;
   const probabilities = logWeights.map((w) => Math.exp(w - max));
   let total = 0;
   for (const p of probabilities) total += p;
-  for (let i = 0; i < probabilities.length; i++) probabilities[i]! /= total;
+  for (let i = 0; i < probabilities.length; i++) probabilities[i] = ((1 - astray) * probabilities[i]!) / total + astray * prior[i]!;
   const codes = new Map<HypothesisCode, number>();
   const pairs = new Map<string, number>();
   for (const { code, cascade, members } of groups) {

@@ -25,6 +25,7 @@ export function trustOf(
   barometer: Barometer,
   evidence: ReturnType<typeof canonical>,
   measured: Measured,
+  astray = false,
 ): TrustFinding[] {
   const out: TrustFinding[] = [];
   const add = (code: string, level: TrustFinding['level'], readings: readonly string[], message: string, remedy: string | null = null) =>
@@ -69,6 +70,14 @@ export function trustOf(
       'note',
       [],
       `What is sound here was corrected by ${known.cases} known-good readings of this platform from ${known.shops} shops.`,
+    );
+  if (astray)
+    add(
+      'readings-apart',
+      'doubt',
+      evidence.readings.map((r) => r.id),
+      'The readings fit nothing together: no fault of the catalogue, and no single wild reading, explains all of them at once.',
+      'See that all are of this vehicle, of one visit and of the places written, and read again.',
     );
   barometerChecks(input, barometer, add);
   restChecks(input, measured, barometer, add);

@@ -2,7 +2,7 @@ import { describe, expect, it } from '@jest/globals';
 import { DIMS } from '#libs/engine/dims.js';
 import { diagnose, explainBySimulation, type KnownGood, platformCalibration } from '#libs/engine/index.js';
 import { type Case, drawCase } from '../validate/engine-cases.js';
-import { addedReading, repairCosts, rivals, shuffled, swappedPlaces } from '../validate/engine-checks.js';
+import { addedReading, foreignReadings, foreignTruth, repairCosts, rivals, swappedPlaces } from '../validate/engine-checks.js';
 
 /** A part of the checks of docs/validation.md, on seeds of their own; bounds leave the sampling error of the smaller size. */
 describe('the engine is no sham', () => {
@@ -19,9 +19,14 @@ describe('the engine is no sham', () => {
   });
 
   it('knows nothing of a truth whose readings are another case’s', () => {
-    const { engine, prior } = shuffled(200, 50_000_001);
+    const { engine, prior } = foreignTruth(200, 50_000_001);
     expect(engine.top1).toBeLessThan(prior.top1 + 3 * Math.sqrt(0.25 / 200));
     expect(engine.mean).toBeGreaterThan(prior.mean - 2 * prior.half);
+  });
+
+  it('falls back towards the prior where every reading is another case’s', () => {
+    const { engine, prior } = foreignReadings(200, 50_000_001, 'full');
+    expect(engine.mean).toBeLessThan(prior.mean + 0.1 + prior.half);
   });
 
   it('leaves a restriction where port and transducer are taken for each other', () => {

@@ -1,8 +1,11 @@
 import {
+  CATALOGUE,
   diagnose,
   type EngineInput,
   type EngineReading,
   explainBySimulation,
+  type FaultCode,
+  type HypothesisCode,
   type KnownGood,
   platformCalibration,
 } from '#libs/engine/index.js';
@@ -23,36 +26,69 @@ export interface Compared {
 const first = (answer: readonly { readonly name: string }[], truth: string) => (answer[0]!.name === truth ? 1 : 0);
 const mean = (xs: readonly number[]) => xs.reduce((a, b) => a + b, 0) / xs.length;
 
-/** Engine, prior, sign table and logistic regression on the same cases in one run; the regression learned on others of the same judge. */
+const RIVALS = ['engine', 'told', 'prior', 'signs', 'logistic'] as const;
+const kindOf = (c: Case) => `${c.layout} ${c.input.platform.compressor}`;
+
+/** What was proved on each kind of system, as the engine takes it for its prior. Health is never proved. */
+function provedOn(cases: readonly Case[]): Map<string, { readonly code: FaultCode; readonly count: number }[]> {
+  const kinds = new Map<string, Map<FaultCode, number>>();
+  for (const c of cases) {
+    if (c.truth === 'healthy') continue;
+    const counts = kinds.get(kindOf(c)) ?? new Map<FaultCode, number>();
+    kinds.set(kindOf(c), counts.set(c.fault.code, (counts.get(c.fault.code) ?? 0) + 1));
+  }
+  return new Map([...kinds].map(([kind, counts]) => [kind, [...counts].map(([code, count]) => ({ code, count }))]));
+}
+
+/**
+ * Engine, prior, sign table and logistic regression on the same cases in one run; the regression learned on others of the same judge. `told` is the
+ * engine given the regression's own labels as causes proved on that kind of system: the same knowledge of how often each fault comes in.
+ */
 export function rivals(
   count: number,
   learned: number,
   firstSeed: number,
   set: ObservationSet,
-): Record<'engine' | 'prior' | 'signs' | 'logistic', Compared> {
+): Record<(typeof RIVALS)[number], Compared> & { readonly lead: { readonly mean: number; readonly half: number } } {
   const signatureOf = (drawn: Case) => diagnose(drawn.input).signature.values;
-  const model = new Logistic(
-    Array.from(casesFrom(firstSeed + 1_000_000, learned, set), (drawn) => ({ truth: drawn.truth, signature: signatureOf(drawn) })),
-  );
-  const losses = { engine: [] as number[], prior: [] as number[], signs: [] as number[], logistic: [] as number[] };
-  const right = { engine: [] as number[], prior: [] as number[], signs: [] as number[], logistic: [] as number[] };
+  const lessons = [...casesFrom(firstSeed + 1_000_000, learned, set)];
+  const model = new Logistic(lessons.map((drawn) => ({ truth: drawn.truth, signature: signatureOf(drawn) })));
+  const proved = provedOn(lessons);
+  const empty = () => ({
+    engine: [] as number[],
+    told: [] as number[],
+    prior: [] as number[],
+    signs: [] as number[],
+    logistic: [] as number[],
+  });
+  const losses = empty();
+  const right = empty();
   for (const drawn of casesFrom(firstSeed, count, set)) {
     const truth = drawn.classOf(drawn.truth);
     const result = diagnose(drawn.input);
     const signature = result.signature.values;
+    const told = { ...drawn.input, prior: { platformProved: proved.get(kindOf(drawn)) ?? [] } };
     const answers = {
       engine: byClass(result, drawn.classOf),
+      told: byClass(diagnose(told), drawn.classOf),
       prior: byPrior(drawn),
       signs: bySigns(drawn, signature),
       logistic: model.answer(drawn, signature),
     };
-    for (const who of ['engine', 'prior', 'signs', 'logistic'] as const) {
+    for (const who of RIVALS) {
       losses[who].push(logLoss(answers[who], truth));
       right[who].push(first(answers[who], truth));
     }
   }
   const line = (who: keyof typeof losses): Compared => ({ ...lossOf(losses[who]), top1: mean(right[who]) });
-  return { engine: line('engine'), prior: line('prior'), signs: line('signs'), logistic: line('logistic') };
+  return {
+    engine: line('engine'),
+    told: line('told'),
+    prior: line('prior'),
+    signs: line('signs'),
+    logistic: line('logistic'),
+    lead: lossOf(losses.told.map((x, i) => x - losses.logistic[i]!)),
+  };
 }
 
 /** Expected wrong-repair cost of the engine's decision and of the plain procedure on the same cases, shares of a full repair. */
@@ -103,32 +139,88 @@ export function againstSimulation(
   return { fitted: mean(fitted), simulated: mean(simulated), difference: difference.mean, half: difference.half };
 }
 
-/** Readings of one case with the truth of another of the same kind of system: what is left must be the prior. */
-export function shuffled(count: number, firstSeed: number): { engine: Compared; prior: Compared } {
-  const drawn = [...casesFrom(firstSeed, count, 'full')];
-  const byKind = new Map<string, Case[]>();
+/** Cases of one kind of system: what one of them read another could have read. */
+function byKind(drawn: readonly Case[]): Case[][] {
+  const kinds = new Map<string, Case[]>();
   for (const c of drawn) {
-    const kind = `${c.layout} ${c.input.platform.compressor}`;
-    byKind.set(kind, [...(byKind.get(kind) ?? []), c]);
+    const { compressor, refrigerant } = c.input.platform;
+    const kind = `${c.layout} ${compressor} ${refrigerant}`;
+    kinds.set(kind, [...(kinds.get(kind) ?? []), c]);
   }
-  const engine: number[] = [];
-  const prior: number[] = [];
-  const right: number[] = [];
-  const guessed: number[] = [];
-  for (const group of byKind.values()) {
-    if (group.length < 3) continue;
+  return [...kinds.values()].filter((group) => group.length > 2);
+}
+
+/**
+ * The whole evidence of one case with the truth of another of the same kind of system. Each case is coherent in itself, so no engine can notice;
+ * being right more often than the prior would mean that something of the truth reaches the engine by another way than the readings.
+ */
+export function foreignTruth(count: number, firstSeed: number): { engine: Compared; prior: Compared } {
+  const losses = { engine: [] as number[], prior: [] as number[] };
+  const right = { engine: [] as number[], prior: [] as number[] };
+  for (const group of byKind([...casesFrom(firstSeed, count, 'full')])) {
     group.forEach((c, i) => {
-      const truth = group[(i + 1) % group.length]!.truth;
-      const name = c.classOf(truth);
-      const answer = byClass(diagnose(c.input), c.classOf);
-      const before = byPrior(c);
-      engine.push(logLoss(answer, name));
-      prior.push(logLoss(before, name));
-      right.push(first(answer, name));
-      guessed.push(first(before, name));
+      const name = c.classOf(group[(i + 1) % group.length]!.truth);
+      const answers = { engine: byClass(diagnose(c.input), c.classOf), prior: byPrior(c) };
+      for (const who of ['engine', 'prior'] as const) {
+        losses[who].push(logLoss(answers[who], name));
+        right[who].push(first(answers[who], name));
+      }
     });
   }
-  return { engine: { ...lossOf(engine), top1: mean(right) }, prior: { ...lossOf(prior), top1: mean(guessed) } };
+  const line = (who: keyof typeof losses): Compared => ({ ...lossOf(losses[who]), top1: mean(right[who]) });
+  return { engine: line('engine'), prior: line('prior') };
+}
+
+/** Every reading replaced by the like reading of another case of the same kind of system, drawn for each anew; findings from one other case; own conditions. */
+export function mixedReadings(drawn: readonly Case[], seed: number): Case[] {
+  const u = random(seed);
+  const pick = <T>(xs: readonly T[]): T => xs[Math.min(Math.floor(u() * xs.length), xs.length - 1)]!;
+  const like = (r: EngineReading) => `${r.quantity} ${r.place} ${r.phase} ${r.meaning}`;
+  return byKind(drawn).flatMap((group) => {
+    const pool = new Map<string, { readonly of: Case; readonly reading: EngineReading }[]>();
+    for (const of of group) {
+      for (const reading of of.input.readings) pool.set(like(reading), [...(pool.get(like(reading)) ?? []), { of, reading }]);
+    }
+    return group.map((c) => {
+      const readings = c.input.readings.flatMap((r) => {
+        const others = pool.get(like(r))!.filter((o) => o.of !== c);
+        return others.length > 0 ? [{ ...pick(others).reading, id: r.id }] : [];
+      });
+      const { findings } = pick(group.filter((o) => o !== c)).input;
+      return { ...c, input: { ...c.input, readings, findings } };
+    });
+  });
+}
+
+const MISTAKES = new Set<string>(CATALOGUE.filter((e) => e.kind === 'measurement').map((e) => e.code));
+
+/**
+ * Cases whose readings do not belong together. "The measurement is wrong" leaves the vehicle's faults where the prior had them, so its share is spread
+ * over them by the prior; `plain` counts it as a fault of its own that was never drawn.
+ */
+export function foreignReadings(count: number, firstSeed: number, set: ObservationSet): Record<'engine' | 'plain' | 'prior', Compared> {
+  const losses = { engine: [] as number[], plain: [] as number[], prior: [] as number[] };
+  const right = { engine: [] as number[], plain: [] as number[], prior: [] as number[] };
+  for (const c of mixedReadings([...casesFrom(firstSeed, count, set)], firstSeed)) {
+    const name = c.classOf(c.truth);
+    const prior = byPrior(c);
+    const plain = byClass(diagnose(c.input), c.classOf);
+    const mistakes = new Set([...MISTAKES].map((code) => c.classOf(code as HypothesisCode)).filter((k) => k !== name));
+    const share = (of: readonly { readonly name: string; readonly p: number }[]) =>
+      of.reduce((sum, a) => sum + (mistakes.has(a.name) ? a.p : 0), 0);
+    const [wrong, rest] = [share(plain), 1 - share(prior)];
+    const answer = prior
+      .filter((a) => !mistakes.has(a.name))
+      .map((a) => ({ name: a.name, p: (plain.find((x) => x.name === a.name)?.p ?? 0) + (wrong * a.p) / rest }))
+      .sort((a, b) => b.p - a.p);
+    const answers = { engine: answer, plain, prior };
+    for (const who of ['engine', 'plain', 'prior'] as const) {
+      losses[who].push(logLoss(answers[who], name));
+      right[who].push(first(answers[who], name));
+    }
+  }
+  const line = (who: keyof typeof losses): Compared => ({ ...lossOf(losses[who]), top1: mean(right[who]) });
+  return { engine: line('engine'), plain: line('plain'), prior: line('prior') };
 }
 
 /** Restrictions inside the condenser with port and transducer taken for each other: share of verdicts that move away from them. */

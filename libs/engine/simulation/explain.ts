@@ -122,7 +122,7 @@ export function explainBySimulation(input: EngineInput, draws = 48): SimulatedEx
     if (simulated === undefined) return analysis.common[i]! + analysis.circuit[i]!;
     return analysis.common[i]! + simulated + own.reduce((sum, c) => sum + c.logs[i]!, 0);
   });
-  const codes = [...normalise(analysis.groups, weights).codes]
+  const codes = [...normalise(analysis.groups, weights, analysis.weights, analysis.astray).codes]
     .map(([code, probability]) => ({ code, probability }))
     .sort((a, b) => b.probability - a.probability || (a.code < b.code ? -1 : 1));
   return { codes, predictions, solves };
