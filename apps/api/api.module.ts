@@ -11,6 +11,8 @@ import { SessionsController } from './access/sessions.controller.js';
 import { SessionsResolver } from './access/sessions.resolver.js';
 import { CasesController } from './cases/cases.controller.js';
 import { CasesResolver } from './cases/cases.resolver.js';
+import { CycleController } from './diagnosis/cycle.controller.js';
+import { CycleResolver } from './diagnosis/cycle.resolver.js';
 import { DiagnosisController } from './diagnosis/diagnosis.controller.js';
 import { DiagnosisResolver } from './diagnosis/diagnosis.resolver.js';
 import { ExpectationController } from './diagnosis/expectation.controller.js';
@@ -116,6 +118,7 @@ export class ApiModule {
         CasesController,
         PhotographsController,
         DiagnosisController,
+        CycleController,
         QualityController,
         ExpectationController,
         RediagnosisController,
@@ -155,6 +158,7 @@ export class ApiModule {
         CasesResolver,
         PhotographsResolver,
         DiagnosisResolver,
+        CycleResolver,
         QualityResolver,
         ExpectationResolver,
         RediagnosisResolver,

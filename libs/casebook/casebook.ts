@@ -5,6 +5,7 @@ import { TokensService } from './access/tokens.service.js';
 import { AuditService } from './audit/audit.service.js';
 import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
+import { CycleService } from './diagnosis/cycle.service.js';
 import { DiagnosisService } from './diagnosis/diagnosis.service.js';
 import { ExpectationService } from './diagnosis/expectation.service.js';
 import { QualityService } from './diagnosis/quality.service.js';
@@ -52,6 +53,7 @@ export class Casebook {
   readonly cases: CasesService;
   readonly photographs: PhotographsService;
   readonly diagnosis: DiagnosisService;
+  readonly cycles: CycleService;
   readonly expectation: ExpectationService;
   readonly quality: QualityService;
   readonly rediagnosis: RediagnosisService;
@@ -95,6 +97,7 @@ export class Casebook {
       rediagnosis: this.rediagnosis,
       expectation: this.expectation,
     });
+    this.cycles = new CycleService(context, this.diagnosis);
     this.quality = new QualityService(context);
     this.cases = new CasesService(context, {
       shops: this.shops,

@@ -1,5 +1,6 @@
 export * from './access.js';
 export * from './case.js';
+export * from './cycle.js';
 export * from './diagnosis.js';
 export * from './document.js';
 export * from './engine-quality.js';

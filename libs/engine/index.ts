@@ -1,6 +1,7 @@
 export { type KnownGood, platformCalibration, SHOPS_NEEDED } from './calibration/platform.js';
 export { CATALOGUE, entryOf } from './catalogue/entries.js';
 export * from './codes.js';
+export { type CircuitCycles, type CircuitState, circuitCycles } from './cycle.js';
 export { diagnose, expectedHealthy, type HealthyExpectation } from './diagnose.js';
 export { DIM_NAMES } from './dims.js';
 export type * from './evidence.js';

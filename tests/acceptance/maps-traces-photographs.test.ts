@@ -121,6 +121,50 @@ describe('a pressure trace', () => {
   });
 });
 
+describe('pressure and enthalpy around the circuit', () => {
+  const readings = [...READINGS, { quantity: 'temperature', place: 'compressor-suction', phase: 'running', value: 12, unit: 'Cel' }];
+  const ask = (evidence: object) => request(api, org.keys.director, 'POST', '/v1/cycles', { platformId, shopId, evidence });
+
+  it('are the same for readings, for a case that holds them, and over GraphQL', async () => {
+    const typed = await ask({ conditions: CONDITIONS, readings });
+    expect(typed.status).toBe(200);
+    expect(typed.body.healthy).toHaveLength(7);
+    expect(typed.body.seen.map(({ place, phase }: { place: string; phase: string | null }) => [place, phase])).toEqual([
+      ['compressor-suction', 'vapour'],
+      ['valve-inlet', null],
+    ]);
+    const opened = await send('POST', '/v1/cases', {
+      shopId,
+      vehicle: { platformId },
+      complaint: 'cools-poorly',
+      evidence: { conditions: CONDITIONS, readings },
+    });
+    const stored = await request(api, org.keys.director, 'GET', `/v1/cases/${opened.id}/cycles`);
+    const bare = (cycles: { seen: { readings: string[] }[] }) => ({
+      ...cycles,
+      seen: cycles.seen.map((state) => ({ ...state, readings: state.readings.length })),
+    });
+    expect(bare(stored.body)).toEqual(bare(typed.body));
+    const twin = await graphql(api, org.keys.director, `{ cyclesOfCase(caseId: "${opened.id}") { healthy { pressurePa } cautions } }`);
+    expect(twin.body.data.cyclesOfCase.healthy).toEqual(
+      typed.body.healthy.map(({ pressurePa }: { pressurePa: number }) => ({ pressurePa })),
+    );
+    const curve = await request(api, org.keys.director, 'GET', '/v1/saturation?refrigerant=R-134a');
+    expect(curve.headers.get('cache-control')).toBe('private, max-age=86400');
+    const zero = curve.body.points.find(({ temperatureK }: { temperatureK: number }) => Math.abs(temperatureK - 273.15) < 1e-6);
+    expect(zero.liquidEnthalpyJPerKg).toBeCloseTo(200_000, 0);
+  });
+
+  it('are refused for a car whose system is not known, and for readings that cannot be', async () => {
+    const opened = await send('POST', '/v1/cases', { shopId, vehicle: {}, complaint: 'noise' });
+    const unknown = await request(api, org.keys.technician, 'GET', `/v1/cases/${opened.id}/cycles`);
+    expect([unknown.status, unknown.body.code]).toEqual([422, 'diagnosis/system_unknown']);
+    const impossible = await ask({ readings: [{ ...READINGS[0], value: 19_000 }] });
+    expect([impossible.status, impossible.body.code]).toEqual([422, 'cases/implausible']);
+    expect((await request(api, org.keys.director, 'GET', '/v1/saturation?refrigerant=R-12')).status).toBe(422);
+  });
+});
+
 describe('a photograph', () => {
   const opened = async () =>
     (await send('POST', '/v1/cases', { shopId, vehicle: { vin: '1M8GDM9AXKP042788', platformId }, complaint: 'cools-poorly' })) as Case;

@@ -28,6 +28,9 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   addPlatform: 'Mutation.addPlatform',
   addReadings: 'Mutation.addReadings',
   addShop: 'Mutation.addShop',
+  saturationCurve: 'Query.saturationCurve',
+  cyclesOfReadings: 'Query.cyclesOfReadings',
+  cyclesOfCase: 'Query.cyclesOfCase',
   listPhotographs: 'Query.photographs',
   removePhotograph: 'Mutation.removePhotograph',
   // Pictures travel over REST alone.

@@ -1,5 +1,14 @@
 import { describe, expect, it } from '@jest/globals';
-import { type FluidName, fluid, type State, saturationAtP, saturationAtT, stateAtTP, stateAtTRho } from '#libs/refrigerant/index.js';
+import {
+  type FluidName,
+  fluid,
+  type State,
+  saturationAtP,
+  saturationAtT,
+  saturationCurve,
+  stateAtTP,
+  stateAtTRho,
+} from '#libs/refrigerant/index.js';
 import { PUBLISHED, type PublishedCheck } from './data/thermo-data.js';
 
 // Values printed in papers, handbooks, tables and trade charts: they check that the coefficients were copied right.
@@ -121,5 +130,32 @@ describe('published property values', () => {
       }))
       .filter((line) => !(Math.abs(line.computed - line.printed) <= line.tolerance));
     expect(off).toEqual([]);
+  });
+
+  it('hold on the dome of the pressure-enthalpy diagram, wherever a table prints one of its round degrees', () => {
+    const names: Record<string, FluidName> = { R134a: 'R-134a', R1234yf: 'R-1234yf' };
+    let held = 0;
+    for (const check of ASSERTED) {
+      const { quantity } = check;
+      const name = names[check.fluid];
+      if (name === undefined || !['psat', 'hf', 'hg', 'hL', 'hV'].includes(quantity) || !('t_C' in check.inputs)) continue;
+      const point = saturationCurve(name).find(({ T }) => Math.abs(T - 273.15 - number(check, 't_C')) < 1e-6);
+      if (!point) continue;
+      const si = { psat: point.p, hf: point.hL, hL: point.hL, hg: point.hV, hV: point.hV }[quantity as 'psat' | 'hf' | 'hg' | 'hL' | 'hV'];
+      const value = (si - (quantity === 'psat' ? 0 : datum(check, 'h'))) * PER_SI[check.unit]!;
+      expect([check.source, quantity, check.inputs['t_C'], Math.abs(value - check.value) <= check.tolerance]).toEqual([
+        check.source,
+        quantity,
+        check.inputs['t_C'],
+        true,
+      ]);
+      held++;
+    }
+    expect(held).toBeGreaterThan(20);
+    for (const name of ['R-134a', 'R-1234yf'] as const) {
+      const curve = saturationCurve(name);
+      expect(curve.at(-1)!.hV - curve.at(-1)!.hL).toBeLessThan(12_000);
+      expect(curve.every(({ p }, i) => i === 0 || p > curve[i - 1]!.p)).toBe(true);
+    }
   });
 });

@@ -1,3 +1,4 @@
+import type { ReactNode } from 'react';
 import {
   type DiagnosisResult,
   type FaultProbability,
@@ -23,6 +24,8 @@ interface Props {
   readonly maps: readonly ThermalMap[];
   readonly traces: readonly PressureTrace[];
   readonly units: Units;
+  /** The pressure-enthalpy diagram, asked in the page's own way. */
+  readonly cycle: ReactNode;
 }
 
 const LEVELS = { ok: 'fine', note: 'note', doubt: 'doubtful', stop: 'stop' } as const;
@@ -30,7 +33,7 @@ const LEVEL_ORDER = ['stop', 'doubt', 'note', 'ok'];
 const SHOWN = 4;
 
 /** The engine's answer in the order a technician needs it: can the values be trusted, what is it, where, what to test, what to mind. */
-export function Answer({ result, readings, platform, layout, maps, traces, units }: Props) {
+export function Answer({ result, readings, platform, layout, maps, traces, units, cycle }: Props) {
   const trust = [...result.trust].sort((a, b) => LEVEL_ORDER.indexOf(a.level) - LEVEL_ORDER.indexOf(b.level));
   return (
     <>
@@ -66,6 +69,7 @@ export function Answer({ result, readings, platform, layout, maps, traces, units
         <h2>Where</h2>
         <Circuit result={result} readings={readings} platform={platform} layout={layout} units={units} />
       </section>
+      {cycle}
       <FaceAnswer picture={result.thermal ?? null} maps={maps} platform={platform} layout={layout} units={units} />
       <TraceAnswer traces={traces} pictures={result.traces ?? []} />
       {result.faults.length === 0 ? null : <Explanations result={result} readings={readings} units={units} />}

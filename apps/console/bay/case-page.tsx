@@ -13,6 +13,7 @@ import { Holding, repairable } from './holding.tsx';
 import { Offers, useOffers } from './offers.tsx';
 import { Photographs } from './photographs.tsx';
 import { usePolicies } from './policies.tsx';
+import { PressureEnthalpy } from './pressure-enthalpy.tsx';
 import { typedText, type Units } from './quantities.ts';
 import { SimilarToCase } from './similar.tsx';
 
@@ -118,6 +119,13 @@ function CaseOf({ found }: { readonly found: Case }) {
                 maps={found.evidence.thermalMaps}
                 traces={found.evidence.traces}
                 units={units}
+                cycle={
+                  <PressureEnthalpy
+                    of={['case', found.id, found.evidenceRevision]}
+                    ask={() => answer(server.GET('/v1/cases/{id}/cycles', { params: { path: { id: found.id } } }))}
+                    units={units}
+                  />
+                }
               />
             </>
           ) : (

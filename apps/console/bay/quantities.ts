@@ -87,6 +87,9 @@ export function seenAndExpected(
   return { seen: text(line.seen), expected: text(line.expectedHealthy) };
 }
 
+/** An absolute pressure in the unit of the page. */
+export const pressureIn = (pascals: number, unit: PressureUnit): number => pascals / PASCALS[unit]!;
+
 /** A pressure in the unit of its trace; its zero is that of the trace. */
 export const inTraceUnit = (pascals: number, unit: string): number => pascals / (PASCALS[unit] ?? 1);
 

@@ -2,7 +2,14 @@ import { v7 as uuidv7 } from 'uuid';
 import { standardAtmospherePressure } from '#libs/air/index.js';
 import type { Diagnosis, DiagnosisQuestion, DiagnosisResult, Evidence, FaultEntry, Platform, Shop } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { CATALOGUE, diagnose, type EnginePlatform, type EnginePrior, type PlatformCalibration } from '#libs/engine/index.js';
+import {
+  CATALOGUE,
+  diagnose,
+  type EngineInput,
+  type EnginePlatform,
+  type EnginePrior,
+  type PlatformCalibration,
+} from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { lockCase } from '../cases/case-lock.js';
@@ -106,6 +113,11 @@ export class DiagnosisService {
   }
 
   async answerQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion): Promise<DiagnosisResult> {
+    return diagnose(await this.inputOfQuestion(tx, actor, question));
+  }
+
+  /** What the engine is asked with readings that are not saved. @throws SystemUnknown */
+  async inputOfQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion): Promise<EngineInput> {
     const platform = await this.parts.platforms.resolvePlatform(tx, actor, { platformId: question.platformId }, '');
     const described: EnginePlatform | null = platform
       ? enginePlatform(platform)
@@ -118,11 +130,28 @@ export class DiagnosisService {
     const context = judgingContext(platform, standardAtmospherePressure(elevationM), conditions.outsideAirK);
     const { evidence } = amendEvidence(EMPTY_EVIDENCE, question.evidence, context, '/evidence');
     const proved = platform ? await provedOnPlatform(tx, actor.orgId, platform.id, null) : [];
-    return this.answer(described, elevationM, evidence, {
+    return engineInput(described, elevationM, evidence, {
       complaint: question.complaint,
       day: question.day,
       prior: { platformProved: proved },
       calibration: platform ? (await this.parts.expectation.known(tx, actor.orgId, platform.id)).calibration : null,
+    });
+  }
+
+  /** What the engine is asked with the latest evidence of a case, but for what was proved elsewhere. @throws CaseNotFound, SystemUnknown */
+  async inputOfCase(tx: Tx, actor: Actor, caseId: string): Promise<EngineInput> {
+    const row = await findCase(tx, actor.orgId, actor.shopIds, caseId);
+    if (!row) throw new CaseNotFound(caseId);
+    const platform = row.platformId === null ? null : await findPlatform(tx, actor.orgId, row.platformId);
+    if (!platform) throw new SystemUnknown('/vehicle/platformId');
+    const shop = (await findShop(tx, actor.orgId, row.shopId))!;
+    const evidence = await findEvidence(tx, actor.orgId, caseId, row.evidenceRevision);
+    if (!evidence) throw new Error(`case ${caseId} has no evidence of revision ${row.evidenceRevision}`);
+    const { calibration } = await this.parts.expectation.known(tx, actor.orgId, platform.id);
+    return engineInput(enginePlatform(platform), shop.elevationM, evidence, {
+      complaint: row.complaint,
+      day: row.openedAt.slice(0, 10),
+      calibration,
     });
   }
 
