@@ -8,6 +8,9 @@ import './style/bay.css';
 import './style/recurrences.css';
 
 applyTheme();
+// The console's own files are kept, so that it opens without a connection (`offline/worker.ts`). Only where the page is served as built.
+if (import.meta.env.PROD && 'serviceWorker' in navigator)
+  window.addEventListener('load', () => navigator.serviceWorker.register('/worker.js').catch(() => {}));
 createRoot(document.getElementById('console')!).render(
   <QueryClientProvider client={newQueryClient()}>
     <Console />

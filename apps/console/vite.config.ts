@@ -1,6 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import react from '@vitejs/plugin-react';
 import { defineConfig } from 'vite';
+import { offlineWorker } from './offline/worker-build.ts';
 
 const here = (path: string) => fileURLToPath(new URL(path, import.meta.url));
 /** Where `vite dev` finds the API: a server started with `npm start`. */
@@ -8,7 +9,7 @@ const api = process.env['COOLBACK_URL'] ?? 'http://127.0.0.1:4280';
 
 export default defineConfig({
   root: here('.'),
-  plugins: [react()],
+  plugins: [react(), offlineWorker()],
   build: {
     outDir: here('../../dist/console'),
     emptyOutDir: true,

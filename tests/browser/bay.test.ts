@@ -1,4 +1,5 @@
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
+import { NEW_PHOTOGRAPH_EXAMPLE } from '#apps/api/photographs/photographs.examples.js';
 import { request, type TestApi, type TestOrganisation } from '../support/api.js';
 import type { Browser, Visit } from './chromium.js';
 import { type DemoBrowser, demoBrowser } from './region.js';
@@ -28,6 +29,15 @@ afterEach(async () => {
 const button = (name: string | RegExp) => visit.page.getByRole('button', { name, exact: typeof name === 'string' });
 const until = (words: string | RegExp) => visit.page.getByText(words).first().waitFor({ timeout: 15_000 });
 const region = (name: string) => visit.page.getByRole('region', { name });
+/** axe-core on the page as it stands, in both themes. */
+async function objections(): Promise<string[]> {
+  const found: string[] = [];
+  for (const colorScheme of ['dark', 'light'] as const) {
+    await visit.page.emulateMedia({ colorScheme });
+    found.push(...(await visit.violations()).map((one) => `${colorScheme}: ${one}`));
+  }
+  return found;
+}
 /** What went wrong besides the connection that was cut on purpose. */
 const besidesTheCut = (troubles: readonly string[]) => troubles.filter((one) => !/ERR_INTERNET_DISCONNECTED/.test(one));
 
@@ -100,6 +110,22 @@ describe('the technician', () => {
     await button('Judge').click();
     await until(/too much lost along the striped line/);
     await until('Cars like this one, nearest first');
+    const heat = region('Pressure and heat of the refrigerant');
+    await heat
+      .getByText(/From the compressor discharge to the liquid line after drier 1\d\d psi of pressure is lost, \d psi in a sound system/)
+      .waitFor();
+    expect(await heat.locator('svg .dome').count()).toBe(1);
+    // Healthy corners are marked; of this car only pressures were read, and they are levels.
+    expect([await heat.locator('figure > svg rect.mark').count(), await heat.locator('figure > svg circle.mark').count()]).toEqual([7, 0]);
+    expect(await heat.locator('.level-line').count()).toBe(3);
+    await heat.getByText('The same as a table').click();
+    expect(await heat.locator('thead th').allTextContents()).toContain('Pressure healthy, psi absolute');
+    expect(await heat.locator('tbody tr').count()).toBe(7);
+    expect(await heat.getByRole('slider').getAttribute('aria-valuetext')).toMatch(
+      /^Compressor suction, seen: \d\d psi absolute, no temperature\.$/,
+    );
+    await heat.getByText('What this drawing cannot tell').click();
+    await heat.getByText(/Enthalpies hold for pure R-134a/).waitFor();
   });
 
   it('finds the car the first page offers, and what became of its repairs', async () => {
@@ -128,6 +154,8 @@ describe('the technician', () => {
     await until('Can the values be trusted?');
     await visit.page.reload();
     await until('Nothing judged yet.');
+    // A reload cuts off what is still being fetched.
+    expect(visit.troubles().filter((one) => !/ERR_ABORTED/.test(one))).toEqual([]);
     expect(await visit.page.getByLabel('High side, gauge').nth(1).inputValue()).toBe('210');
   });
 
@@ -253,11 +281,61 @@ describe('the technician', () => {
     const proof = region('After the repair');
     await proof.getByText(/Nothing is left to see|These alone cannot tell/).waitFor();
     expect((await proof.locator('tbody tr').nth(1).locator('td').allTextContents()).join()).toMatch(/^150 psi,165 psi,1\d\d psi$/);
-    expect(await visit.violations()).toEqual([]);
+    await photographed();
+    expect(await objections()).toEqual([]);
     await visit.page.getByText('Close the case').click();
     await button('Close it').click();
     await until(/^Closed at Pass Road/);
   });
+
+  /** A picture lying on its side, with a place in it, taken while the connection is lost. */
+  async function photographed(): Promise<void> {
+    const drawn = await visit.page.evaluate<string>(`(() => {
+      const canvas = Object.assign(document.createElement('canvas'), { width: 2400, height: 1200 });
+      const pen = canvas.getContext('2d');
+      pen.fillStyle = '#7a5533'; pen.fillRect(0, 0, 2400, 1200); pen.fillStyle = '#191512'; pen.fillRect(600, 300, 1200, 600);
+      return canvas.toDataURL('image/jpeg').split(',')[1];
+    })()`);
+    const secret = 'GPS 40.4168 -3.7038';
+    // TIFF, little-endian, one entry: orientation 6, which turns a quarter to the right (Exif 2.32, 4.6.4).
+    const exif = Buffer.concat([
+      Buffer.from('Exif\0\0II*\0\x08\0\0\0\x01\0\x12\x01\x03\0\x01\0\0\0\x06\0\0\0\0\0\0\0', 'latin1'),
+      Buffer.from(secret),
+    ]);
+    const jpeg = Buffer.from(drawn, 'base64');
+    const buffer = Buffer.concat([jpeg.subarray(0, 2), Buffer.from([0xff, 0xe1, 0, exif.length + 2]), exif, jpeg.subarray(2)]);
+    await visit.page.getByText('Add a photograph').click();
+    const form = visit.page.locator('details.sheet', { hasText: 'Add a photograph' });
+    await form.getByLabel('Picture').setInputFiles({ name: 'notes.jpg', mimeType: 'image/jpeg', buffer: Buffer.from('no picture') });
+    await form.getByText('This browser cannot read that file as a picture.').waitFor();
+    await form.getByLabel('Picture').setInputFiles({ name: 'cartridge.jpg', mimeType: 'image/jpeg', buffer });
+    await form.getByAltText('As it will be sent').waitFor();
+    await form.getByLabel('Shows').selectOption('filter-cartridge');
+    await form.getByLabel('Caption').fill('Black, and as hard as a stone');
+    await visit.page.context().setOffline(true);
+    await button('Add the photograph').click();
+    await form.getByText('No connection to the server.').waitFor();
+    expect(besidesTheCut(visit.troubles())).toEqual([]);
+    await visit.page.context().setOffline(false);
+    const shown = region('Photographs').getByRole('button', { name: /^Filter cartridge, before the repair: Black/ });
+    await shown.waitFor({ timeout: 15_000 });
+    expect(besidesTheCut(visit.troubles())).toEqual([]);
+    const size = await shown
+      .locator('img')
+      .evaluate((image: { naturalWidth: number; naturalHeight: number }) => [image.naturalWidth, image.naturalHeight]);
+    expect(size).toEqual([800, 1600]);
+    const caseId = visit.page.url().split('/').at(-1)!;
+    const kept = await request(api, org.keys.director, 'GET', `/v1/cases/${caseId}/photographs`);
+    expect(kept.body.data).toHaveLength(1);
+    const file = await fetch(`${api.url}/v1/cases/${caseId}/photographs/${kept.body.data[0].id}`, {
+      headers: { authorization: `Bearer ${org.keys.director}` },
+    });
+    const bytes = Buffer.from(await file.arrayBuffer());
+    expect([bytes.includes(secret), bytes.includes('Exif')]).toEqual([false, false]);
+    await shown.click();
+    await visit.page.getByRole('dialog').waitFor();
+    await visit.page.keyboard.press('Escape');
+  }
 
   it('puts what to offer on one page for the owner, that prints on one sheet', async () => {
     await example();
@@ -290,6 +368,82 @@ describe('the technician', () => {
     const opened = await request(api, org.keys.technician, 'GET', '/v1/cases?first=2');
     expect(visit.page.url()).toContain(opened.body.data[0].id);
     expect(opened.body.data[1].id).toBe(before.body.data[0].id);
+  });
+
+  it('opens without a connection, takes what is typed, and goes on when the server is back', async () => {
+    await visit.close();
+    visit = await browser.open({ key: org.keys.technician, offlineToo: true });
+    await visit.go('#/bay');
+    const kept = `caches.keys().then(async (names) => (await Promise.all(names.map(async (name) => (await (await caches.open(name)).keys()).map(({ url }) => new URL(url).pathname)))).flat())`;
+    await visit.page.evaluate('navigator.serviceWorker.ready.then(() => true)');
+    expect(await visit.page.evaluate<string[]>(kept)).toContain('/');
+    // The first page was loaded before there was a worker; the second is its own.
+    await visit.page.reload();
+    await visit.page.locator('option', { hasText: 'Pass Road' }).first().waitFor({ state: 'attached' });
+    // Whatever was asked of the service, nothing of it is kept.
+    const files = await visit.page.evaluate<string[]>(kept);
+    expect(files.filter((path) => !/^\/(|mark\.svg|assets\/[\w.-]+\.(js|css))$/.test(path))).toEqual([]);
+    await visit.page.context().setOffline(true);
+    await visit.page.reload();
+    await until('so platforms and shops are not listed now.');
+    await visit.page.keyboard.type('9HC048A19HA000048');
+    await visit.page.getByLabel('Low side, gauge').nth(1).fill('26');
+    await visit.page.context().setOffline(false);
+    await until('R-134a, 540 g');
+    expect(await visit.page.getByLabel('Low side, gauge').nth(1).inputValue()).toBe('26');
+    expect(visit.troubles().filter((one) => !/ERR_INTERNET_DISCONNECTED|ERR_FAILED/.test(one))).toEqual([]);
+    // Whoever leaves takes what was typed along.
+    await button('Put key away').click();
+    expect(await visit.page.evaluate<string[]>(`Object.keys(sessionStorage)`)).toEqual([]);
+  });
+
+  it('is told on each page what is on its way, missing, unknown or not permitted', async () => {
+    const { body } = await request(api, org.keys.technician, 'GET', '/v1/cases?first=1');
+    const [{ id }] = body.data;
+    let letGo: () => void = () => {};
+    const held = new Promise<void>((done) => {
+      letGo = done;
+    });
+    await visit.page.route('**/v1/**', async (route) => {
+      await held;
+      await route.continue();
+    });
+    await visit.go(`#/bay/case/${id}`);
+    await until('Fetching the case…');
+    letGo();
+    await until('What was read');
+    await until(/None yet\. A cartridge/);
+    expect(visit.troubles()).toEqual([]);
+    await visit.page.unroute('**/v1/**');
+    for (const [page, sign] of [
+      [`#/bay/case/${id.replace(/.$/, id.endsWith('0') ? '1' : '0')}`, 'There is no answer about this case.'],
+      [`#/bay/vehicle/${id}`, 'There is no answer about this car.'],
+      ['#/bay/offer?fault=undercharge', 'This address names no offer.'],
+    ] as const) {
+      await visit.go(page);
+      await until(sign);
+    }
+    expect(visit.troubles().every((one) => /404/.test(one))).toBe(true);
+    const narrow = await request(api, org.keys.administrator, 'POST', '/v1/keys', {
+      name: 'Reads cases only',
+      role: 'technician',
+      permissions: ['cases:read'],
+      shopIds: null,
+      expiresAt: null,
+    });
+    await visit.close();
+    visit = await browser.open({ key: narrow.body.secret });
+    for (const [page, sign] of [
+      ['#/bay', 'Your key may not see platforms and shops.'],
+      [`#/bay/vehicle/${id}`, 'Your key may not see this car.'],
+      [`#/bay/case/${id}`, 'What was read'],
+    ] as const) {
+      await visit.go(page);
+      await until(sign);
+    }
+    await until('Photographs');
+    expect(await visit.page.getByText(/^Add a photograph|^Record a repair|^Judge again/).count()).toBe(0);
+    expect(visit.troubles().every((one) => /403/.test(one))).toBe(true);
   });
 
   it('reads a VIN by camera where the browser can, and finds its platform', async () => {
@@ -487,5 +641,111 @@ describe('a case typed from paper by keyboard alone, with the connection lost ha
     await until('No connection to the server.');
     await visit.page.context().setOffline(false);
     await located('unlisted car');
+  });
+});
+
+describe('the whole job by keyboard alone', () => {
+  const key = (name: string) => visit.page.keyboard.press(name);
+  const type = (text: string) => visit.page.keyboard.type(text);
+  const focused = () =>
+    visit.page.evaluate<string>(
+      "((one) => one?.labels?.[0]?.textContent || one?.getAttribute('aria-label') || one?.textContent || '')(document.activeElement)",
+    );
+  /** Tab by Tab to what carries a name; backwards with Shift. */
+  const reach = async (name: string | RegExp, step: 'Tab' | 'Shift+Tab' = 'Tab') => {
+    const seen: string[] = [];
+    for (let i = 0; i < 200; i++) {
+      await key(step);
+      const here = (await focused()).trim();
+      if (typeof name === 'string' ? here === name : name.test(here)) return;
+      seen.push(here.slice(0, 40));
+    }
+    throw new Error(`${name} was not reached; passed ${seen.join(' | ')}`);
+  };
+  const openPart = async (name: string | RegExp) => {
+    await reach(name);
+    await key('Enter');
+  };
+  const fill = async (label: string | RegExp, value: string) => {
+    await reach(label);
+    await type(value);
+  };
+  const choose = async (label: string, value: string) => {
+    await reach(label);
+    for (let i = 0; i < 60; i++) {
+      if ((await visit.page.evaluate<string>('document.activeElement.value')) === value) return;
+      await key('ArrowDown');
+    }
+    throw new Error(`${label} has no ${value}`);
+  };
+  const pressed = async (name: string) => {
+    await reach(name);
+    await key('Enter');
+  };
+
+  it('from the VIN over verdict, cause, photograph, repair and proof to the page for the owner', async () => {
+    await visit.page.addInitScript('globalThis.print = () => { globalThis.printed = true; };');
+    await visit.go('#/bay');
+    await visit.page.locator('#bay-vin:focus').waitFor();
+    await visit.page.locator('option', { hasText: 'Pass Road' }).first().waitFor({ state: 'attached' });
+    await type('9HC048A19HA000048');
+    await until('R-134a, 540 g');
+    const shop = await visit.page.locator('option', { hasText: 'Pass Road' }).first().getAttribute('value');
+    await choose('Shop', shop!);
+    for (const value of ['79', '79', '81', '26', '150', '260'])
+      await fill(/^(Low side, gauge|High side, gauge|High side, car’s transducer)$/, value);
+    await openPart('Tube temperatures, weight, identifier');
+    await fill('Compressor outlet, tube', '88');
+    await fill('After the drier or cartridge', '34');
+    await fill('Evaporator outlet, tube', '12');
+    await openPart('Condenser face, by spots or grid');
+    for (const [i, value] of [66, 61, 59.5, 58, 57, 41, 39].entries()) {
+      await fill(`Height ${i + 1} of 7 from the top, middle`, String(value));
+    }
+    await fill('Air outside', '30');
+    await fill('Running for', '10');
+    await key('Enter');
+    await until(/too much lost along the striped line/);
+    const heat = region('Pressure and heat of the refrigerant');
+    await heat.getByText(/A kilogram takes up \d+ kJ on its way from the valve to the compressor, \d+ kJ in a sound system/).waitFor();
+    await reach('Open a case with it', 'Shift+Tab');
+    await key('Enter');
+    await until('What was read');
+    await openPart('Record the cause as found');
+    await choose('Cause', 'filter-cartridge');
+    await choose('How it was established', 'opened-part');
+    await pressed('Record the cause');
+    await until('Proved by opened part: filter cartridge.');
+    await openPart('Record a repair');
+    await choose('For which fault', 'filter-cartridge');
+    await choose('What was done', 'replace-filter-cartridge');
+    await choose('Meant as', 'temporary');
+    await pressed('Record the repair');
+    await until(/replace filter cartridge for filter cartridge \(temporary/);
+    await openPart('Add a photograph');
+    await reach('Picture');
+    const chooser = visit.page.waitForEvent('filechooser');
+    // Listening has begun once the page answers.
+    await focused();
+    await key('Space');
+    await (await chooser).setFiles({ name: 'part.png', mimeType: 'image/png', buffer: Buffer.from(NEW_PHOTOGRAPH_EXAMPLE.data, 'base64') });
+    await visit.page.getByAltText('As it will be sent').waitFor();
+    await choose('Shows', 'desiccant');
+    await pressed('Add the photograph');
+    await region('Photographs')
+      .getByRole('button', { name: /^Desiccant, before the repair/ })
+      .waitFor({ timeout: 15_000 });
+    await openPart('Readings after the repair');
+    await fill('Low side, gauge', '30');
+    await fill('High side, gauge', '165');
+    await fill('High side, car’s transducer', '172');
+    await key('Enter');
+    await region('After the repair')
+      .getByText(/Nothing is left to see|These alone cannot tell|Something may be left/)
+      .waitFor({ timeout: 15_000 });
+    await pressed('One page for the owner');
+    await until('Your car’s air conditioning: what can be done');
+    await pressed('Print');
+    expect(await visit.page.evaluate<boolean>('globalThis.printed === true')).toBe(true);
   });
 });

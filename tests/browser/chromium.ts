@@ -20,7 +20,8 @@ const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.mi
 
 /** A browser of its own, of the size a small shop screen has, that reaches one server and nothing else. */
 export interface Browser {
-  open(options?: { theme?: 'light' | 'dark'; key?: string }): Promise<Visit>;
+  /** `offlineToo` lets the console keep its own files: its worker would hide requests from a test that listens to them. */
+  open(options?: { theme?: 'light' | 'dark'; key?: string; offlineToo?: boolean }): Promise<Visit>;
   close(): Promise<void>;
 }
 
@@ -44,8 +45,13 @@ export async function startBrowser(url: string, flags: readonly string[] = []): 
     env: { ...process.env, HOME: profile } as Record<string, string>,
   });
   return {
-    open: async ({ theme = 'light', key } = {}) => {
-      const context = await started.newContext({ viewport: { width: 1366, height: 768 }, colorScheme: theme, acceptDownloads: true });
+    open: async ({ theme = 'light', key, offlineToo = false } = {}) => {
+      const context = await started.newContext({
+        viewport: { width: 1366, height: 768 },
+        colorScheme: theme,
+        acceptDownloads: true,
+        serviceWorkers: offlineToo ? 'allow' : 'block',
+      });
       if (key !== undefined) await context.addInitScript(`sessionStorage.setItem('coolback.key', ${JSON.stringify(key)})`);
       return visit(context, await context.newPage(), url);
     },

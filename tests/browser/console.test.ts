@@ -1,30 +1,25 @@
 import { gzipSync } from 'node:zlib';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
-import { loadRegion, planRegion } from '#libs/demo/index.js';
-import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
-import { type Browser, startBrowser, type Visit } from './chromium.js';
+import { request, type TestApi, type TestOrganisation, testOrganisation } from '../support/api.js';
+import type { Browser, Visit } from './chromium.js';
+import { eventually } from './eventually.js';
+import { type DemoBrowser, demoBrowser } from './region.js';
 
 /** Each user's main path in a real browser, over the first cases of the demo region. Nothing but the server can be reached. */
 jest.setTimeout(180_000);
 
 const CASES = 260;
+let demo: DemoBrowser;
 let api: TestApi;
 let org: TestOrganisation;
 let browser: Browser;
 let visit: Visit;
 
 beforeAll(async () => {
-  api = await testApi();
-  org = await testOrganisation(api, 'Demo region');
-  const total = planRegion().reduce((sum, { visits }) => sum + visits.length, 0);
-  const taskId = await api.casebook.tasks.startTask(org.orgId, 'demo.load', total);
-  await loadRegion(api.casebook, org.orgId, { taskId, until: CASES });
-  browser = await startBrowser(api.url);
+  demo = await demoBrowser(CASES);
+  ({ api, org, browser } = demo);
 }, 180_000);
-afterAll(async () => {
-  await browser?.close();
-  await api?.close();
-});
+afterAll(() => demo?.close());
 afterEach(async () => {
   expect(visit.troubles()).toEqual([]);
   await visit.close();
@@ -85,7 +80,19 @@ describe('a first visit', () => {
         .map(async (name) => gzipSync(Buffer.from(await (await fetch(name)).arrayBuffer())).length),
     );
     expect(scripts.length).toBeGreaterThan(0);
+    const kilobytes = (scripts.reduce((sum, bytes) => sum + bytes, 0) / 1_000).toFixed(0);
+    process.stdout.write(`first view: ${kilobytes} kB of script in ${scripts.length} files, gzip\n`);
     expect(scripts.reduce((sum, bytes) => sum + bytes, 0)).toBeLessThan(250_000);
+    const pages = await visit.page.locator('.who-card li a').evaluateAll((links) => links.map((link) => link.getAttribute('href')!));
+    for (const href of pages.filter((one) => one.startsWith('#'))) {
+      await visit.go(href);
+      const title = visit.page.locator('main h1').first();
+      await title.waitFor();
+      // Nothing is being fetched any more.
+      await eventually(visit.page, "document.querySelector('main .pulse') === null");
+      const refusals = await visit.page.getByRole('alert').count();
+      expect({ href, found: (await title.textContent()) !== 'Not here', refusals }).toEqual({ href, found: true, refusals: 0 });
+    }
   });
 });
 

@@ -11,6 +11,8 @@ import { EMPTY, habitsOf, highPassExample, newCaseOf, questionOf, useDraft } fro
 import { ConditionsForm, FindingsForm, ReadingsForm } from './forms.tsx';
 import { Holding, repairable } from './holding.tsx';
 import { useKept } from './kept.ts';
+import { platformOfVin } from './platform-of-vin.ts';
+import { PressureEnthalpy } from './pressure-enthalpy.tsx';
 import { foundNoServer, useSendAgain } from './sending.ts';
 import { SimilarToReadings } from './similar.tsx';
 import { VehicleFinder } from './vehicle-finder.tsx';
@@ -72,6 +74,11 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
   useEffect(() => {
     if (onlyShop !== null && draft.shopId === '') change({ shopId: onlyShop });
   }, [onlyShop]);
+  const named = draft.platformByHand || draft.platformId !== '' || !platforms.data ? null : platformOfVin(draft.vin, platforms.data);
+  // biome-ignore lint/correctness/useExhaustiveDependencies: a VIN typed before the lists came, without a connection, names its platform when they come
+  useEffect(() => {
+    if (named) change({ platformId: named.id });
+  }, [named?.id]);
   const form = useRef<HTMLFormElement>(null);
   const fresh = search.get('find') === null && search.get('example') === null && draft.vin === '';
   // biome-ignore lint/correctness/useExhaustiveDependencies: once, when the page opens for a new car
@@ -85,12 +92,18 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
   useEffect(() => {
     if (example) change(highPassExample(platforms.data!, shops.data!));
   }, [example]);
-  if (platforms.error ?? shops.error) {
+  const unlisted = platforms.error ?? shops.error;
+  useSendAgain(foundNoServer(unlisted), () => {
+    platforms.refetch();
+    shops.refetch();
+  });
+  // Without a connection there are no lists, and typing goes on; what was refused is said in place of the form.
+  if (unlisted && !foundNoServer(unlisted)) {
     return (
       <div className="stack">
         <h1>The bay</h1>
         <Refused
-          error={platforms.error ?? shops.error}
+          error={unlisted}
           what="platforms and shops"
           again={() => {
             platforms.refetch();
@@ -107,6 +120,12 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
         <h1>The bay</h1>
         <VehicleFinder key={search.get('find')} given={search.get('find')} />
       </div>
+      {unlisted ? (
+        <p className="state" role="status">
+          No connection to the server, so platforms and shops are not listed now. What is typed here is kept in this tab; the lists come
+          when the server answers.
+        </p>
+      ) : null}
       <div className="bay">
         <form
           ref={form}
@@ -170,6 +189,13 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
                 maps={judged.question.evidence.thermalMaps ?? []}
                 traces={judged.question.evidence.traces ?? []}
                 units={{ pressure: draft.pressureUnit, temperature: draft.temperatureUnit }}
+                cycle={
+                  <PressureEnthalpy
+                    of={['typed', judged.question]}
+                    ask={() => answer(server.POST('/v1/cycles', { body: judged.question }))}
+                    units={{ pressure: draft.pressureUnit, temperature: draft.temperatureUnit }}
+                  />
+                }
               />
               <Holding
                 shopId={judged.question.shopId ?? null}

@@ -27,10 +27,17 @@ export function useAccess(): Access | null {
   return useSyncExternalStore(listenToKey, currentAccess);
 }
 
+/** What was typed in this tab may name a car: it goes with whoever leaves on purpose. */
+export function forgetTyped(): void {
+  for (const slot of Object.keys(sessionStorage)) if (slot.startsWith('coolback.') && slot !== KEY_SLOT) sessionStorage.removeItem(slot);
+}
+
 /** Takes a key into use, or with null forgets it. */
 export function changeKey(key: string | null): void {
-  if (key === null) sessionStorage.removeItem(KEY_SLOT);
-  else sessionStorage.setItem(KEY_SLOT, key);
+  if (key === null) {
+    sessionStorage.removeItem(KEY_SLOT);
+    forgetTyped();
+  } else sessionStorage.setItem(KEY_SLOT, key);
   tell();
 }
 
@@ -38,7 +45,10 @@ export function changeKey(key: string | null): void {
 export function shareDevice(shared: boolean): void {
   sessionStorage.removeItem(KEY_SLOT);
   if (shared) localStorage.setItem(SHARED_SLOT, 'yes');
-  else localStorage.removeItem(SHARED_SLOT);
+  else {
+    localStorage.removeItem(SHARED_SLOT);
+    forgetTyped();
+  }
   tell();
 }
 

@@ -22,7 +22,7 @@ const PEOPLE: readonly Person[] = [
       {
         href: address('/bay', { example: 'high-pass' }),
         name: 'Judge a set of readings',
-        what: 'A car at 1,800 m whose port gauge and transducer part when the compressor runs. Typed in already: press Judge.',
+        what: 'A car at 1,800 m whose port gauge and transducer part when the compressor runs. Typed in already: press Judge, and see where in the circuit it loses pressure.',
       },
       {
         href: address('/bay', { find: DEMO_VIN }),
@@ -32,7 +32,7 @@ const PEOPLE: readonly Person[] = [
       {
         href: address('/bay'),
         name: 'Open a case of your own',
-        what: 'Name the car, type what the gauges show, and see what is worth testing next.',
+        what: 'Name the car, type what the gauges show, see what is worth testing next, and photograph what came out.',
       },
     ],
   },

@@ -2,7 +2,7 @@ import { useMutation, useQuery, useQueryClient } from '@tanstack/react-query';
 import { type ReactNode, useId, useState } from 'react';
 import { answer, Refusal, server } from '../client/client.ts';
 import type { Session, SessionPerson } from '../client/generated/api.ts';
-import { shareDevice } from '../client/key.ts';
+import { forgetTyped, shareDevice } from '../client/key.ts';
 import { useSession } from '../client/queries.ts';
 import { KeyEntry, Nothing, Refused, Waiting } from './states.tsx';
 import { words } from './words.ts';
@@ -42,7 +42,10 @@ export function SignOut({ person }: { readonly person: SessionPerson }) {
     mutationFn: () => answer(server.DELETE('/v1/session/person')),
     // The page goes before the permission does, so that nothing on it is asked for in vain.
     onMutate: () => client.setQueryData<Session>(['session'], (session) => session && { ...session, person: null, permissions: [] }),
-    onSuccess: settle,
+    onSuccess: (session) => {
+      forgetTyped();
+      settle(session);
+    },
     onError: () => client.invalidateQueries({ queryKey: ['session'] }),
   });
   return (
