@@ -92,6 +92,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/cases/{id}/cycles": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The same for a case, from its latest evidence before any repair
+         * @description Needs the permission `cases:read`.
+         */
+        get: operations["cyclesOfCase"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/cases/{id}/diagnoses": {
         parameters: {
             query?: never;
@@ -278,6 +298,26 @@ export interface paths {
          * @description Needs the permission `cases:write`.
          */
         post: operations["voidCase"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/cycles": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Pressure and enthalpy around the circuit: expected of a sound system, and read
+         * @description Needs the permission `diagnoses:run`.
+         */
+        post: operations["cyclesOfReadings"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1536,6 +1576,26 @@ export interface paths {
         patch: operations["changeRefrigerantEntry"];
         trace?: never;
     };
+    "/v1/saturation": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Saturation curve of a refrigerant: the dome of a pressure-enthalpy diagram
+         * @description Saturation curve of a refrigerant: the dome of a pressure-enthalpy diagram
+         */
+        get: operations["saturationCurve"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/session": {
         parameters: {
             query?: never;
@@ -2262,6 +2322,32 @@ export interface components {
         };
         /** @enum {string} */
         ChargeVerdict: "estimated" | "not-enough";
+        /** @description The states of the refrigerant around the circuit: expected of a sound system, and read. */
+        CircuitCycles: {
+            cautions: string[];
+            /** @description In flow order, from the compressor inlet */
+            healthy: components["schemas"]["CircuitState"][];
+            refrigerant: components["schemas"]["RefrigerantName"];
+            seen: components["schemas"]["CircuitState"][];
+        };
+        CircuitState: {
+            /** @description Null where pressure and temperature do not tell it; 200 kJ/kg for saturated liquid at 0 °C */
+            enthalpyJPerKg: number | null;
+            phase: components["schemas"]["RefrigerantPhase"] | null;
+            place: components["schemas"]["Place"];
+            /** @description Where the pressure was read or expected: the place itself, or its neighbour along an open line */
+            pressureAt: components["schemas"]["Place"];
+            /** @description One standard deviation of what is expected */
+            pressureErrorPa: number | null;
+            /** @description Absolute */
+            pressurePa: number;
+            readings: string[];
+            /** @description Not read: throttling leaves the enthalpy as it was */
+            reckoned: boolean;
+            saturationK: number;
+            temperatureErrorK: number | null;
+            temperatureK: number | null;
+        };
         /**
          * @description Under 150, under 600, and more degree-days a year where the vehicle lives
          * @enum {string}
@@ -4448,6 +4534,8 @@ export interface components {
         };
         /** @enum {string} */
         RefrigerantName: "R-134a" | "R-1234yf";
+        /** @enum {string} */
+        RefrigerantPhase: "liquid" | "mixture" | "vapour";
         RefrigerantQuestion: {
             /** @description AR4 when left out, as many regulations do */
             assessment?: components["schemas"]["Assessment"];
@@ -4684,6 +4772,23 @@ export interface components {
             /** @description JSON pointer into the case */
             pointer: string;
             remedy: string | null;
+        };
+        /** @description Liquid and vapour in equilibrium, from -40 °C to the critical point. */
+        SaturationCurve: {
+            points: components["schemas"]["SaturationPoint"][];
+            refrigerant: components["schemas"]["RefrigerantName"];
+            source: string;
+        };
+        SaturationPoint: {
+            /** @description Specific enthalpy, 200 kJ/kg for saturated liquid at 0 °C */
+            liquidEnthalpyJPerKg: number;
+            /** @description Absolute */
+            pressurePa: number;
+            temperatureK: number;
+            vapourEnthalpyJPerKg: number;
+        };
+        SaturationQuestion: {
+            refrigerant: components["schemas"]["RefrigerantName"];
         };
         SavedMapping: {
             /** Format: date-time */
@@ -5371,6 +5476,8 @@ export type CellCorrection = components['schemas']['CellCorrection'];
 export type ChargeAccuracy = components['schemas']['ChargeAccuracy'];
 export type ChargeLine = components['schemas']['ChargeLine'];
 export type ChargeVerdict = components['schemas']['ChargeVerdict'];
+export type CircuitCycles = components['schemas']['CircuitCycles'];
+export type CircuitState = components['schemas']['CircuitState'];
 export type ClimateKind = components['schemas']['ClimateKind'];
 export type Clock = components['schemas']['Clock'];
 export type ClockFit = components['schemas']['ClockFit'];
@@ -5594,6 +5701,7 @@ export type RefrigerantLedger = components['schemas']['RefrigerantLedger'];
 export type RefrigerantLedgerLine = components['schemas']['RefrigerantLedgerLine'];
 export type RefrigerantLine = components['schemas']['RefrigerantLine'];
 export type RefrigerantName = components['schemas']['RefrigerantName'];
+export type RefrigerantPhase = components['schemas']['RefrigerantPhase'];
 export type RefrigerantQuestion = components['schemas']['RefrigerantQuestion'];
 export type Reliability = components['schemas']['Reliability'];
 export type ReliabilityPoint = components['schemas']['ReliabilityPoint'];
@@ -5613,6 +5721,9 @@ export type RowCorrection = components['schemas']['RowCorrection'];
 export type RowFilter = components['schemas']['RowFilter'];
 export type RowOutcome = components['schemas']['RowOutcome'];
 export type RowProblem = components['schemas']['RowProblem'];
+export type SaturationCurve = components['schemas']['SaturationCurve'];
+export type SaturationPoint = components['schemas']['SaturationPoint'];
+export type SaturationQuestion = components['schemas']['SaturationQuestion'];
 export type SavedMapping = components['schemas']['SavedMapping'];
 export type SavedMappingList = components['schemas']['SavedMappingList'];
 export type Season = components['schemas']['Season'];
@@ -6417,6 +6528,92 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    cyclesOfCase: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/cases/{id}/cycles. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CircuitCycles"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7871,6 +8068,169 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    cyclesOfReadings: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "elevationM": 1800,
+                 *       "system": {
+                 *         "layout": "valve-integral-receiver",
+                 *         "compressor": "fixed-clutch",
+                 *         "refrigerant": "R-134a",
+                 *         "chargeG": 560
+                 *       },
+                 *       "evidence": {
+                 *         "conditions": {
+                 *           "outsideAir": {
+                 *             "value": 29,
+                 *             "unit": "Cel"
+                 *           },
+                 *           "airSource": "recirculated",
+                 *           "minutesRunning": 12
+                 *         },
+                 *         "readings": [
+                 *           {
+                 *             "quantity": "pressure",
+                 *             "place": "high-side-port",
+                 *             "phase": "running",
+                 *             "instrument": "manifold-gauge",
+                 *             "reference": "vented-gauge",
+                 *             "value": 150,
+                 *             "unit": "[psi]"
+                 *           },
+                 *           {
+                 *             "quantity": "pressure",
+                 *             "place": "low-side-port",
+                 *             "phase": "running",
+                 *             "instrument": "manifold-gauge",
+                 *             "reference": "vented-gauge",
+                 *             "value": 27,
+                 *             "unit": "[psi]"
+                 *           },
+                 *           {
+                 *             "quantity": "temperature",
+                 *             "place": "vent",
+                 *             "phase": "running",
+                 *             "instrument": "thermometer",
+                 *             "value": 14,
+                 *             "unit": "Cel"
+                 *           }
+                 *         ]
+                 *       }
+                 *     }
+                 */
+                "application/json": components["schemas"]["DiagnosisQuestion"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CircuitCycles"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -15783,6 +16143,86 @@ export interface operations {
             };
         };
     };
+    saturationCurve: {
+        parameters: {
+            query: {
+                /**
+                 * @description Filter by refrigerant.
+                 * @example R-134a
+                 */
+                refrigerant: components["schemas"]["RefrigerantName"];
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SaturationCurve"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     getSession: {
         parameters: {
             query?: never;
@@ -19299,6 +19739,7 @@ export const readingQuantityValues: ReadonlyArray<FlattenedDeepRequired<componen
 export const readingStageValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingStage"]> = ["before", "after"];
 export const rediagnosisStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RediagnosisState"]> = ["waiting", "running", "done", "failed"];
 export const refrigerantNameValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RefrigerantName"]> = ["R-134a", "R-1234yf"];
+export const refrigerantPhaseValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RefrigerantPhase"]> = ["liquid", "mixture", "vapour"];
 export const repairActionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairAction"]> = ["replace-filter-cartridge", "replace-condenser", "replace-compressor", "replace-compressor-and-condenser", "replace-receiver-drier", "replace-accumulator", "replace-thermostatic-valve", "replace-orifice-tube", "replace-hose", "replace-seals", "replace-evaporator", "replace-control-valve", "replace-clutch", "replace-fan", "replace-transducer", "replace-temperature-sensor", "replace-door-actuator", "replace-cabin-filter", "replace-blower", "clean-condenser", "clean-evaporator", "recover-evacuate-charge", "top-up", "flush-lines", "correct-oil", "repair-wiring", "no-repair", "other"];
 export const repairIntentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairIntent"]> = ["temporary", "permanent", "unknown"];
 export const repairOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["RepairOutcome"]> = ["returned", "not-returned"];
