@@ -78,6 +78,8 @@ export interface ApiParts {
   readonly publicUrl?: string | null;
   /** Where weaknesses are reported: a `mailto:`, `https:` or `tel:` address (RFC 9116). */
   readonly securityContact?: string | null;
+  /** How often the use of keys is written down, ms; only when the server ends while left out. */
+  readonly usageEveryMs?: number;
 }
 
 @Module({})

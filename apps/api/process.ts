@@ -4,6 +4,8 @@ import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/da
 import { readApiConfig } from './config.js';
 import { createServer, drain } from './server.js';
 
+const USAGE_EVERY_MS = 10_000;
+
 /** The API as a process of its own: database, safety of its role, server, orderly end. */
 export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<NestFastifyApplication> {
   const config = readApiConfig(environment);
@@ -13,7 +15,7 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
   const casebook = openCasebook(pool, serverSecret(environment, database.directory), undefined, {
     webhookTargets: targetsWith(environment['COOLBACK_PRIVATE_NETWORKS']),
   });
-  const app = await createServer({ ...config, casebook, pool });
+  const app = await createServer({ ...config, casebook, pool, usageEveryMs: USAGE_EVERY_MS });
   await app.listen({ host: config.host, port: config.port });
   const end = async () => {
     await drain(app);

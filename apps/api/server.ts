@@ -4,12 +4,14 @@ import type { Socket } from 'node:net';
 import { NestFactory } from '@nestjs/core';
 import { FastifyAdapter, type NestFastifyApplication } from '@nestjs/platform-fastify';
 import { type FastifyInstance, type FastifyReply, type FastifyRequest, LogController } from 'fastify';
+import type { Casebook } from '#libs/casebook/index.js';
 import { ApiModule, type ApiParts } from './api.module.js';
 import { registerDocs } from './docs/docs.js';
 import { Documents } from './graphql/documents.js';
 import { registerGraphql } from './graphql/route.js';
 import { rememberRoutes } from './http/allowed-methods.js';
 import { limitBodyTime, REQUEST_MS } from './http/body-deadline.js';
+import type { AuthenticatedRequest } from './http/call.js';
 import { compressAnswers } from './http/compression.js';
 import { acceptFiles } from './http/file-body.js';
 import { Readiness } from './http/health.controller.js';
@@ -79,6 +81,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
   });
   compressAnswers(fastify);
   closeUnusedWithServer(fastify);
+  countUsage(fastify, parts.casebook, parts.usageEveryMs ?? null);
   const app = await NestFactory.create<NestFastifyApplication>(ApiModule.over(parts), adapter, {
     logger: ['error', 'warn'],
     bodyParser: false,
@@ -126,6 +129,21 @@ function closeUnusedWithServer(fastify: FastifyInstance): void {
   fastify.server.on('request', ({ socket }: { socket: Socket }) => unused.delete(socket));
   fastify.addHook('preClose', async () => {
     for (const socket of unused) socket.destroy();
+  });
+}
+
+/** Counts each answered request for whoever asked, and has the counts written down every so often and when the server ends. */
+function countUsage(fastify: FastifyInstance, casebook: Casebook, everyMs: number | null): void {
+  fastify.addHook('onResponse', (request, reply, done) => {
+    const { askedBy } = request as AuthenticatedRequest;
+    if (askedBy) casebook.usage.count(askedBy, reply.statusCode >= 400);
+    done();
+  });
+  const writeDown = () => casebook.usage.writeDown().catch((error: unknown) => fastify.log.warn({ err: error }, 'use of keys'));
+  const timer = everyMs === null ? undefined : setInterval(writeDown, everyMs).unref();
+  fastify.addHook('onClose', async () => {
+    clearInterval(timer);
+    await writeDown();
   });
 }
 

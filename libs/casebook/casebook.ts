@@ -2,6 +2,7 @@ import { inTenant, type Pool, type Tx } from '#libs/database/index.js';
 import { AccessService } from './access/access.service.js';
 import { SessionsService } from './access/sessions.service.js';
 import { TokensService } from './access/tokens.service.js';
+import { UsageService } from './access/usage.service.js';
 import { AuditService } from './audit/audit.service.js';
 import { CasesService } from './cases/cases.service.js';
 import { boundTo, type CasebookContext } from './context.js';
@@ -44,6 +45,7 @@ export class Casebook {
   readonly access: AccessService;
   readonly sessions: SessionsService;
   readonly tokens: TokensService;
+  readonly usage: UsageService;
   readonly audit: AuditService;
   readonly shops: ShopsService;
   readonly weather: WeatherService;
@@ -81,6 +83,7 @@ export class Casebook {
     const linking = new LinkingService();
     this.access = new AccessService(context);
     this.tokens = new TokensService(context);
+    this.usage = new UsageService(context);
     this.sessions = new SessionsService(context);
     this.audit = new AuditService(context);
     this.shops = new ShopsService(context);

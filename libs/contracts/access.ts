@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { finite, Id, Instant, text } from './text.js';
+import { Day, finite, Id, Instant, text } from './text.js';
 
 export const Role = z.enum(['director', 'technician', 'integrator', 'administrator']).meta({ id: 'Role' });
 export type Role = z.infer<typeof Role>;
@@ -11,6 +11,7 @@ export const PERMISSIONS = [
   'vehicles:read',
   'vehicles:write',
   'vehicles:delete',
+  'refrigerant:write',
   'outcomes:read',
   'shops:read',
   'shops:write',
@@ -111,6 +112,45 @@ export const IssuedKey = z
   .strictObject({ key: Key, secret: z.string().describe('The key itself, shown this once') })
   .meta({ id: 'IssuedKey' });
 export type IssuedKey = z.infer<typeof IssuedKey>;
+
+/** The longest period that use is told for, days. */
+export const MAX_USAGE_DAYS = 92;
+export const UsageQuestion = z
+  .strictObject({
+    since: Day.optional().describe('From this day on (UTC); 30 days ago when left out'),
+    until: Day.optional().describe(`Before this day; at most ${MAX_USAGE_DAYS} days after since`),
+    keyId: Id.optional(),
+  })
+  .meta({ id: 'UsageQuestion' });
+export type UsageQuestion = z.infer<typeof UsageQuestion>;
+const usageFields = {
+  requests: z.int().describe('Requests over REST and GraphQL that this key was known by, those of its sessions included'),
+  refused: z.int().describe('Of these, answered with a status of 400 and more'),
+  rows: z.int().describe('Rows received in files that were sent with this key'),
+};
+export const UsageDay = z.strictObject({ day: Day, ...usageFields }).meta({ id: 'UsageDay' });
+export type UsageDay = z.infer<typeof UsageDay>;
+export const UsageOfKey = z
+  .strictObject({
+    keyId: Id,
+    name: z.string(),
+    hint: z.string().describe('Last four characters'),
+    ...usageFields,
+    days: z.array(UsageDay).describe('Days on which there was any, oldest first'),
+  })
+  .meta({ id: 'UsageOfKey' });
+export type UsageOfKey = z.infer<typeof UsageOfKey>;
+export const KeyUsage = z
+  .strictObject({
+    since: Day,
+    until: Day,
+    keys: z.array(UsageOfKey).describe('Keys that were used, the busiest first; at most 100'),
+    left: z.int().describe('Used keys beyond those'),
+    isOwnOnly: z.boolean().describe('Whether only your own key is told of: those of others take the permission keys:read'),
+    cautions: z.array(z.string()),
+  })
+  .meta({ id: 'KeyUsage', description: 'How much keys asked for, by day in UTC.' });
+export type KeyUsage = z.infer<typeof KeyUsage>;
 
 export const Me = z
   .strictObject({

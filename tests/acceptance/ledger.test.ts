@@ -95,12 +95,17 @@ describe('refrigerant of a shop', () => {
     expect((await send('DELETE', `/cylinders/${cylinder.id}`)).body).toEqual({ id: cylinder.id });
   });
 
-  it('is entered by technicians of the shop, whose machines others do not see', async () => {
+  it('is entered by technicians of the shop and by directors, whose machines others do not see', async () => {
     const technician = org.keys.technician;
     const entry = { shopId, kind: 'purchase', refrigerant: 'R-134a', massG: 500, day: '2026-07-02' };
     expect((await send('POST', '/refrigerant-entries', entry, {}, technician)).status).toBe(201);
     const machine = { shopId, name: 'Mine', refrigerant: 'R-134a', scaleErrorG: 10 };
     expect((await send('POST', '/machines', machine, {}, technician)).status).toBe(403);
+    // A director answers for both, and still opens no case.
+    const { director } = org.keys;
+    expect((await send('POST', '/machines', machine, {}, director)).status).toBe(201);
+    expect((await send('POST', '/refrigerant-entries', { ...entry, day: '2026-07-03' }, {}, director)).status).toBe(201);
+    expect((await send('POST', '/cases', { shopId, vehicle: {}, complaint: 'noise' }, {}, director)).body.detail).toMatch(/cases:write/);
     const elsewhere = await testOrganisation(api, 'Elsewhere');
     expect((await request(api, elsewhere.keys.director, 'GET', '/v1/machines')).body.data).toEqual([]);
     expect((await request(api, elsewhere.keys.director, 'GET', '/v1/outcomes/refrigerant-ledger')).body.lines).toEqual([]);

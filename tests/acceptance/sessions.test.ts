@@ -1,5 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
-import { type Answer, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { KeyUsage, type UsageOfKey } from '#libs/contracts/index.js';
+import { type Answer, graphql, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { asAdministrator } from '../support/database.js';
 
 const START = Date.parse('2026-06-01T08:00:00Z');
 let now = START;
@@ -265,5 +267,78 @@ describe('a PIN', () => {
     expect(removed.body.hasPin).toBe(false);
     expect((await send('GET', '/v1/cases')).status).toBe(401);
     expect((await send('GET', '/v1/session/people')).body.data.map(({ id }: { id: string }) => id)).not.toContain(ana);
+  });
+});
+
+describe('the use of keys', () => {
+  const usage = (key: string, query = '') => request(api, key, 'GET', `/v1/keys/usage${query}`);
+
+  it('is counted by key and day: requests, refusals, rows of files, sessions with their key', async () => {
+    const region = await testOrganisation(api);
+    const { administrator, integrator, director } = region.keys;
+    await request(api, administrator, 'POST', '/v1/shops', newShop('pier'));
+    await api.casebook.usage.writeDown();
+    later(24 * 60);
+    const day = new Date(now).toISOString().slice(0, 10);
+    await request(api, integrator, 'GET', '/v1/me');
+    await request(api, integrator, 'GET', '/v1/webhooks');
+    await request(api, integrator, 'GET', '/v1/keys');
+    await request(api, integrator, 'POST', '/graphql', { query: '{ me { role } }' });
+    const file = await fetch(`${api.url}/v1/imports?shopCode=pier&system=orders`, {
+      method: 'POST',
+      headers: { authorization: `Bearer ${integrator}`, 'content-type': 'application/x-ndjson', 'idempotency-key': 'file' },
+      body: '{"complaint":"noise"}\n{"complaint":"noise"}\n',
+    });
+    expect(file.status).toBe(202);
+    const one = browser();
+    await one.send('POST', '/v1/session', { shared: false }, { key: director });
+    await one.send('GET', '/v1/me');
+    await request(api, null, 'GET', '/v1/me');
+    await api.casebook.usage.writeDown();
+    // Counted again later on the same day: added to what was written down.
+    await request(api, integrator, 'GET', '/v1/me');
+    await api.casebook.usage.writeDown();
+    const seen = await usage(administrator, `?since=${day}`);
+    expect(KeyUsage.safeParse(seen.body).error).toBeUndefined();
+    expect(seen.body).toMatchObject({ since: day, isOwnOnly: false, left: 0 });
+    expect(seen.body.keys.map(({ name, requests, refused, rows }: UsageOfKey) => [name, requests, refused, rows])).toEqual([
+      ['integrator', 6, 1, 2],
+      ['director', 2, 0, 0],
+    ]);
+    expect(seen.body.keys[0].days).toEqual([{ day, requests: 6, refused: 1, rows: 2 }]);
+    const month = await usage(administrator);
+    expect(month.body.keys.map(({ name }: UsageOfKey) => name).sort()).toEqual(['administrator', 'director', 'integrator']);
+    const asked = await graphql(api, administrator, '{ keyUsage { keys { name days { requests } } } }');
+    expect(asked.body.data.keyUsage.keys).toHaveLength(3);
+  });
+
+  it('is told of one’s own key without keys:read, of nobody else’s, and to no other organisation', async () => {
+    const { body: own } = await usage(org.keys.technician);
+    expect([own.isOwnOnly, own.keys.length <= 1]).toEqual([true, true]);
+    await api.casebook.usage.writeDown();
+    const told = await usage(org.keys.technician);
+    expect(told.body.keys.map(({ name }: UsageOfKey) => name)).toEqual(['technician']);
+    const all = await usage(org.keys.administrator);
+    const admins = all.body.keys.find(({ name }: UsageOfKey) => name === 'administrator');
+    expect((await usage(org.keys.technician, `?keyId=${admins.keyId}`)).body.code).toBe('access/key_not_found');
+    expect((await usage(other.keys.administrator, `?keyId=${admins.keyId}`)).body.keys).toEqual([]);
+    for (const period of ['?since=2026-06-01&until=2026-06-01', '?since=2026-01-01&until=2026-12-01'])
+      expect((await usage(org.keys.administrator, period)).body.code).toBe('access/usage_period');
+  });
+
+  it('made before refrigerant had a right of its own keeps what it could do', async () => {
+    const { body: issued } = await request(api, org.keys.administrator, 'POST', '/v1/keys', {
+      name: 'narrow',
+      role: 'technician',
+      permissions: ['cases:write'],
+      shopIds: null,
+      expiresAt: null,
+    });
+    expect((await request(api, issued.secret, 'GET', '/v1/me')).body.permissions).toEqual(['cases:write']);
+    await asAdministrator(api.database.superUrl, (client) =>
+      client.query('update access_key set rights_edition = 1 where id = $1', [issued.key.id]),
+    );
+    later(1);
+    expect((await request(api, issued.secret, 'GET', '/v1/me')).body.permissions).toEqual(['cases:write', 'refrigerant:write']);
   });
 });

@@ -52,6 +52,7 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   putWeather: 'Mutation.putWeather',
   getTask: 'Query.task',
   getVehicle: 'Query.vehicle',
+  keyUsage: 'Query.keyUsage',
   listMerges: 'Query.vehicleMerges',
   mergeVehicles: 'Mutation.mergeVehicles',
   undoMerge: 'Mutation.undoMerge',

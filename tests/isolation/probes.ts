@@ -67,6 +67,7 @@ const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
   cylinderId: 'cylinder',
   machineId: 'machine',
   memberId: 'member',
+  keyId: 'key',
 };
 /** Stand-in for the identifier under question, replaced when the probe is sent. */
 export const ASKED = '00000000-0000-7000-8000-00000000a5ed';

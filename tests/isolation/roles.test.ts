@@ -59,6 +59,7 @@ describe('roles', () => {
       'endSession',
       'getSession',
       'importTemplate',
+      'keyUsage',
       'listFaults',
       'listSessionPeople',
       'listUnits',

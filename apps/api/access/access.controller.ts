@@ -6,6 +6,7 @@ import {
   IssuedKey,
   Key,
   KeyRotation,
+  KeyUsage,
   Me,
   Member,
   MemberPatch,
@@ -13,6 +14,7 @@ import {
   NewMember,
   PageInput,
   pageOf,
+  UsageQuestion,
 } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
@@ -35,6 +37,17 @@ export class AccessController {
   @Operation({ id: 'listKeys', summary: 'Keys of the organisation', permission: 'keys:read', query: PageInput, reply: KeyPage })
   async listKeys(@Caller() call: Call, @Query({ schema: PageInput }) page: PageInput) {
     return call.paged(await call.casebook.access.listKeys(call.actor, page));
+  }
+
+  @Get('keys/usage')
+  @Operation({
+    id: 'keyUsage',
+    summary: 'How much keys asked for, by day: your own, and with keys:read those of all',
+    query: UsageQuestion,
+    reply: KeyUsage,
+  })
+  keyUsage(@Caller() call: Call, @Query({ schema: UsageQuestion }) query: UsageQuestion) {
+    return call.casebook.usage.keyUsage(call.actor, query);
   }
 
   // No Idempotency-Key here: the answer holds a secret, which is never stored. A lost answer means revoking and issuing again.

@@ -1,12 +1,13 @@
 import { Args, Mutation, Query, Resolver } from '@nestjs/graphql';
-import { IssuedKey, Key, KeyRotation, Me, Member, MemberPatch, NewKey, NewMember } from '#libs/contracts/index.js';
-import { After, ExpectedVersion, First, type GraphCall, GraphCaller, IdArg, Input } from '../graphql/arguments.js';
+import { IssuedKey, Key, KeyRotation, KeyUsage, Me, Member, MemberPatch, NewKey, NewMember, UsageQuestion } from '#libs/contracts/index.js';
+import { After, ExpectedVersion, First, type GraphCall, GraphCaller, IdArg, Input, OptionalInput } from '../graphql/arguments.js';
 import { objectTypeOf } from '../graphql/derive.js';
 import { AuditPage, KeyPage, MemberPage } from './access.controller.js';
 
 const MeType = objectTypeOf(Me);
 const KeyType = objectTypeOf(Key);
 const KeyPageType = objectTypeOf(KeyPage);
+const KeyUsageType = objectTypeOf(KeyUsage);
 const IssuedKeyType = objectTypeOf(IssuedKey);
 const MemberType = objectTypeOf(Member);
 const MemberPageType = objectTypeOf(MemberPage);
@@ -22,6 +23,11 @@ export class AccessResolver {
   @Query(() => KeyPageType)
   keys(@GraphCaller() call: GraphCall, @First() first?: number, @After() after?: string) {
     return call.casebook.access.listKeys(call.actor, { first, after });
+  }
+
+  @Query(() => KeyUsageType)
+  keyUsage(@GraphCaller() call: GraphCall, @OptionalInput('question', UsageQuestion) question?: UsageQuestion) {
+    return call.casebook.usage.keyUsage(call.actor, question ?? {});
   }
 
   @Mutation(() => IssuedKeyType)

@@ -15,6 +15,12 @@ export const REQUEST_PROBLEMS: readonly ProblemText[] = [
     'The detail names the permission that is missing. Ask an administrator for a key that has it.',
   ),
   entry('access/key_not_found', 'not_found', 'No such key in your organisation.', 'List keys with GET /v1/keys.'),
+  entry(
+    'access/usage_period',
+    'invalid',
+    'The period asked for has no days or too many.',
+    'Ask for 1 to 92 days; several periods follow one another.',
+  ),
   entry('access/member_not_found', 'not_found', 'No such person in your organisation.', 'List members with GET /v1/members.'),
   entry(
     'access/key_too_wide',

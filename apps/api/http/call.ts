@@ -91,6 +91,8 @@ export class Call {
 
 export interface AuthenticatedRequest extends FastifyRequest {
   call?: Call;
+  /** Known as soon as the key is: also of requests that are refused afterwards. */
+  askedBy?: Actor;
 }
 
 /** The authenticated call of a REST request. */

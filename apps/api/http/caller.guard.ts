@@ -67,8 +67,18 @@ export class CallerGuard implements CanActivate {
   }
 }
 
-/** Who asks: by key or token where one is sent, else by the session of a cookie. */
+/** Who asks: by key or token where one is sent, else by the session of a cookie. The request is counted for them when it has been answered. */
 export async function authenticate(
+  casebook: Casebook,
+  request: FastifyRequest,
+  publicUrl: string | null,
+): Promise<{ actor: Actor; session: OpenSession | null }> {
+  const known = await whoAsks(casebook, request, publicUrl);
+  (request as AuthenticatedRequest).askedBy = known.actor;
+  return known;
+}
+
+async function whoAsks(
   casebook: Casebook,
   request: FastifyRequest,
   publicUrl: string | null,

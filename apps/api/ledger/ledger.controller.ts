@@ -186,7 +186,7 @@ export class LedgerController {
   @Operation({
     id: 'addRefrigerantEntry',
     summary: 'Record what was bought, sent out or counted',
-    permission: 'cases:write',
+    permission: 'refrigerant:write',
     body: NewEntry,
     example: NEW_ENTRY_EXAMPLE,
     reply: Entry,
@@ -204,7 +204,7 @@ export class LedgerController {
   @Operation({
     id: 'changeRefrigerantEntry',
     summary: 'Correct an entry',
-    permission: 'cases:write',
+    permission: 'refrigerant:write',
     params: { id: Id },
     body: EntryPatch,
     example: ENTRY_PATCH_EXAMPLE,
@@ -220,7 +220,7 @@ export class LedgerController {
   @Operation({
     id: 'removeRefrigerantEntry',
     summary: 'Take an entry out of the books; the audit trail keeps it',
-    permission: 'cases:write',
+    permission: 'refrigerant:write',
     params: { id: Id },
     reply: Deleted,
   })

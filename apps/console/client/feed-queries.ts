@@ -233,6 +233,15 @@ export function useKeys(enabled: boolean) {
   });
 }
 
+/** Asked again now and then: requests are counted while the page stands open. */
+export function useKeyUsage() {
+  return useQuery({
+    queryKey: ['key-usage'],
+    queryFn: () => answer(server.GET('/v1/keys/usage')),
+    refetchInterval: 30_000,
+  });
+}
+
 export function useKeyActions() {
   const client = useQueryClient();
   const onSuccess = () => client.invalidateQueries({ queryKey: ['keys'] });

@@ -2,6 +2,7 @@ import { useInfiniteQuery, useMutation, useQuery, useQueryClient } from '@tansta
 import { answer, newRequestKey, server } from './client.ts';
 import type {
   CaseFilter,
+  GroupedQuestion,
   LedgerQuestion,
   NewPolicy,
   PatternQuestion,
@@ -54,6 +55,14 @@ export function useChargeAccuracy(question: PeriodQuestion) {
   return useQuery({
     queryKey: ['charge-accuracy', question],
     queryFn: () => answer(server.GET('/v1/outcomes/charge-accuracy', { params: { query: question } })),
+    ...keep,
+  });
+}
+
+export function useGroupedReturns(question: Omit<GroupedQuestion, 'by'> & { by: string }) {
+  return useQuery({
+    queryKey: ['grouped-returns', question],
+    queryFn: () => answer(server.GET('/v1/outcomes/grouped-returns', { params: { query: question } })),
     ...keep,
   });
 }

@@ -59,7 +59,7 @@ export function useTasks(enabled: boolean) {
   });
 }
 
-async function every<T>(page: (after: string | undefined) => Promise<{ data: T[]; next: string | null }>): Promise<T[]> {
+export async function everyPage<T>(page: (after: string | undefined) => Promise<{ data: T[]; next: string | null }>): Promise<T[]> {
   const all: T[] = [];
   for (let after: string | undefined; ; ) {
     const { data, next } = await page(after);
@@ -73,7 +73,7 @@ export function usePlatforms() {
   return useQuery({
     queryKey: ['platforms'],
     staleTime: 300_000,
-    queryFn: () => every<Platform>((after) => answer(server.GET('/v1/platforms', { params: { query: { first: 100, after } } }))),
+    queryFn: () => everyPage<Platform>((after) => answer(server.GET('/v1/platforms', { params: { query: { first: 100, after } } }))),
   });
 }
 
@@ -81,7 +81,7 @@ export function useShops() {
   return useQuery({
     queryKey: ['shops'],
     staleTime: 300_000,
-    queryFn: () => every<Shop>((after) => answer(server.GET('/v1/shops', { params: { query: { first: 100, after } } }))),
+    queryFn: () => everyPage<Shop>((after) => answer(server.GET('/v1/shops', { params: { query: { first: 100, after } } }))),
   });
 }
 

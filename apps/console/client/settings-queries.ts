@@ -3,6 +3,7 @@ import { answer, newRequestKey, server } from './client.ts';
 import type {
   JudgedCaseFilter,
   MemberPatch,
+  NewDayMean,
   NewMember,
   NewPlatform,
   NewShop,
@@ -46,6 +47,30 @@ export function usePlatformActions() {
       onSuccess,
     }),
   };
+}
+
+export function useWeather(shopId: string) {
+  return useQuery({
+    queryKey: ['weather', shopId],
+    queryFn: () => answer(server.GET('/v1/shops/{id}/weather', { params: { path: { id: shopId } } })),
+  });
+}
+
+/** Days a request takes at most. */
+const DAYS_AT_ONCE = 2_000;
+
+/** Takes in observed days, in as many requests as they need; sent again they change nothing. */
+export function usePutWeather(shopId: string) {
+  const client = useQueryClient();
+  return useMutation({
+    mutationFn: async (days: readonly NewDayMean[]) => {
+      for (let from = 0; from < days.length; from += DAYS_AT_ONCE) {
+        const body = { days: days.slice(from, from + DAYS_AT_ONCE) };
+        await answer(server.PUT('/v1/shops/{id}/weather', { params: { path: { id: shopId } }, body }));
+      }
+    },
+    onSettled: () => client.invalidateQueries({ queryKey: ['weather', shopId] }),
+  });
 }
 
 export function useMembers() {

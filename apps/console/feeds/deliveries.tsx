@@ -1,9 +1,10 @@
 import { useMemo } from 'react';
 import { useDeliveries, useReplayDelivery } from '../client/feed-queries.ts';
 import type { Delivery, DeliveryState } from '../client/generated/api.ts';
-import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
 import { Permitted } from '../shell/permitted.tsx';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { Nothing, Refused } from '../shell/states.tsx';
 import { moment, plural } from '../shell/words.ts';
 
 const STATES: Readonly<Record<DeliveryState, string>> = { waiting: 'Waiting', delivered: 'Delivered', 'given-up': 'Given up' };
@@ -26,25 +27,23 @@ export function Deliveries({ id }: { readonly id: string }) {
 function DeliveriesOf({ id, mayReplay }: { readonly id: string; readonly mayReplay: boolean }) {
   const pages = useDeliveries(id);
   const replay = useReplayDelivery(id);
-  const deliveries = pages.data?.pages.flatMap(({ data }) => data) ?? [];
   const { mutate, isPending } = replay;
   const columns = useMemo(() => columnsOf(mayReplay, isPending, mutate), [mayReplay, isPending, mutate]);
-  if (pages.error) return <Refused error={pages.error} what="the deliveries" again={() => pages.refetch()} />;
-  if (pages.isPending) return <Waiting what="the deliveries" />;
-  if (deliveries.length === 0)
-    return <Nothing title="Nothing was sent yet.">Events from now on are sent here, and stand here with every try.</Nothing>;
   return (
-    <section className="sheet stack" aria-label="Deliveries">
+    <PagedList
+      pages={pages}
+      what="the deliveries"
+      label="Deliveries"
+      nothing={<Nothing title="Nothing was sent yet.">Events from now on are sent here, and stand here with every try.</Nothing>}
+      caption={(deliveries) =>
+        `${plural(deliveries.length, 'delivery', 'deliveries')} so far, newest first. An event sent again carries the same webhook-id.`
+      }
+      rowKey={({ id }) => id}
+      columns={columns}
+      rowHeight={48}
+    >
       {replay.error ? <Refused error={replay.error} what="this delivery" /> : null}
-      <LongTable
-        caption={`${plural(deliveries.length, 'delivery', 'deliveries')} so far, newest first. An event sent again carries the same webhook-id.`}
-        rows={deliveries}
-        rowKey={(one) => one.id}
-        rowHeight={48}
-        columns={columns}
-        more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
-      />
-    </section>
+    </PagedList>
   );
 }
 

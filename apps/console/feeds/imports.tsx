@@ -3,10 +3,11 @@ import { useImports, useMappings, useUpload } from '../client/feed-queries.ts';
 import type { ImportRun } from '../client/generated/api.ts';
 import { useShops } from '../client/queries.ts';
 import { Choice } from '../shell/choice.tsx';
-import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
 import { Permitted } from '../shell/permitted.tsx';
 import { goTo } from '../shell/route.ts';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { Nothing, Refused } from '../shell/states.tsx';
 import { count, moment, plural } from '../shell/words.ts';
 import { ImportState } from './import-state.tsx';
 
@@ -127,23 +128,16 @@ const COLUMNS: readonly LongColumn<ImportRun>[] = [
 ];
 
 function Runs() {
-  const pages = useImports();
-  const runs = pages.data?.pages.flatMap(({ data }) => data) ?? [];
-  if (pages.error) return <Refused error={pages.error} what="imports" again={() => pages.refetch()} />;
-  if (pages.isPending) return <Waiting what="imports" />;
-  if (runs.length === 0)
-    return <Nothing title="No file was sent yet.">Send one above, or with the command line: coolback import FILE.</Nothing>;
   return (
-    <section className="sheet" aria-label="Files sent">
-      <LongTable
-        className="chooser"
-        caption={`${plural(runs.length, 'file')} so far, newest first; open one for its rows.`}
-        rows={runs}
-        rowKey={({ id }) => id}
-        rowHeight={40}
-        columns={COLUMNS}
-        more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
-      />
-    </section>
+    <PagedList
+      pages={useImports()}
+      what="imports"
+      label="Files sent"
+      nothing={<Nothing title="No file was sent yet.">Send one above, or with the command line: coolback import FILE.</Nothing>}
+      className="chooser"
+      caption={(runs) => `${plural(runs.length, 'file')} so far, newest first; open one for its rows.`}
+      rowKey={({ id }) => id}
+      columns={COLUMNS}
+    />
   );
 }

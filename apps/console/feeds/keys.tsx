@@ -4,12 +4,15 @@ import type { Key, Me, Role, Shop } from '../client/generated/api.ts';
 import { roleValues } from '../client/generated/api.ts';
 import { useShops } from '../client/queries.ts';
 import { Choice } from '../shell/choice.tsx';
-import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
 import { Permitted } from '../shell/permitted.tsx';
 import { Secret } from '../shell/secret.tsx';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { shopsInWords } from '../shell/shop-names.ts';
+import { Nothing, Refused } from '../shell/states.tsx';
 import { Sure } from '../shell/sure.tsx';
 import { moment, plural, words } from '../shell/words.ts';
+import { Usage } from './usage.tsx';
 
 const OVERLAPS = [
   ['0', 'ends at once'],
@@ -17,7 +20,7 @@ const OVERLAPS = [
   ['168', 'goes on for a week'],
 ] as const;
 
-/** Keys: made, rotated, revoked, and when each was last used. */
+/** Keys: made, rotated, revoked, and how much each asks for. */
 export function Keys() {
   return (
     <div className="stack">
@@ -25,7 +28,8 @@ export function Keys() {
       <p className="lead">
         One key for each program, no wider than it needs. A secret is shown once; a lost one is revoked and made again.
       </p>
-      <Permitted permission="keys:read" what="keys">
+      <Usage />
+      <Permitted permission="keys:read" what="the keys of others">
         {(me) => <KeysOf me={me} />}
       </Permitted>
     </div>
@@ -38,7 +42,6 @@ function KeysOf({ me }: { readonly me: Me }) {
   const { issue, rotate, revoke } = useKeyActions();
   const [secret, keep] = useState<string | null>(null);
   const [overlap, setOverlap] = useState<(typeof OVERLAPS)[number][0]>('24');
-  const keys = pages.data?.pages.flatMap(({ data }) => data) ?? [];
   const mayWrite = me.permissions.includes('keys:write');
   const error = issue.error ?? rotate.error ?? revoke.error;
   const busy = rotate.isPending || revoke.isPending;
@@ -68,33 +71,26 @@ function KeysOf({ me }: { readonly me: Me }) {
           }
         />
       ) : null}
-      {pages.error ? (
-        <Refused error={pages.error} what="the keys" again={() => pages.refetch()} />
-      ) : pages.isPending ? (
-        <Waiting what="the keys" />
-      ) : keys.length === 0 ? (
-        <Nothing title="There is no key.">Make one above.</Nothing>
-      ) : (
-        <section className="sheet stack" aria-label="Keys">
-          {mayWrite ? (
-            <Choice
-              label="When a key is rotated, the old one"
-              value={overlap}
-              options={OVERLAPS}
-              none={null}
-              change={(value) => value !== '' && setOverlap(value)}
-            />
-          ) : null}
-          <LongTable
-            caption={`${plural(keys.length, 'key')} so far, newest first.`}
-            rows={keys}
-            rowKey={({ id }) => id}
-            rowHeight={44}
-            columns={columns}
-            more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
+      <PagedList
+        pages={pages}
+        what="the keys"
+        label="Keys"
+        nothing={<Nothing title="There is no key.">Make one above.</Nothing>}
+        caption={(keys) => `${plural(keys.length, 'key')} so far, newest first.`}
+        rowKey={({ id }) => id}
+        columns={columns}
+        rowHeight={44}
+      >
+        {mayWrite ? (
+          <Choice
+            label="When a key is rotated, the old one"
+            value={overlap}
+            options={OVERLAPS}
+            none={null}
+            change={(value) => value !== '' && setOverlap(value)}
           />
-        </section>
-      )}
+        ) : null}
+      </PagedList>
     </>
   );
 }
@@ -125,8 +121,7 @@ const columnsOf = (
   {
     key: 'shops',
     head: 'Shops',
-    cell: ({ shopIds }) =>
-      shopIds === null ? 'every shop' : shopIds.map((id) => shops.find((shop) => shop.id === id)?.name ?? 'a shop of another').join(', '),
+    cell: ({ shopIds }) => shopsInWords(shops, shopIds),
   },
   { key: 'made', head: 'Made', cell: ({ createdAt }) => moment(createdAt) },
   { key: 'used', head: 'Last used', cell: ({ lastUsedAt }) => (lastUsedAt === null ? 'never' : moment(lastUsedAt)) },

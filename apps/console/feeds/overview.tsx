@@ -1,12 +1,13 @@
-import { useQueries } from '@tanstack/react-query';
-import { useState } from 'react';
-import { answer, server } from '../client/client.ts';
-import type { Me, Shop } from '../client/generated/api.ts';
+import { useMemo, useState } from 'react';
+import type { CaseSummary, Me, Shop } from '../client/generated/api.ts';
 import { currentKey } from '../client/key.ts';
-import { useMe, useRecentCases, useShops } from '../client/queries.ts';
+import { useCase, useMe, useRecentCases, useShops } from '../client/queries.ts';
 import { Answered } from '../shell/answered.tsx';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { inSentence, moment, words } from '../shell/words.ts';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
+import { nameOfShop, shopsInWords } from '../shell/shop-names.ts';
+import { Nothing } from '../shell/states.tsx';
+import { inSentence, moment, plural, words } from '../shell/words.ts';
 
 /** Who this key is, how to push, and what came in. */
 export function Overview() {
@@ -44,7 +45,7 @@ function Identity({ me, shops }: { readonly me: Me; readonly shops: readonly Sho
         <dt>Role</dt>
         <dd>{words(me.role)}</dd>
         <dt>Shops</dt>
-        <dd>{me.shopIds === null ? 'every shop' : me.shopIds.map((id) => shops.find((shop) => shop.id === id)?.name ?? id).join(', ')}</dd>
+        <dd>{shopsInWords(shops, me.shopIds)}</dd>
         <dt>May</dt>
         <dd>{me.permissions.join(', ')}</dd>
         <dt>Known in the trail as</dt>
@@ -115,15 +116,7 @@ function HowToPush({ shop, me }: { readonly shop: Shop | undefined; readonly me:
 
 function Arrivals({ shops }: { readonly shops: readonly Shop[] }) {
   const pages = useRecentCases();
-  const cases = pages.data?.pages.flatMap(({ data }) => data) ?? [];
-  // Lists do not carry the source reference: the whole case does.
-  const wholes = useQueries({
-    queries: cases.map(({ id }) => ({
-      queryKey: ['case', id],
-      staleTime: 60_000,
-      queryFn: () => answer(server.GET('/v1/cases/{id}', { params: { path: { id } } })),
-    })),
-  });
+  const columns = useMemo(() => columnsOf(shops), [shops]);
   return (
     <section className="sheet stack" aria-label="What came in">
       <div className="row spread">
@@ -132,64 +125,40 @@ function Arrivals({ shops }: { readonly shops: readonly Shop[] }) {
           Look again
         </button>
       </div>
-      {pages.error ? (
-        <Refused error={pages.error} what="cases" again={() => pages.refetch()} />
-      ) : pages.isPending ? (
-        <Waiting what="cases" />
-      ) : cases.length === 0 ? (
-        <Nothing title="No case came in yet.">Push one with the request above.</Nothing>
-      ) : (
-        <>
-          <div className="table-wrap">
-            <table>
-              <thead>
-                <tr>
-                  <th scope="col">Came in</th>
-                  <th scope="col">Source</th>
-                  <th scope="col">Shop</th>
-                  <th scope="col">Complaint</th>
-                  <th scope="col">State</th>
-                  <th scope="col">Read as</th>
-                  <th scope="col">Case</th>
-                </tr>
-              </thead>
-              <tbody>
-                {cases.map((one, i) => {
-                  const source = wholes[i]?.data?.source;
-                  return (
-                    <tr key={one.id}>
-                      <th scope="row">{moment(one.openedAt)}</th>
-                      <td>
-                        {source
-                          ? `${source.system} ${source.reference}, revision ${source.revision}`
-                          : wholes[i]?.data
-                            ? 'typed here'
-                            : '…'}
-                      </td>
-                      <td>{shops.find(({ id }) => id === one.shopId)?.name ?? ''}</td>
-                      <td>{words(one.complaint)}</td>
-                      <td>{words(one.status)}</td>
-                      <td>{one.leadingFault ? inSentence(one.leadingFault) : '–'}</td>
-                      <td>
-                        <a href={`#/bay/case/${one.id}`}>
-                          Open<span className="unseen"> the case of {moment(one.openedAt)}</span>
-                        </a>
-                      </td>
-                    </tr>
-                  );
-                })}
-              </tbody>
-            </table>
-          </div>
-          {pages.hasNextPage ? (
-            <p>
-              <button type="button" onClick={() => pages.fetchNextPage()} disabled={pages.isFetchingNextPage}>
-                More
-              </button>
-            </p>
-          ) : null}
-        </>
-      )}
+      <PagedList
+        pages={pages}
+        what="cases"
+        nothing={<Nothing title="No case came in yet.">Push one with the request above.</Nothing>}
+        caption={(rows) => `${plural(rows.length, 'case')} so far.`}
+        rowKey={({ id }) => id}
+        columns={columns}
+        rowHeight={37}
+      />
     </section>
   );
+}
+
+const columnsOf = (shops: readonly Shop[]): readonly LongColumn<CaseSummary>[] => [
+  { key: 'at', head: 'Came in', kind: 'head', cell: ({ openedAt }) => moment(openedAt) },
+  { key: 'source', head: 'Source', cell: ({ id }) => <SourceOf id={id} /> },
+  { key: 'shop', head: 'Shop', cell: ({ shopId }) => nameOfShop(shops, shopId) },
+  { key: 'complaint', head: 'Complaint', cell: ({ complaint }) => words(complaint) },
+  { key: 'state', head: 'State', cell: ({ status }) => words(status) },
+  { key: 'fault', head: 'Read as', cell: ({ leadingFault }) => (leadingFault ? inSentence(leadingFault) : '–') },
+  {
+    key: 'open',
+    head: 'Case',
+    cell: ({ id, openedAt }) => (
+      <a href={`#/bay/case/${id}`}>
+        Open<span className="unseen"> the case of {moment(openedAt)}</span>
+      </a>
+    ),
+  },
+];
+
+/** Lists do not carry the source reference: the whole case does. */
+function SourceOf({ id }: { readonly id: string }) {
+  const { data } = useCase(id);
+  if (!data) return <>…</>;
+  return <>{data.source ? `${data.source.system} ${data.source.reference}, revision ${data.source.revision}` : 'typed here'}</>;
 }

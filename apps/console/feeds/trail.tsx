@@ -1,8 +1,9 @@
 import type { AuditEvent, Me } from '../client/generated/api.ts';
 import { useAudit, useMe } from '../client/queries.ts';
 import { Answered } from '../shell/answered.tsx';
-import { type LongColumn, LongTable } from '../shell/long-table.tsx';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
+import { Nothing } from '../shell/states.tsx';
 import { moment, plural } from '../shell/words.ts';
 
 /** Who did what, newest first. */
@@ -40,26 +41,22 @@ const COLUMNS: readonly LongColumn<AuditEvent>[] = [
 function TrailOf({ me }: { readonly me: Me }) {
   const permitted = me.permissions.includes('audit:read');
   const pages = useAudit(permitted);
-  const events = pages.data?.pages.flatMap(({ data }) => data) ?? [];
   if (!permitted)
     return (
       <Nothing title="This key may not read the trail.">
         It needs the permission audit:read, which keys of directors and administrators have.
       </Nothing>
     );
-  if (pages.error) return <Refused error={pages.error} what="the trail" again={() => pages.refetch()} />;
-  if (pages.isPending) return <Waiting what="the trail" />;
-  if (events.length === 0) return <Nothing title="Nothing was done yet.">Every change from now on stands here.</Nothing>;
   return (
-    <section className="sheet" aria-label="Who did what">
-      <LongTable
-        caption={`${plural(events.length, 'change')} so far, newest first.`}
-        rows={events}
-        rowKey={({ id }) => id}
-        rowHeight={37}
-        columns={COLUMNS}
-        more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
-      />
-    </section>
+    <PagedList
+      pages={pages}
+      what="the trail"
+      label="Who did what"
+      nothing={<Nothing title="Nothing was done yet.">Every change from now on stands here.</Nothing>}
+      caption={(events) => `${plural(events.length, 'change')} so far, newest first.`}
+      rowKey={({ id }) => id}
+      columns={COLUMNS}
+      rowHeight={37}
+    />
   );
 }

@@ -8,17 +8,15 @@ import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, percent, plural } from '../shell/words.ts';
+import { CLOCK_NAMES, clockPart, horizonWords } from './clock.ts';
 import { type Compared, compared } from './elsewhere.ts';
 import { FAULTS, known } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { Glance, lineAddress } from './glance.tsx';
-import { INTENT_NAMES, Intent } from './intent.tsx';
+import { IntentChoice } from './group-choices.tsx';
+import { Intent } from './intent.tsx';
 import { IntervalBar, IntervalScale } from './interval-bar.tsx';
 
-export const CLOCK_NAMES = [
-  ['degree-days', 'heat run through'],
-  ['calendar-days', 'calendar'],
-] as const satisfies readonly (readonly [Clock, string])[];
 const MINIMA = [5, 10, 20, 50];
 
 /** Which faults come back on which platforms, after which kind of repair. The address holds the filters. */
@@ -34,7 +32,7 @@ export function Board({ search }: { readonly search: URLSearchParams }) {
       address('/recurrences', {
         fault,
         intent,
-        clock: clock === 'degree-days' ? '' : clock,
+        clock: clockPart(clock),
         minimum: minimum === 5 ? '' : minimum,
         ...part,
       }),
@@ -74,9 +72,6 @@ export function Board({ search }: { readonly search: URLSearchParams }) {
   );
 }
 
-export const horizonWords = (clock: Clock, horizon: number) =>
-  `${count(horizon)} ${clock === 'degree-days' ? 'cooling degree-days' : 'days'}`;
-
 function BoardLead({ board }: { readonly board: RecurrenceBoard }) {
   return (
     <p className="lead">
@@ -98,13 +93,7 @@ function Filters({ fault, intent, clock, minimum, change }: FilterProps) {
   return (
     <>
       <Choice label="Fault" value={fault ?? ''} options={FAULTS} none="every fault" change={(value) => change({ fault: value })} />
-      <Choice
-        label="Repair"
-        value={intent ?? ''}
-        options={repairIntentValues.map((code) => [code, INTENT_NAMES[code]] as const)}
-        none="every kind"
-        change={(value) => change({ intent: value })}
-      />
+      <IntentChoice value={intent} change={(value) => change({ intent: value })} />
       <Choice label="Clock" value={clock} options={CLOCK_NAMES} none={null} change={(value) => change({ clock: value })} />
       <Choice
         label="At least"

@@ -4,11 +4,13 @@ import { caseStatusValues } from '../client/generated/api.ts';
 import { useCases } from '../client/outcome-queries.ts';
 import { usePlatforms, useShops } from '../client/queries.ts';
 import { Choice } from '../shell/choice.tsx';
-import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
 import { address, goTo } from '../shell/route.ts';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { Nothing } from '../shell/states.tsx';
 import { day, inSentence, plural, words } from '../shell/words.ts';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
+import { ShopChoice } from './group-choices.tsx';
 
 const PATH = '/recurrences/cases';
 
@@ -27,20 +29,13 @@ export function Cases({ search }: { readonly search: URLSearchParams }) {
     ...(shopId ? { shopId } : {}),
   };
   const pages = useCases(filter);
-  const cases = pages.data?.pages.flatMap(({ data }) => data) ?? [];
   const columns = useMemo(() => columnsOf(shops.data ?? [], platforms.data ?? []), [shops.data, platforms.data]);
   const change = (part: Record<string, string>) => goTo(address(PATH, { ...Object.fromEntries(search), ...part }));
   return (
     <div className="stack">
       <h1>Cases</h1>
       <PeriodFilters path={PATH} search={search}>
-        <Choice
-          label="Shop"
-          value={shopId ?? ''}
-          options={(shops.data ?? []).map(({ id, name }) => [id, name] as const)}
-          none="every shop"
-          change={(value) => change({ shop: value })}
-        />
+        <ShopChoice value={shopId} change={(value) => change({ shop: value })} />
         <Choice
           label="State"
           value={status ?? ''}
@@ -49,26 +44,20 @@ export function Cases({ search }: { readonly search: URLSearchParams }) {
           change={(value) => change({ status: value })}
         />
       </PeriodFilters>
-      {pages.error ? (
-        <Refused error={pages.error} what="cases" again={() => pages.refetch()} />
-      ) : pages.isPending ? (
-        <Waiting what="cases" />
-      ) : cases.length === 0 ? (
-        <Nothing title="No such case.">
-          <a href={`#${PATH}`}>Take every filter off</a>, or look at <a href="#/recurrences">what comes back</a>.
-        </Nothing>
-      ) : (
-        <section className="sheet" aria-label="Cases">
-          <LongTable
-            caption={`${plural(cases.length, 'case')} so far, newest first.`}
-            rows={cases}
-            rowKey={({ id }) => id}
-            rowHeight={37}
-            columns={columns}
-            more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
-          />
-        </section>
-      )}
+      <PagedList
+        pages={pages}
+        what="cases"
+        label="Cases"
+        nothing={
+          <Nothing title="No such case.">
+            <a href={`#${PATH}`}>Take every filter off</a>, or look at <a href="#/recurrences">what comes back</a>.
+          </Nothing>
+        }
+        caption={(cases) => `${plural(cases.length, 'case')} so far, newest first.`}
+        rowKey={({ id }) => id}
+        columns={columns}
+        rowHeight={37}
+      />
     </div>
   );
 }

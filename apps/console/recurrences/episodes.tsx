@@ -1,15 +1,20 @@
-import type { EpisodeGroup } from '../client/generated/api.ts';
+import { useCallback, useMemo } from 'react';
+import type { Episode, EpisodeGroup } from '../client/generated/api.ts';
 import { useEpisodes, useShops } from '../client/queries.ts';
 import { downloadCsv } from '../shell/csv.ts';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { count, day, words } from '../shell/words.ts';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList, rowsOf } from '../shell/paged-list.tsx';
+import { nameOfShop } from '../shell/shop-names.ts';
+import { Nothing } from '../shell/states.tsx';
+import { count, day, plural, words } from '../shell/words.ts';
 
 /** The repairs behind a figure, and how each ended. */
 export function Episodes({ group, name }: { readonly group: EpisodeGroup; readonly name: string }) {
   const pages = useEpisodes(group);
   const shops = useShops();
-  const shopName = (id: string | null) => shops.data?.find((shop) => shop.id === id)?.name ?? (id === null ? '' : 'a shop of another');
-  const episodes = pages.data?.pages.flatMap(({ data }) => data) ?? [];
+  const shopName = useCallback<NameOf>((id) => (id === null ? '' : nameOfShop(shops.data, id)), [shops.data]);
+  const columns = useMemo(() => columnsOf(shopName), [shopName]);
+  const episodes = rowsOf(pages);
   return (
     <section className="sheet stack" aria-label="Cases behind the figure">
       <div className="row spread">
@@ -42,65 +47,41 @@ export function Episodes({ group, name }: { readonly group: EpisodeGroup; readon
           </button>
         )}
       </div>
-      {pages.error ? (
-        <Refused error={pages.error} what="the repairs" again={() => pages.refetch()} />
-      ) : pages.isPending ? (
-        <Waiting what="the repairs" />
-      ) : episodes.length === 0 ? (
-        <Nothing title="No such repair is recorded.">Repairs recorded on cases appear here at once.</Nothing>
-      ) : (
-        <>
-          <div className="table-wrap">
-            <table>
-              <thead>
-                <tr>
-                  <th scope="col">Repaired on</th>
-                  <th scope="col">At</th>
-                  <th scope="col">What was done</th>
-                  <th scope="col">How it ended</th>
-                  <th scope="col">When and where</th>
-                  <th scope="col" className="number">
-                    Days
-                  </th>
-                  <th scope="col" className="number">
-                    Degree-days
-                  </th>
-                  <th scope="col" className="number">
-                    km
-                  </th>
-                  <th scope="col">Case</th>
-                </tr>
-              </thead>
-              <tbody>
-                {episodes.map((one) => (
-                  <tr key={one.id}>
-                    <td>{day(one.startedOn)}</td>
-                    <td>{shopName(one.shopId)}</td>
-                    <td>{words(one.action)}</td>
-                    <td>{words(one.end)}</td>
-                    <td>{one.end === 'running' || one.end === 'left' ? '–' : `${day(one.endedOn)}, ${shopName(one.endShopId)}`}</td>
-                    <td className="number">{count(one.days)}</td>
-                    <td className="number">{count(one.degreeDays)}</td>
-                    <td className="number">{one.odometerKm === null ? '–' : count(one.odometerKm)}</td>
-                    <td>
-                      <a href={`#/bay/case/${one.caseId}`}>
-                        Open<span className="unseen"> the case of {day(one.startedOn)}</span>
-                      </a>
-                    </td>
-                  </tr>
-                ))}
-              </tbody>
-            </table>
-          </div>
-          {pages.hasNextPage ? (
-            <p>
-              <button type="button" onClick={() => pages.fetchNextPage()} disabled={pages.isFetchingNextPage}>
-                More
-              </button>
-            </p>
-          ) : null}
-        </>
-      )}
+      <PagedList
+        pages={pages}
+        what="the repairs"
+        nothing={<Nothing title="No such repair is recorded.">Repairs recorded on cases appear here at once.</Nothing>}
+        caption={(rows) => `${plural(rows.length, 'repair')} so far.`}
+        rowKey={({ id }) => id}
+        columns={columns}
+        rowHeight={37}
+      />
     </section>
   );
 }
+
+type NameOf = (shopId: string | null) => string;
+
+const columnsOf = (nameOf: NameOf): readonly LongColumn<Episode>[] => [
+  { key: 'on', head: 'Repaired on', kind: 'head', cell: ({ startedOn }) => day(startedOn) },
+  { key: 'at', head: 'At', cell: ({ shopId }) => nameOf(shopId) },
+  { key: 'action', head: 'What was done', cell: ({ action }) => words(action) },
+  { key: 'end', head: 'How it ended', cell: ({ end }) => words(end) },
+  {
+    key: 'where',
+    head: 'When and where',
+    cell: ({ end, endedOn, endShopId }) => (end === 'running' || end === 'left' ? '–' : `${day(endedOn)}, ${nameOf(endShopId)}`),
+  },
+  { key: 'days', head: 'Days', kind: 'number', cell: ({ days }) => count(days) },
+  { key: 'heat', head: 'Degree-days', kind: 'number', cell: ({ degreeDays }) => count(degreeDays) },
+  { key: 'km', head: 'km', kind: 'number', cell: ({ odometerKm }) => (odometerKm === null ? '–' : count(odometerKm)) },
+  {
+    key: 'open',
+    head: 'Case',
+    cell: ({ caseId, startedOn }) => (
+      <a href={`#/bay/case/${caseId}`}>
+        Open<span className="unseen"> the case of {day(startedOn)}</span>
+      </a>
+    ),
+  },
+];

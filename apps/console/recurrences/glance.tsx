@@ -3,6 +3,7 @@ import type { Clock } from '../client/generated/api.ts';
 import { usePatterns, useShopReview, useWatches } from '../client/outcome-queries.ts';
 import { address } from '../shell/route.ts';
 import { decimal, inSentence } from '../shell/words.ts';
+import { clockPart } from './clock.ts';
 import { type Compared, standingOut } from './elsewhere.ts';
 import { Intent } from './intent.tsx';
 import { patternAddress } from './pair.ts';
@@ -16,7 +17,7 @@ export const lineAddress = ({ line }: Compared, clock: Clock) =>
     platform: line.platformId,
     fault: line.fault,
     intent: line.intent,
-    clock: clock === 'degree-days' ? '' : clock,
+    clock: clockPart(clock),
   });
 
 interface Props {

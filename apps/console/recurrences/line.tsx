@@ -6,10 +6,11 @@ import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, inSentence, percent, plural } from '../shell/words.ts';
-import { CLOCK_NAMES } from './board.tsx';
+import { CLOCK_NAMES, CLOCK_UNITS } from './clock.ts';
 import { Episodes } from './episodes.tsx';
 import { known } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
+import { ClockWords } from './grouped.tsx';
 import { INTENT_NAMES, Intent } from './intent.tsx';
 import { PlatformForest } from './platform-forest.tsx';
 import { ReturnCurves, type Series } from './return-curves.tsx';
@@ -108,6 +109,7 @@ function Compared({ answer, intent, other, clock, name }: ComparedProps) {
           <section className="sheet stack" aria-label="The same in numbers">
             <h2>In numbers</h2>
             <p>{answer.message}</p>
+            <ClockWords answer={answer.a} />
             {series.map(({ intent: one, answer: its }) => (
               <Numbers key={one} intent={one} answer={its} clock={clock} />
             ))}
@@ -119,15 +121,18 @@ function Compared({ answer, intent, other, clock, name }: ComparedProps) {
           </section>
         </div>
       )}
-      <Fineprint cautions={cautions} definitions={[...answer.a.definitions, FOLLOWED]} />
+      <Fineprint cautions={cautions} definitions={[...answer.a.definitions, FOLLOWED, WEIGHTED]} />
     </>
   );
 }
 
 const FOLLOWED = 'Still followed: repairs that neither came back nor ended otherwise before that time, and whose car was still around.';
+const WEIGHTED =
+  'If all were seen: the share that came back weighted for returns that were not linked, from cars that can be followed. The figure beside it is a lower bound. Hollow marks on the curves; a dash where it cannot be told.';
 
 function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; readonly answer: ReturnAnswer; readonly clock: Clock }) {
-  const unit = clock === 'degree-days' ? 'degree-days' : 'days';
+  const unit = CLOCK_UNITS[clock].short;
+  const weighted = new Map(answer.linkageWeighted.map((one) => [one.at, one.weighted]));
   return (
     <div className="stack">
       <h3>
@@ -152,6 +157,9 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
                 95 % interval
               </th>
               <th scope="col" className="number">
+                If all were seen
+              </th>
+              <th scope="col" className="number">
                 Followed
               </th>
             </tr>
@@ -164,6 +172,7 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
                 <td className="number">
                   {percent(low)} to {percent(high)}
                 </td>
+                <td className="number">{shareOrNone(weighted.get(at))}</td>
                 <td className="number">{count(atRisk)}</td>
               </tr>
             ))}
@@ -173,6 +182,8 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
     </div>
   );
 }
+
+const shareOrNone = (share: number | null | undefined) => (share === null || share === undefined ? '–' : percent(share));
 
 function saveCurves(series: readonly Series[], clock: Clock, name: string): void {
   downloadCsv(

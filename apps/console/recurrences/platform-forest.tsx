@@ -4,6 +4,7 @@ import { Forest } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
 import { address } from '../shell/route.ts';
 import { count, inSentence, percent, plural } from '../shell/words.ts';
+import { clockPart, horizonWords } from './clock.ts';
 import { compared } from './elsewhere.ts';
 import { INTENT_NAMES } from './intent.tsx';
 
@@ -27,7 +28,7 @@ export function PlatformForest({ fault, intent, clock, here }: Props) {
           return (
             <Forest
               title={`The same on every platform: ${inSentence(fault)}, ${INTENT_NAMES[intent]}`}
-              words={`Chance to be back within ${count(horizon)} ${clock === 'degree-days' ? 'cooling degree-days' : 'days'}, 95 % intervals, the surest first. Platforms with few repairs borrow from their family and the fault.`}
+              words={`Chance to be back within ${horizonWords(clock, horizon)}, 95 % intervals, the surest first. Platforms with few repairs borrow from their family and the fault.`}
               file={`platforms-${fault}-${intent}`}
               label="chance of a return, %"
               within={[0, 1]}
@@ -45,7 +46,7 @@ export function PlatformForest({ fault, intent, clock, here }: Props) {
                   platform: line.platformId,
                   fault,
                   intent,
-                  clock: clock === 'degree-days' ? '' : clock,
+                  clock: clockPart(clock),
                 }),
               }))}
               show={percent}

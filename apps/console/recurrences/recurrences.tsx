@@ -16,17 +16,21 @@ const Refrigerant = lazy(() => import('./refrigerant.tsx').then(({ Refrigerant }
 const Costs = lazy(() => import('./costs.tsx').then(({ Costs }) => ({ default: Costs })));
 const Policies = lazy(() => import('./policies.tsx').then(({ Policies }) => ({ default: Policies })));
 const Month = lazy(() => import('./month.tsx').then(({ Month }) => ({ default: Month })));
+const Grouped = lazy(() => import('./grouped.tsx').then(({ Grouped }) => ({ default: Grouped })));
+const Stock = lazy(() => import('./stock.tsx').then(({ Stock }) => ({ default: Stock })));
 const Repairs = lazy(() => import('./repairs.tsx').then(({ Repairs }) => ({ default: Repairs })));
 const Cases = lazy(() => import('./cases.tsx').then(({ Cases }) => ({ default: Cases })));
 
 const PARTS: readonly { readonly path: string; readonly name: string }[] = [
   { path: '/recurrences', name: 'What comes back' },
+  { path: '/recurrences/grouped', name: 'Told apart' },
   { path: '/recurrences/patterns', name: 'One fault after another' },
   { path: '/recurrences/watches', name: 'What is new' },
   { path: '/recurrences/shops', name: 'Shops' },
   { path: '/recurrences/records', name: 'Evidence' },
   { path: '/recurrences/charge', name: 'Charge' },
   { path: '/recurrences/refrigerant', name: 'Refrigerant' },
+  { path: '/recurrences/stock', name: 'Stock' },
   { path: '/recurrences/costs', name: 'Costs of returns' },
   { path: '/recurrences/policies', name: 'Policies' },
   { path: '/recurrences/month', name: 'The month' },
@@ -41,6 +45,8 @@ const PAGES: Readonly<Record<string, Part>> = {
   records: Records,
   charge: Charge,
   refrigerant: Refrigerant,
+  grouped: Grouped,
+  stock: Stock,
   costs: Costs,
   policies: Policies,
   month: Month,

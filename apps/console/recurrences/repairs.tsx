@@ -1,11 +1,11 @@
 import type { EpisodeGroup } from '../client/generated/api.ts';
 import { repairActionValues, repairIntentValues } from '../client/generated/api.ts';
 import { usePlatforms, useShops } from '../client/queries.ts';
-import { Choice } from '../shell/choice.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { inSentence, words } from '../shell/words.ts';
 import { Episodes } from './episodes.tsx';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
+import { IntentChoice, ShopChoice } from './group-choices.tsx';
 import { INTENT_NAMES } from './intent.tsx';
 
 const PATH = '/recurrences/repairs';
@@ -35,20 +35,8 @@ export function Repairs({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <h1>Repairs{named.length === 0 ? '' : `: ${named.join(', ')}`}</h1>
       <PeriodFilters path={PATH} search={search}>
-        <Choice
-          label="Repair"
-          value={intent ?? ''}
-          options={repairIntentValues.map((code) => [code, INTENT_NAMES[code]] as const)}
-          none="every kind"
-          change={(value) => change({ intent: value })}
-        />
-        <Choice
-          label="Shop"
-          value={shopId ?? ''}
-          options={(shops.data ?? []).map(({ id, name }) => [id, name] as const)}
-          none="every shop"
-          change={(value) => change({ shop: value })}
-        />
+        <IntentChoice value={intent} change={(value) => change({ intent: value })} />
+        <ShopChoice value={shopId} change={(value) => change({ shop: value })} />
       </PeriodFilters>
       <Episodes group={group} name="behind-a-figure" />
     </div>

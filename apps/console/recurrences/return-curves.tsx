@@ -2,6 +2,7 @@ import { useId, useRef, useState } from 'react';
 import type { Clock, RepairIntent, ReturnAnswer } from '../client/generated/api.ts';
 import { savePicture } from '../plots/picture.ts';
 import { count, percent } from '../shell/words.ts';
+import { CLOCK_UNITS, horizonWords } from './clock.ts';
 import { INTENT_NAMES, IntentShape } from './intent.tsx';
 
 export interface Series {
@@ -14,6 +15,7 @@ const LEFT = 118;
 const RIGHT = 18;
 const TOP = 14;
 const PLOT = 300;
+const FIRST_READ: Readonly<Record<Clock, number>> = { 'degree-days': 500, 'calendar-days': 180, distance: 10_000 };
 const DASHES: Readonly<Record<RepairIntent, string>> = { temporary: '7 4', permanent: 'none', unknown: '2 3' };
 
 /** Steps of a readable size: about five of them up to `max`. */
@@ -47,13 +49,20 @@ export function ReturnCurves({ series, clock, name }: Props) {
   const drawing = useRef<SVGSVGElement>(null);
   const drawn = series.filter(({ answer }) => answer.curve.length > 0);
   const end = Math.max(...drawn.map(({ answer }) => answer.curve.at(-1)!.at));
-  const [time, setTime] = useState(Math.min(500, end));
-  const top = Math.max(...drawn.flatMap(({ answer }) => answer.curve.map(({ high, atRisk }) => (atRisk > 0 ? high : 0))), 0.1);
+  const [time, setTime] = useState(Math.min(FIRST_READ[clock], end));
+  const weighted = drawn.flatMap(({ intent, answer }) =>
+    answer.linkageWeighted.flatMap((one) => (one.weighted === null || one.at > end ? [] : [{ intent, at: one.at, share: one.weighted }])),
+  );
+  const top = Math.max(
+    ...drawn.flatMap(({ answer }) => answer.curve.map(({ high, atRisk }) => (atRisk > 0 ? high : 0))),
+    ...weighted.map(({ share }) => share),
+    0.1,
+  );
   const yTop = [0.1, 0.25, 0.5, 1].find((one) => one >= top) ?? 1;
   const x = (at: number) => LEFT + ((WIDTH - LEFT - RIGHT) * at) / end;
   const y = (share: number) => TOP + PLOT * (1 - share / yTop);
   const ticks = ticksUpTo(end);
-  const unit = clock === 'degree-days' ? 'cooling degree-days after the repair' : 'days after the repair';
+  const unit = `${CLOCK_UNITS[clock].full} after the repair`;
   const height = TOP + PLOT + 64 + 22 * drawn.length;
   return (
     <figure className="plot stack">
@@ -67,6 +76,14 @@ export function ReturnCurves({ series, clock, name }: Props) {
             {INTENT_NAMES[intent]}: {count(answer.episodes)} repairs, {count(answer.returns)} returns
           </span>
         ))}
+        {weighted.length === 0 ? null : (
+          <span className="intent">
+            <svg className="hollow" width="14" height="14" viewBox="-7 -7 14 14" aria-hidden="true">
+              <IntentShape intent="temporary" />
+            </svg>
+            hollow: if all returns were seen
+          </span>
+        )}
       </div>
       <svg ref={drawing} viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-labelledby={`${id}-name`}>
         <title id={`${id}-name`}>{drawn.map(({ intent, answer }) => `${INTENT_NAMES[intent]}: ${answer.message}`).join(' ')}</title>
@@ -97,6 +114,11 @@ export function ReturnCurves({ series, clock, name }: Props) {
           <g key={intent} className={intent}>
             <path d={bandPath(answer, x, y, yTop)} fill="currentColor" fillOpacity="0.16" />
             <path d={stepPath(answer, x, y)} fill="none" stroke="currentColor" strokeWidth="2.5" strokeDasharray={DASHES[intent]} />
+          </g>
+        ))}
+        {weighted.map(({ intent, at, share }) => (
+          <g key={`${intent} ${at}`} className={`${intent} hollow`} transform={`translate(${x(at)} ${y(share)})`}>
+            <IntentShape intent={intent} />
           </g>
         ))}
         <line x1={x(time)} x2={x(time)} y1={TOP} y2={TOP + PLOT} stroke="var(--ink)" strokeDasharray="1 4" />
@@ -131,12 +153,12 @@ export function ReturnCurves({ series, clock, name }: Props) {
           type="range"
           min="0"
           max={Math.floor(end)}
-          step={end > 200 ? 10 : 1}
+          step={end > 5_000 ? 250 : end > 200 ? 10 : 1}
           value={time}
           onChange={({ target }) => setTime(Number(target.value))}
         />
         <output htmlFor={`${id}-time`}>
-          {count(time)} {clock === 'degree-days' ? 'cooling degree-days' : 'days'}:{' '}
+          {horizonWords(clock, time)}:{' '}
           {drawn
             .map(({ intent, answer }) => {
               const point = pointAt(answer, time);

@@ -3,14 +3,13 @@ import { repairIntentValues } from '../client/generated/api.ts';
 import { useShopReview } from '../client/outcome-queries.ts';
 import { Forest } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
-import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { count, decimal, percent, plural } from '../shell/words.ts';
 import { known, PeriodFilters, periodOf, periodParts } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
-import { INTENT_NAMES } from './intent.tsx';
+import { IntentChoice } from './group-choices.tsx';
 import { ShopFunnel } from './shop-funnel.tsx';
 import { shopName } from './shop-name.ts';
 
@@ -34,13 +33,7 @@ export function Shops({ search }: { readonly search: URLSearchParams }) {
         <p className="lead">{query.data?.message ?? 'Returns of each shop’s work against what its case mix explains.'}</p>
       </div>
       <PeriodFilters path={PATH} search={search}>
-        <Choice
-          label="Repair"
-          value={intent ?? ''}
-          options={repairIntentValues.map((code) => [code, INTENT_NAMES[code]] as const)}
-          none="every kind"
-          change={(value) => goTo(address(PATH, { ...Object.fromEntries(search), intent: value }))}
-        />
+        <IntentChoice value={intent} change={(value) => goTo(address(PATH, { ...Object.fromEntries(search), intent: value }))} />
       </PeriodFilters>
       <Answered query={query} what="the shops">
         {(review) => <Review review={review} parts={{ ...periodParts(question), intent }} />}

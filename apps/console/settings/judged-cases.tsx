@@ -3,8 +3,9 @@ import type { DiagnosisOutcome, JudgedCase, QualityQuestion } from '../client/ge
 import { diagnosisOutcomeValues } from '../client/generated/api.ts';
 import { useJudgedCases } from '../client/settings-queries.ts';
 import { Choice } from '../shell/choice.tsx';
-import { type LongColumn, LongTable } from '../shell/long-table.tsx';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
+import { Nothing } from '../shell/states.tsx';
 import { day, inSentence, percent, plural, words } from '../shell/words.ts';
 
 const COLUMNS: readonly LongColumn<JudgedCase>[] = [
@@ -33,7 +34,6 @@ const COLUMNS: readonly LongColumn<JudgedCase>[] = [
 export function JudgedCases({ question }: { readonly question: QualityQuestion }) {
   const [outcome, setOutcome] = useState<DiagnosisOutcome | ''>('');
   const pages = useJudgedCases({ ...question, ...(outcome === '' ? {} : { outcome }) });
-  const cases = pages.data?.pages.flatMap(({ data }) => data) ?? [];
   return (
     <section className="sheet stack" aria-label="Proved cases">
       <div className="row spread">
@@ -46,22 +46,15 @@ export function JudgedCases({ question }: { readonly question: QualityQuestion }
           change={setOutcome}
         />
       </div>
-      {pages.error ? (
-        <Refused error={pages.error} what="the proved cases" again={() => pages.refetch()} />
-      ) : pages.isPending ? (
-        <Waiting what="the proved cases" />
-      ) : cases.length === 0 ? (
-        <Nothing title="No such case.">Ask for another ending, or take the filters off.</Nothing>
-      ) : (
-        <LongTable
-          caption={`${plural(cases.length, 'case')} so far.`}
-          rows={cases}
-          rowKey={({ caseId }) => caseId}
-          rowHeight={37}
-          columns={COLUMNS}
-          more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
-        />
-      )}
+      <PagedList
+        pages={pages}
+        what="the proved cases"
+        nothing={<Nothing title="No such case.">Ask for another ending, or take the filters off.</Nothing>}
+        caption={(cases) => `${plural(cases.length, 'case')} so far.`}
+        rowKey={({ caseId }) => caseId}
+        columns={COLUMNS}
+        rowHeight={37}
+      />
     </section>
   );
 }

@@ -4,9 +4,11 @@ import { roleValues } from '../client/generated/api.ts';
 import { useShops } from '../client/queries.ts';
 import { useMemberActions, useMembers } from '../client/settings-queries.ts';
 import { Choice } from '../shell/choice.tsx';
-import { type LongColumn, LongTable } from '../shell/long-table.tsx';
+import type { LongColumn } from '../shell/long-table.tsx';
+import { PagedList } from '../shell/paged-list.tsx';
 import { Permitted } from '../shell/permitted.tsx';
-import { Nothing, Refused, Waiting } from '../shell/states.tsx';
+import { shopsInWords } from '../shell/shop-names.ts';
+import { Nothing, Refused } from '../shell/states.tsx';
 import { Sure } from '../shell/sure.tsx';
 import { day, plural, words } from '../shell/words.ts';
 
@@ -29,7 +31,6 @@ function MembersOf({ mayWrite }: { readonly mayWrite: boolean }) {
   const pages = useMembers();
   const shops = useShops();
   const { add, change, setPin, takePin } = useMemberActions();
-  const members = pages.data?.pages.flatMap(({ data }) => data) ?? [];
   const [pinOf, askPin] = useState<Member | null>(null);
   const busy = change.isPending || takePin.isPending;
   const changeMember = change.mutate;
@@ -64,26 +65,20 @@ function MembersOf({ mayWrite }: { readonly mayWrite: boolean }) {
           set={(pin) => setPin.mutate({ id: pinOf.id, pin }, { onSuccess: () => askPin(null) })}
         />
       )}
-      {pages.error ? (
-        <Refused error={pages.error} what="members" again={() => pages.refetch()} />
-      ) : pages.isPending ? (
-        <Waiting what="members" />
-      ) : members.length === 0 ? (
-        <Nothing title="Nobody is listed yet.">
-          {mayWrite ? 'Add the people who work at shared tablets above.' : 'Ask an administrator to add people.'}
-        </Nothing>
-      ) : (
-        <section className="sheet" aria-label="People">
-          <LongTable
-            caption={plural(members.length, 'person', 'people')}
-            rows={members}
-            rowKey={({ id }) => id}
-            rowHeight={48}
-            columns={columns}
-            more={{ has: pages.hasNextPage, fetching: pages.isFetchingNextPage, fetch: pages.fetchNextPage }}
-          />
-        </section>
-      )}
+      <PagedList
+        pages={pages}
+        what="members"
+        label="People"
+        nothing={
+          <Nothing title="Nobody is listed yet.">
+            {mayWrite ? 'Add the people who work at shared tablets above.' : 'Ask an administrator to add people.'}
+          </Nothing>
+        }
+        caption={(members) => plural(members.length, 'person', 'people')}
+        rowKey={({ id }) => id}
+        columns={columns}
+        rowHeight={48}
+      />
     </>
   );
 }
@@ -121,8 +116,7 @@ const columnsOf = (shops: readonly Shop[], mayWrite: boolean, busy: boolean, act
   {
     key: 'shops',
     head: 'Shops',
-    cell: ({ shopIds }) =>
-      shopIds === null ? 'every shop' : shopIds.map((id) => shops.find((shop) => shop.id === id)?.name ?? 'a shop of another').join(', '),
+    cell: ({ shopIds }) => shopsInWords(shops, shopIds),
   },
   { key: 'since', head: 'Since', cell: ({ createdAt }) => day(createdAt) },
   { key: 'state', head: 'State', cell: ({ active }) => (active ? 'works here' : <span className="flag">put aside</span>) },

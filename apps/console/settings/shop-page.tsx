@@ -6,6 +6,7 @@ import { Answered } from '../shell/answered.tsx';
 import { goTo } from '../shell/route.ts';
 import { Nothing, Refused } from '../shell/states.tsx';
 import { Climate, MONTHS } from './climate.tsx';
+import { Weather } from './weather.tsx';
 
 /** One shop with its climate; `new` for one to be added. */
 export function ShopPage({ id }: { readonly id: string }) {
@@ -33,6 +34,7 @@ export function ShopPage({ id }: { readonly id: string }) {
             <>
               <h1>{shop ? shop.name : 'A new shop'}</h1>
               {shop ? <Climate shop={shop} /> : null}
+              {shop ? <Weather shop={shop} mayWrite={mayWrite} /> : null}
               {mayWrite ? (
                 <ShopForm key={shop?.version ?? 0} shop={shop ?? null} />
               ) : (

@@ -29,6 +29,22 @@ export class KeyNotFound extends DomainError {
   }
 }
 
+/** Use is told for a period that has days, and not too many. */
+export class UsagePeriodRefused extends DomainError {
+  readonly kind = 'invalid' as const;
+  readonly code = 'access/usage_period';
+  constructor(since: string, until: string, mostDays: number) {
+    super(`From ${since} to before ${until} is not 1 to ${mostDays} days.`, [
+      {
+        pointer: 'until',
+        code: 'access/usage_period',
+        detail: `It must lie 1 to ${mostDays} days after ${since}.`,
+        remedy: 'Ask for a shorter period; several follow one another.',
+      },
+    ]);
+  }
+}
+
 export class MemberNotFound extends DomainError {
   readonly kind = 'not_found' as const;
   readonly code = 'access/member_not_found';

@@ -1,7 +1,15 @@
 import type { Key, Member } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 
-const KEY_COLUMNS = `id, version, name, hint, role, permissions, case when all_shops then null else shop_ids end as "shopIds",
+/**
+ * What a stored key may do. Entries of refrigerant belonged to `cases:write` until they got a right of their own (edition 2): keys made before
+ * keep what they could do, and nothing more.
+ */
+export const PERMISSIONS_OF_KEY = `case when rights_edition < 2 and 'cases:write' = any(permissions) then permissions || '{refrigerant:write}'::text[]
+  else permissions end`;
+const RIGHTS_EDITION = 2;
+
+const KEY_COLUMNS = `id, version, name, hint, role, ${PERMISSIONS_OF_KEY} as permissions, case when all_shops then null else shop_ids end as "shopIds",
   created_at as "createdAt", expires_at as "expiresAt", revoked_at as "revokedAt", last_used_at as "lastUsedAt",
   trusted_documents_only as "trustedDocumentsOnly"`;
 
@@ -13,7 +21,7 @@ export interface CredentialRow extends Key {
 export async function findCredential(tx: Tx, orgId: string, keyHash: Buffer): Promise<CredentialRow | null> {
   const { rows } = await tx.query<CredentialRow>({
     name: 'access.credential',
-    text: `select k.id, k.version, k.name, k.hint, k.role, k.permissions, case when k.all_shops then null else k.shop_ids end as "shopIds",
+    text: `select k.id, k.version, k.name, k.hint, k.role, ${PERMISSIONS_OF_KEY} as permissions, case when k.all_shops then null else k.shop_ids end as "shopIds",
                   k.created_at as "createdAt", k.expires_at as "expiresAt", k.revoked_at as "revokedAt", k.last_used_at as "lastUsedAt",
                   k.trusted_documents_only as "trustedDocumentsOnly", o.name as "organisationName"
              from access_key k join organisation o on o.org_id = k.org_id
@@ -35,8 +43,8 @@ export async function insertKey(tx: Tx, orgId: string, key: Key, keyHash: Buffer
   await tx.query({
     name: 'access.insert-key',
     text: `insert into access_key (org_id, id, version, name, hint, key_hash, role, permissions, shop_ids, all_shops, created_at, expires_at,
-                                   trusted_documents_only)
-           values ($1, $2, 1, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
+                                   trusted_documents_only, rights_edition)
+           values ($1, $2, 1, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, ${RIGHTS_EDITION})`,
     values: [
       orgId,
       key.id,

@@ -1,5 +1,6 @@
 import type { Permission, Role, SessionPerson } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { PERMISSIONS_OF_KEY } from './access.queries.js';
 import type { StoredPin } from './pin.js';
 
 /** A session with the key it stands on and the person who has signed in. */
@@ -66,7 +67,7 @@ export async function forgetSessions(tx: Tx, orgId: string, before: Date): Promi
 }
 
 const SESSION = `select s.id, s.shared, s.expires_at as "expiresAt", s.last_used_at as "lastUsedAt", s.ended_at as "endedAt",
-         s.key_id as "keyId", k.role as "keyRole", k.permissions as "keyPermissions",
+         s.key_id as "keyId", k.role as "keyRole", ${PERMISSIONS_OF_KEY} as "keyPermissions",
          case when k.all_shops then null else k.shop_ids end as "keyShopIds",
          k.expires_at as "keyExpiresAt", k.revoked_at as "keyRevokedAt", coalesce(k.trusted_documents_only, false) as "trustedDocumentsOnly", o.name as "organisationName",
          s.signed_in_at as "signedInAt", m.id as "memberId", m.name as "memberName", m.role as "memberRole",

@@ -34,6 +34,7 @@ export const LEFT_BEHIND = [
   'trusted_document',
   'sign_in_service',
   'member_pin',
+  'key_usage',
   'access_key',
   'idempotency_key',
   'outbox_event',

@@ -142,7 +142,7 @@ export class LedgerService {
 
   /** Records what was bought, sent out or counted. */
   async addEntry(actor: Actor, input: NewEntry): Promise<Entry> {
-    requirePermission(actor, 'cases:write');
+    requirePermission(actor, 'refrigerant:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       await this.openShop(tx, actor, input.shopId, '/shopId');
       await this.openShop(tx, actor, input.toShopId, '/toShopId');
@@ -168,7 +168,7 @@ export class LedgerService {
   }
 
   async changeEntry(actor: Actor, id: string, patch: EntryPatch, expectedVersion: number | undefined): Promise<Entry> {
-    requirePermission(actor, 'cases:write');
+    requirePermission(actor, 'refrigerant:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const stored = await findEntry(tx, actor.orgId, actor.shopIds, id);
       if (!stored) throw new EntryNotFound(id);
@@ -186,7 +186,7 @@ export class LedgerService {
   }
 
   async removeEntry(actor: Actor, id: string): Promise<Deleted> {
-    requirePermission(actor, 'cases:write');
+    requirePermission(actor, 'refrigerant:write');
     return this.context.inTenant(actor.orgId, async (tx) => {
       const stored = await findEntry(tx, actor.orgId, actor.shopIds, id);
       if (!stored) throw new EntryNotFound(id);
