@@ -32,6 +32,8 @@ export interface Visit {
   go(hash: string): Promise<void>;
   /** axe-core's violations on the page as it stands. */
   violations(): Promise<string[]>;
+  /** The same in both themes: every rule in light, and in dark those that colours decide. Leaves the page in light. */
+  violationsInBothThemes(): Promise<string[]>;
   close(): Promise<void>;
 }
 
@@ -62,7 +64,11 @@ export async function startBrowser(url: string, flags: readonly string[] = []): 
   };
 }
 
+/** How long anything may take before it is said not to come: a machine that does other work is slow. */
+export const PATIENCE_MS = 60_000;
+
 async function visit(context: BrowserContext, page: Page, url: string): Promise<Visit> {
+  page.setDefaultTimeout(PATIENCE_MS);
   let seen: string[] = [];
   page.on('console', (message) => {
     if (message.type() === 'error') seen.push(`console: ${message.text()}`);
@@ -89,20 +95,41 @@ async function visit(context: BrowserContext, page: Page, url: string): Promise<
     go: async (hash) => {
       await page.goto(`${url}/${hash}`);
     },
-    violations: async () => {
-      await page.waitForLoadState('networkidle');
-      return page.evaluate(async (source) => {
-        const scope = globalThis as unknown as {
-          axe?: { run(): Promise<{ violations: { id: string; nodes: { target: string[]; failureSummary?: string }[] }[] }> };
-          eval(code: string): void;
-        };
-        if (scope.axe === undefined) scope.eval(source);
-        const { violations } = await scope.axe!.run();
-        return violations.map(
-          ({ id, nodes }) => `${id}: ${nodes.map(({ target, failureSummary }) => `${target.join(' ')} ${failureSummary}`).join('; ')}`,
-        );
-      }, AXE);
+    violations: () => axe(page, EVERY_RULE),
+    violationsInBothThemes: async () => {
+      const found: string[] = [];
+      for (const [theme, rules] of [
+        ['dark', OF_COLOURS],
+        ['light', EVERY_RULE],
+      ] as const) {
+        await page.emulateMedia({ colorScheme: theme });
+        found.push(...(await axe(page, rules)).map((one) => `${theme}: ${one}`));
+      }
+      return found;
     },
     close: () => context.close(),
   };
+}
+
+const EVERY_RULE = {};
+const OF_COLOURS = { runOnly: ['color-contrast', 'link-in-text-block'] };
+
+async function axe(page: Page, rules: object): Promise<string[]> {
+  await page.waitForLoadState('networkidle');
+  return page.evaluate(
+    async ([source, asked]) => {
+      const scope = globalThis as unknown as {
+        axe?: {
+          run(rules: object): Promise<{ violations: { id: string; nodes: { target: string[]; failureSummary?: string }[] }[] }>;
+        };
+        eval(code: string): void;
+      };
+      if (scope.axe === undefined) scope.eval(source);
+      const { violations } = await scope.axe!.run(asked);
+      return violations.map(
+        ({ id, nodes }) => `${id}: ${nodes.map(({ target, failureSummary }) => `${target.join(' ')} ${failureSummary}`).join('; ')}`,
+      );
+    },
+    [AXE, rules] as const,
+  );
 }

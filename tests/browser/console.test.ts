@@ -27,7 +27,7 @@ afterEach(async () => {
 
 const button = (name: string | RegExp) => visit.page.getByRole('button', { name, exact: typeof name === 'string' });
 const text = (words: string | RegExp) => visit.page.getByText(words).first();
-const until = (words: string | RegExp) => text(words).waitFor({ timeout: 15_000 });
+const until = (words: string | RegExp) => text(words).waitFor();
 
 async function firstEpisode(query: string): Promise<{ caseId: string; vehicleId: string; platformId: string }> {
   const { body } = await request(api, org.keys.director, 'GET', `/v1/outcomes/episodes?${query}`);
@@ -114,13 +114,16 @@ describe('every page in both themes', () => {
     ];
   };
 
-  it.each(['light', 'dark'] as const)('has nothing axe-core objects to: %s', async (theme) => {
-    for (const [hash, sign, role] of await pages()) {
+  it('has nothing axe-core objects to', async () => {
+    const all = await pages();
+    for (const role of ['technician', 'director', 'administrator'] as const) {
       if (visit) await visit.close();
-      visit = await browser.open({ theme, key: org.keys[role as keyof typeof org.keys] });
-      await visit.go(hash);
-      await until(sign);
-      expect({ hash, theme, violations: await visit.violations() }).toEqual({ hash, theme, violations: [] });
+      visit = await browser.open({ key: org.keys[role] });
+      for (const [hash, sign] of all.filter(([, , whose]) => whose === role)) {
+        await visit.go(hash);
+        await until(sign);
+        expect({ hash, violations: await visit.violationsInBothThemes() }).toEqual({ hash, violations: [] });
+      }
       expect(visit.troubles()).toEqual([]);
     }
   });

@@ -1,6 +1,5 @@
 import type { Page } from 'playwright-core';
-
-const PATIENCE_MS = 20_000;
+import { PATIENCE_MS } from './chromium.js';
 
 /** Waits until an expression of the page is true, and gives its value. Asked from outside: the page's own policy lets nothing be evaluated in it. */
 export async function eventually<T>(page: Page, expression: string): Promise<T> {

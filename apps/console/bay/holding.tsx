@@ -15,7 +15,7 @@ import { IntervalBar, IntervalScale } from '../recurrences/interval-bar.tsx';
 import { Choice } from '../shell/choice.tsx';
 import { address } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { count, day, inSentence, percent, words } from '../shell/words.ts';
+import { count, day, inSentence, percent, said, words } from '../shell/words.ts';
 import { HoldingCurves } from './holding-curves.tsx';
 import { broken, Policies, usePolicies } from './policies.tsx';
 
@@ -103,7 +103,7 @@ interface OptionsProps {
 
 function Options({ odds, policies, offer }: OptionsProps) {
   const known = estimated(odds);
-  if (known.length === 0) return <Nothing title="Too few such repairs were followed.">{odds.message}</Nothing>;
+  if (known.length === 0) return <Nothing title="Too few such repairs were followed.">{said(odds.message)}</Nothing>;
   const money = moneyOf(odds);
   return (
     <>
@@ -189,7 +189,7 @@ function Options({ odds, policies, offer }: OptionsProps) {
         ))}
       </ul>
       <HoldingCurves odds={odds} options={known} />
-      {odds.breakEven ? <p>{capital(odds.breakEven.message)}</p> : null}
+      {odds.breakEven ? <p>{capital(said(odds.breakEven.message))}</p> : null}
       <Fineprint cautions={odds.cautions} definitions={odds.definitions} />
     </>
   );

@@ -2,7 +2,7 @@ import { faultCodeValues, type HoldingAnswer, type HoldingOption } from '../clie
 import { useDiagnoses, usePlatforms, useShops } from '../client/queries.ts';
 import { Intent } from '../recurrences/intent.tsx';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { count, day, inSentence, percent, words } from '../shell/words.ts';
+import { count, day, inSentence, percent, said, words } from '../shell/words.ts';
 import { estimated, moneyOf, useHoldingOdds } from './holding.tsx';
 import { HoldingCurves } from './holding-curves.tsx';
 
@@ -69,7 +69,7 @@ function Offered({ odds }: { readonly odds: HoldingAnswer }) {
   const options = estimated(odds);
   const money = moneyOf(odds);
   if (options.length === 0) {
-    return <Nothing title="Too few such repairs were followed to say how long they hold.">{odds.message}</Nothing>;
+    return <Nothing title="Too few such repairs were followed to say how long they hold.">{said(odds.message)}</Nothing>;
   }
   return (
     <>
@@ -86,7 +86,7 @@ function Offered({ odds }: { readonly odds: HoldingAnswer }) {
             </li>
           ))}
         </ul>
-        {odds.breakEven ? <p>{capital(odds.breakEven.message)}</p> : null}
+        {odds.breakEven ? <p>{capital(said(odds.breakEven.message))}</p> : null}
       </section>
       <section className="stack" aria-label="How long such repairs held">
         <h2>How long such repairs held</h2>
@@ -100,7 +100,7 @@ function Offered({ odds }: { readonly odds: HoldingAnswer }) {
             100.
           </li>
           {odds.cautions.map((caution) => (
-            <li key={caution}>{caution}</li>
+            <li key={caution}>{said(caution)}</li>
           ))}
           <li>
             The refrigerant is recovered, never vented, by certified people with approved equipment. Licensed practice, the maker’s

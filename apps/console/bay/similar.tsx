@@ -3,7 +3,7 @@ import { answer, server } from '../client/client.ts';
 import type { DiagnosisQuestion, Shop, SimilarCases } from '../client/generated/api.ts';
 import { useSimilarToCase } from '../client/queries.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { count, day, inSentence, words } from '../shell/words.ts';
+import { count, day, inSentence, said, words } from '../shell/words.ts';
 
 export function SimilarToReadings({ question, shops }: { readonly question: DiagnosisQuestion; readonly shops: readonly Shop[] }) {
   const similar = useQuery({
@@ -35,10 +35,10 @@ function Similar({ data, error, again, shops }: Props) {
       ) : data === undefined ? (
         <Waiting what="similar cases" />
       ) : data.data.length === 0 ? (
-        <Nothing title="No similar case yet.">{data.message}</Nothing>
+        <Nothing title="No similar case yet.">{said(data.message)}</Nothing>
       ) : (
         <>
-          <p className="quiet">{data.message}</p>
+          <p className="quiet">{said(data.message)}</p>
           <div className="table-wrap">
             <table>
               <thead>

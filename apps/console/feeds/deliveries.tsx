@@ -48,7 +48,7 @@ function DeliveriesOf({ id, mayReplay }: { readonly id: string; readonly mayRepl
 }
 
 const columnsOf = (mayReplay: boolean, busy: boolean, replay: (id: string) => void): readonly LongColumn<Delivery>[] => [
-  { key: 'at', head: 'Raised', kind: 'head', cell: ({ createdAt }) => moment(createdAt) },
+  { key: 'at', head: 'Raised', kind: 'date', cell: ({ createdAt }) => moment(createdAt) },
   { key: 'kind', head: 'Event', cell: ({ kind }) => kind },
   { key: 'id', head: 'webhook-id', cell: ({ eventId }) => <code>{eventId}</code> },
   {

@@ -103,7 +103,7 @@ const COLUMNS: readonly LongColumn<ImportRun>[] = [
   {
     key: 'at',
     head: 'Sent',
-    kind: 'head',
+    kind: 'date',
     cell: ({ id, createdAt }) => <a href={`#/feeds/imports/${id}`}>{moment(createdAt)}</a>,
   },
   { key: 'state', head: 'State', cell: (run) => <ImportState run={run} /> },

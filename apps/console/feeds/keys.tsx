@@ -76,7 +76,7 @@ function KeysOf({ me }: { readonly me: Me }) {
         what="the keys"
         label="Keys"
         nothing={<Nothing title="There is no key.">Make one above.</Nothing>}
-        caption={(keys) => `${plural(keys.length, 'key')} so far, newest first.`}
+        caption={(keys) => `${plural(keys.length, 'key')} so far, oldest first.`}
         rowKey={({ id }) => id}
         columns={columns}
         rowHeight={44}

@@ -139,7 +139,7 @@ function Arrivals({ shops }: { readonly shops: readonly Shop[] }) {
 }
 
 const columnsOf = (shops: readonly Shop[]): readonly LongColumn<CaseSummary>[] => [
-  { key: 'at', head: 'Came in', kind: 'head', cell: ({ openedAt }) => moment(openedAt) },
+  { key: 'at', head: 'Came in', kind: 'date', cell: ({ openedAt }) => moment(openedAt) },
   { key: 'source', head: 'Source', cell: ({ id }) => <SourceOf id={id} /> },
   { key: 'shop', head: 'Shop', cell: ({ shopId }) => nameOfShop(shops, shopId) },
   { key: 'complaint', head: 'Complaint', cell: ({ complaint }) => words(complaint) },

@@ -19,7 +19,7 @@ export function Trail() {
 }
 
 const COLUMNS: readonly LongColumn<AuditEvent>[] = [
-  { key: 'at', head: 'When', kind: 'head', cell: ({ at }) => moment(at) },
+  { key: 'at', head: 'When', kind: 'date', cell: ({ at }) => moment(at) },
   { key: 'action', head: 'What', cell: ({ action }) => action },
   {
     key: 'on',

@@ -63,7 +63,7 @@ export function Cases({ search }: { readonly search: URLSearchParams }) {
 }
 
 const columnsOf = (shops: readonly Shop[], platforms: readonly Platform[]): readonly LongColumn<CaseSummary>[] => [
-  { key: 'opened', head: 'Came in', kind: 'head', cell: ({ openedAt }) => day(openedAt) },
+  { key: 'opened', head: 'Came in', kind: 'date', cell: ({ openedAt }) => day(openedAt) },
   { key: 'shop', head: 'Shop', cell: ({ shopId }) => shops.find(({ id }) => id === shopId)?.name ?? '' },
   { key: 'platform', head: 'Platform', cell: ({ platformId }) => platforms.find(({ id }) => id === platformId)?.name ?? '–' },
   { key: 'complaint', head: 'Complaint', cell: ({ complaint }) => words(complaint) },

@@ -4,7 +4,7 @@ import { Forest } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
 import { address } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, percent, plural, signedPercent } from '../shell/words.ts';
+import { count, percent, plural, said, signedPercent } from '../shell/words.ts';
 import { type Period, PeriodFilters, periodOf, periodParts } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { shopName } from './shop-name.ts';
@@ -19,7 +19,7 @@ export function Charge({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <div className="stack tight">
         <h1>Charge</h1>
-        <p className="lead">{query.data?.message ?? 'How near the specified charge each shop fills.'}</p>
+        <p className="lead">{said(query.data?.message ?? 'How near the specified charge each shop fills.')}</p>
       </div>
       <PeriodFilters path={PATH} search={search} />
       <Answered query={query} what="the charges">
@@ -57,7 +57,7 @@ function Accuracy({ accuracy, period }: { readonly accuracy: ChargeAccuracy; rea
               low: line.low,
               high: line.high,
               stands: plural(line.charges, 'charge'),
-              further: [line.spread, line.unweighed, line.message],
+              further: [line.spread, line.unweighed, said(line.message)],
               href: repairsOf(line),
             }))}
             show={signedPercent}

@@ -5,7 +5,7 @@ import { Answered } from '../shell/answered.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { address } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, decimal, plural } from '../shell/words.ts';
+import { count, decimal, periodWords, plural, said } from '../shell/words.ts';
 import { type Period, PeriodFilters, periodOf, periodParts } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { shopName } from './shop-name.ts';
@@ -20,7 +20,7 @@ export function Costs({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <div className="stack tight">
         <h1>Costs of returns</h1>
-        <p className="lead">{query.data?.message ?? 'What returns cost, at the shop whose repair came back.'}</p>
+        <p className="lead">{said(query.data?.message ?? 'What returns cost, at the shop whose repair came back.')}</p>
       </div>
       <PeriodFilters path={PATH} search={search} />
       <Answered query={query} what="the costs">
@@ -50,7 +50,7 @@ function CostsOf({ costs, period }: { readonly costs: ReturnCosts; readonly peri
           <section key={currency} className="sheet stack" aria-label={`Costs in ${currency}`}>
             <Forest
               title={`Work done again, for each repair that went out (${currency})`}
-              words={`Hours at the labour rate of the shop that did them, and parts, over all repairs of the shop whose work came back; 95 % interval. Repairs since ${costs.since}${costs.until === null ? '' : ` and before ${costs.until}`}.`}
+              words={`Hours at the labour rate of the shop that did them, and parts, over all repairs of the shop whose work came back; 95 % interval. Repairs ${periodWords(costs.since, costs.until)}.`}
               file={`return-costs-${currency}`}
               label={`${currency} a repair`}
               rows={lines.map((line, i) => ({

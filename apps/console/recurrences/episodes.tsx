@@ -63,7 +63,7 @@ export function Episodes({ group, name }: { readonly group: EpisodeGroup; readon
 type NameOf = (shopId: string | null) => string;
 
 const columnsOf = (nameOf: NameOf): readonly LongColumn<Episode>[] => [
-  { key: 'on', head: 'Repaired on', kind: 'head', cell: ({ startedOn }) => day(startedOn) },
+  { key: 'on', head: 'Repaired on', kind: 'date', cell: ({ startedOn }) => day(startedOn) },
   { key: 'at', head: 'At', cell: ({ shopId }) => nameOf(shopId) },
   { key: 'action', head: 'What was done', cell: ({ action }) => words(action) },
   { key: 'end', head: 'How it ended', cell: ({ end }) => words(end) },

@@ -1,3 +1,5 @@
+import { said } from '../shell/words.ts';
+
 interface Props {
   readonly cautions: readonly string[];
   readonly definitions: readonly string[];
@@ -12,7 +14,7 @@ export function Fineprint({ cautions, definitions }: Props) {
           <h2>Read with care</h2>
           <ul>
             {cautions.map((caution) => (
-              <li key={caution}>{caution}</li>
+              <li key={caution}>{said(caution)}</li>
             ))}
           </ul>
         </div>
@@ -21,7 +23,7 @@ export function Fineprint({ cautions, definitions }: Props) {
         <summary>What each figure means</summary>
         <ul>
           {definitions.map((definition) => (
-            <li key={definition}>{definition}</li>
+            <li key={definition}>{said(definition)}</li>
           ))}
         </ul>
       </details>

@@ -8,11 +8,12 @@ import { downloadCsv } from '../shell/csv.ts';
 import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, decimal, percent, plural } from '../shell/words.ts';
+import { count, decimal, inSentence, percent, plural, said } from '../shell/words.ts';
 import { CLOCK_NAMES, CLOCK_UNITS, clockPart, horizonWords } from './clock.ts';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { IntentChoice, ShopChoice } from './group-choices.tsx';
+import { INTENT_NAMES } from './intent.tsx';
 
 const PATH = '/recurrences/grouped';
 const DIMENSIONS: Readonly<Record<GroupDimension, string>> = {
@@ -36,7 +37,9 @@ const DIMENSIONS: Readonly<Record<GroupDimension, string>> = {
 const OF_PARTS: readonly GroupDimension[] = ['partNumber', 'partBrand', 'partLot'];
 /** Drawn; the table below has all. */
 const DRAWN = 15;
-const MOST_DIMENSIONS = 3;
+/** Of the first, second and third dimension. */
+const PLACES = ['By', 'then by', 'and then by'] as const;
+const MOST_DIMENSIONS = PLACES.length;
 
 /** Returns told apart by what the director chooses: part lots, plants, seasons, climates. The address holds the question. */
 export function Grouped({ search }: { readonly search: URLSearchParams }) {
@@ -57,13 +60,16 @@ export function Grouped({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <div className="stack tight">
         <h1>Returns told apart</h1>
-        <p className="lead">{query.data?.message ?? 'Which part lots, plants, seasons, climates or shops returns come from.'}</p>
+        <p className="lead">
+          Which part lots, plants, seasons, climates or shops returns come from
+          {query.data ? `: ${plural(query.data.lines.length + query.data.left, 'line')} of ${plural(query.data.episodes, 'repair')}` : ''}.
+        </p>
       </div>
       <div className="filters no-print">
         {Array.from({ length: Math.min(by.length + 1, MOST_DIMENSIONS) }, (_, place) => (
           <Choice
             key={by[place] ?? 'next'}
-            label={place === 0 ? 'By' : `and by (${place + 1})`}
+            label={PLACES[place]!}
             value={by[place] ?? ''}
             options={groupDimensionValues
               .filter((one) => one === by[place] || !(by.includes(one) || (OF_PARTS.includes(one) && by.some(isOfParts))))
@@ -92,7 +98,18 @@ export function Grouped({ search }: { readonly search: URLSearchParams }) {
 }
 
 const isOfParts = (one: GroupDimension) => OF_PARTS.includes(one);
-const nameOf = ({ keys }: GroupedLine) => keys.map(({ label }) => (label === '' ? 'not known' : label)).join(' · ');
+type Key = GroupedLine['keys'][number];
+
+/** A value of a dimension in the words the other pages use. */
+function keyWords({ dimension, value, label }: Key): string {
+  if (value === '') return dimension === 'intent' ? INTENT_NAMES.unknown : 'not known';
+  if (dimension === 'intent') return INTENT_NAMES[known(value, repairIntentValues) ?? 'unknown'];
+  if (dimension === 'fault' || dimension === 'action') return inSentence(value);
+  return said(label);
+}
+
+const nameOf = ({ keys }: GroupedLine) => keys.map(keyWords).join(' · ');
+const intentOf = ({ keys }: GroupedLine) => known(keys.find(({ dimension }) => dimension === 'intent')?.value ?? null, repairIntentValues);
 const keyOf = ({ keys }: GroupedLine) => keys.map(({ dimension, value }) => `${dimension}=${value}`).join('&');
 
 /** The repairs of a cell on the page of repairs, where that page can name them. */
@@ -140,6 +157,7 @@ function Lines({ answer }: { readonly answer: GroupedReturns }) {
             high: line.high,
             stands: `${count(line.returns)} of ${plural(line.episodes, 'repair')}`,
             href: repairsOf(line, group),
+            shape: intentOf(line),
           }))}
           show={percent}
         />
@@ -161,7 +179,10 @@ function Lines({ answer }: { readonly answer: GroupedReturns }) {
         {answer.left === 0 ? null : <p className="quiet">{plural(answer.left, 'line')} more are not shown: ask for fewer dimensions.</p>}
         {answer.withheld === 0 ? null : <p className="quiet">{plural(answer.withheld, 'line')} more are of too few shops to be shown.</p>}
       </section>
-      <Fineprint cautions={answer.cautions} definitions={answer.definitions} />
+      <Fineprint
+        cautions={answer.cautions}
+        definitions={[...answer.definitions, 'Followed: the share of these repairs whose car can be followed from shop to shop.']}
+      />
     </>
   );
 }
@@ -170,7 +191,7 @@ function Lines({ answer }: { readonly answer: GroupedReturns }) {
 export function ClockWords({ answer }: { readonly answer: Pick<GroupedReturns, 'clockFit' | 'unread'> }) {
   return (
     <p className="quiet">
-      {answer.clockFit.message}
+      {said(answer.clockFit.message)}
       {answer.unread === 0 ? '' : ` ${plural(answer.unread, 'repair')} left out: their odometer readings tell nothing.`}
     </p>
   );
@@ -182,35 +203,32 @@ const columnsOf = ({ by, group }: GroupedReturns): readonly LongColumn<GroupedLi
       key: dimension,
       head: DIMENSIONS[dimension].charAt(0).toUpperCase() + DIMENSIONS[dimension].slice(1),
       kind: i === 0 ? 'head' : undefined,
-      cell: ({ keys }) => keys[i]!.label || 'not known',
+      cell: (line) => {
+        const href = i === 0 ? repairsOf(line, group) : undefined;
+        const name = keyWords(line.keys[i]!);
+        return href === undefined ? (
+          name
+        ) : (
+          <a href={href}>
+            {name}
+            <span className="unseen">: repairs of {nameOf(line)}</span>
+          </a>
+        );
+      },
     }),
   ),
-  { key: 'chance', head: 'Chance of a return', kind: 'number', cell: ({ probability }) => <strong>{percent(probability)}</strong> },
+  { key: 'chance', head: 'Chance', kind: 'number', cell: ({ probability }) => <strong>{percent(probability)}</strong> },
   { key: 'interval', head: '95 % interval', kind: 'number', cell: ({ low, high }) => `${percent(low)} to ${percent(high)}` },
   { key: 'own', head: 'Own figure', kind: 'number', cell: ({ observed }) => (observed === null ? '–' : percent(observed)) },
   {
     key: 'returns',
-    head: 'Returns of repairs',
+    head: 'Returns',
     kind: 'number',
     cell: ({ returns, episodes }) => `${count(returns)} of ${count(episodes)}`,
   },
   { key: 'shops', head: 'Shops', kind: 'number', cell: ({ shops }) => count(shops) },
   { key: 'borrowed', head: 'Borrowed', kind: 'number', cell: ({ borrowed }) => percent(borrowed) },
-  { key: 'linked', head: 'Can be followed', kind: 'number', cell: ({ linkedShare }) => percent(linkedShare) },
-  {
-    key: 'behind',
-    head: 'Behind it',
-    cell: (line) => {
-      const href = repairsOf(line, group);
-      return href === undefined ? (
-        '–'
-      ) : (
-        <a href={href}>
-          Repairs<span className="unseen"> of {nameOf(line)}</span>
-        </a>
-      );
-    },
-  },
+  { key: 'linked', head: 'Followed', kind: 'number', cell: ({ linkedShare }) => percent(linkedShare) },
 ];
 
 function saveLines({ lines, by, clock, horizon }: GroupedReturns): void {
@@ -229,7 +247,7 @@ function saveLines({ lines, by, clock, horizon }: GroupedReturns): void {
       'linked',
     ],
     lines.map((line) => [
-      ...line.keys.map(({ label }) => label),
+      ...line.keys.map(keyWords),
       line.probability,
       line.low,
       line.high,

@@ -5,7 +5,7 @@ import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
-import { count, inSentence, percent, plural } from '../shell/words.ts';
+import { count, inSentence, percent, plural, said } from '../shell/words.ts';
 import { CLOCK_NAMES, CLOCK_UNITS } from './clock.ts';
 import { Episodes } from './episodes.tsx';
 import { known } from './filters.tsx';
@@ -94,12 +94,18 @@ function Compared({ answer, intent, other, clock, name }: ComparedProps) {
     { intent: other, answer: answer.b },
   ];
   const estimated = series.filter(({ answer: one }) => one.curve.length > 0);
-  const cautions = [...new Set(series.flatMap(({ answer: one }) => one.cautions))];
+  const inBoth = answer.a.cautions.filter((one) => answer.b.cautions.includes(one));
+  const cautions = [
+    ...inBoth,
+    ...series.flatMap(({ intent: kind, answer: its }) =>
+      its.cautions.filter((one) => !inBoth.includes(one)).map((one) => `${capital(INTENT_NAMES[kind])}: ${one}`),
+    ),
+  ];
   return (
     <>
       {estimated.length === 0 ? (
         <Nothing title="There are not enough repairs for a curve.">
-          {answer.a.message} The board borrows from the family meanwhile; the repairs that are known stand below.
+          {said(answer.a.message)} The board borrows from the family meanwhile; the repairs that are known stand below.
         </Nothing>
       ) : (
         <div className="beside">
@@ -108,7 +114,7 @@ function Compared({ answer, intent, other, clock, name }: ComparedProps) {
           </section>
           <section className="sheet stack" aria-label="The same in numbers">
             <h2>In numbers</h2>
-            <p>{answer.message}</p>
+            <p>{said(answer.message)}</p>
             <ClockWords answer={answer.a} />
             {series.map(({ intent: one, answer: its }) => (
               <Numbers key={one} intent={one} answer={its} clock={clock} />
@@ -144,20 +150,25 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
         {answer.median === null ? '' : ` Half are back after ${count(answer.median)} ${unit}.`}
       </p>
       {answer.verdict === 'not-enough' ? (
-        <p>{answer.message}</p>
+        <p>{said(answer.message)}</p>
       ) : (
         <table>
           <thead>
             <tr>
-              <th scope="col">Within, {unit}</th>
+              <th scope="col">
+                Within,
+                <br />
+                {unit}
+              </th>
               <th scope="col" className="number">
                 Came back
+                <br />
+                (95 % interval)
               </th>
               <th scope="col" className="number">
-                95 % interval
-              </th>
-              <th scope="col" className="number">
-                If all were seen
+                If all
+                <br />
+                were seen
               </th>
               <th scope="col" className="number">
                 Followed
@@ -168,9 +179,11 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
             {answer.horizons.map(({ at, probability, low, high, atRisk }) => (
               <tr key={at}>
                 <th scope="row">{count(at)}</th>
-                <td className="number">{percent(probability)}</td>
                 <td className="number">
-                  {percent(low)} to {percent(high)}
+                  <strong>{percent(probability)}</strong>{' '}
+                  <span className="quiet">
+                    ({(100 * low).toFixed(0)}–{(100 * high).toFixed(0)})
+                  </span>
                 </td>
                 <td className="number">{shareOrNone(weighted.get(at))}</td>
                 <td className="number">{count(atRisk)}</td>
@@ -183,6 +196,7 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
   );
 }
 
+const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 const shareOrNone = (share: number | null | undefined) => (share === null || share === undefined ? '–' : percent(share));
 
 function saveCurves(series: readonly Series[], clock: Clock, name: string): void {

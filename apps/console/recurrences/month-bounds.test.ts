@@ -1,5 +1,5 @@
 import { describe, expect, it } from '@jest/globals';
-import { monthBounds, monthOf, monthWords } from './month-bounds.ts';
+import { monthBounds, monthOf } from './month-bounds.ts';
 
 describe('the month of the summary', () => {
   it('is the last whole one when the address names none, or names it wrongly', () => {
@@ -11,9 +11,5 @@ describe('the month of the summary', () => {
   it('ends before the first of the next, across the year and in leap years', () => {
     expect(monthBounds('2026-12')).toEqual({ since: '2026-12-01', until: '2027-01-01' });
     expect(monthBounds('2024-02')).toEqual({ since: '2024-02-01', until: '2024-03-01' });
-  });
-
-  it('is written out', () => {
-    expect(monthWords('2026-02')).toBe('February 2026');
   });
 });

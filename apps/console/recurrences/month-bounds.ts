@@ -12,6 +12,3 @@ export function monthBounds(month: string): { readonly since: string; readonly u
   const [year, number] = month.split('-').map(Number) as [number, number];
   return { since: `${month}-01`, until: new Date(Date.UTC(year, number, 1)).toISOString().slice(0, 10) };
 }
-
-const format = new Intl.DateTimeFormat('en-GB', { month: 'long', year: 'numeric', timeZone: 'UTC' });
-export const monthWords = (month: string): string => format.format(new Date(`${month}-01T00:00:00Z`));

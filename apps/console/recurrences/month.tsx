@@ -13,10 +13,10 @@ import {
 import { useBoard, useMe, usePlatforms } from '../client/queries.ts';
 import { Answered } from '../shell/answered.tsx';
 import { address, goTo } from '../shell/route.ts';
-import { count, day, decimal, inSentence, percent, plural, signedPercent, uncoded, words } from '../shell/words.ts';
+import { count, day, decimal, inSentence, monthWords, percent, plural, said, signedPercent, words } from '../shell/words.ts';
 import { compared, standingOut } from './elsewhere.ts';
 import { INTENT_NAMES } from './intent.tsx';
-import { monthBounds, monthOf, monthWords } from './month-bounds.ts';
+import { monthBounds, monthOf } from './month-bounds.ts';
 import { patternAddress } from './pair.ts';
 import { shopName } from './shop-name.ts';
 import { streamName, watchAddress } from './stream.ts';
@@ -129,7 +129,7 @@ function StandsOut() {
                   <a href={patternAddress(one)}>
                     {words(one.effect)} after {inSentence(one.cause)}
                   </a>
-                  : {uncoded(one.message)}
+                  : {said(one.message)}
                   {one.doubtful ? ' It may be one fault seen twice.' : ''}
                 </li>
               ))}
@@ -147,7 +147,7 @@ function StandsOut() {
                 .filter(({ verdict }) => verdict === 'above')
                 .map((shop, i) => (
                   <li key={shop.shopId ?? i}>
-                    {shopName(shop)}: {shop.message}
+                    {shopName(shop)}: {said(shop.message)}
                   </li>
                 ))}
             </ul>

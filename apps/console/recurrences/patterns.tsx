@@ -8,7 +8,7 @@ import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, decimal, inSentence, moment, percent, plural, uncoded, words } from '../shell/words.ts';
+import { count, decimal, inSentence, moment, percent, plural, said, words } from '../shell/words.ts';
 import { FAULTS, known, platformChoices } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { LagProfile } from './lag-profile.tsx';
@@ -48,7 +48,7 @@ export function Patterns({ search }: { readonly search: URLSearchParams }) {
         <div>
           <h1>One fault after another</h1>
           <p className="lead">
-            {query.data?.message ?? 'Fault A, later fault B on the same car, more often than like cars have B anyway.'}
+            {said(query.data?.message ?? 'Fault A, later fault B on the same car, more often than like cars have B anyway.')}
           </p>
         </div>
         <div className="filters no-print">
@@ -201,7 +201,7 @@ function PatternEvidence({ pattern }: { readonly pattern: RecurringPattern }) {
         <h2>
           {words(effect)} after {inSentence(cause)}
         </h2>
-        <p>{uncoded(pattern.message)}</p>
+        <p>{said(pattern.message)}</p>
         {doubt === null ? null : (
           <p className="state state-warning">
             <span>

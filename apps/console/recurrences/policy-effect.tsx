@@ -3,7 +3,7 @@ import { usePolicyReport } from '../client/outcome-queries.ts';
 import { Forest } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
 import { address } from '../shell/route.ts';
-import { count, decimal, inSentence, percent, plural } from '../shell/words.ts';
+import { count, decimal, inSentence, percent, plural, said } from '../shell/words.ts';
 import { Fineprint } from './fineprint.tsx';
 import { shopName } from './shop-name.ts';
 
@@ -28,7 +28,7 @@ function Effect({ report, platformName }: { readonly report: PolicyReport; reado
           {policy.rule === 'forbid' ? 'Not' : 'Only'}: {inSentence(policy.action)}; {platformName(policy.platformId)},{' '}
           {inSentence(policy.fault)}
         </h2>
-        <p>{report.message}</p>
+        <p>{said(report.message)}</p>
         <p>
           <a href={repairs()}>The repairs since then</a>
         </p>

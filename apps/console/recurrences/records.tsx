@@ -5,7 +5,7 @@ import { Answered } from '../shell/answered.tsx';
 import { Choice } from '../shell/choice.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, decimal, percent, plural } from '../shell/words.ts';
+import { count, decimal, percent, periodWords, plural, said } from '../shell/words.ts';
 import { known, type Period, PeriodFilters, periodOf, periodParts } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { shopName } from './shop-name.ts';
@@ -36,7 +36,7 @@ export function Records({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <div className="stack tight">
         <h1>Evidence</h1>
-        <p className="lead">{query.data?.message ?? 'How well each shop proves and records.'}</p>
+        <p className="lead">{said(query.data?.message ?? 'How well each shop proves and records.')}</p>
       </div>
       <PeriodFilters path={PATH} search={search}>
         <Choice
@@ -66,7 +66,7 @@ function Quality({ quality, measure, period }: { readonly quality: RecordQuality
       <section className="sheet" aria-label="Shop by shop">
         <Forest
           title={`Share of cases with ${name}`}
-          words={`Exact 95 % limits, since ${quality.since}${quality.until === null ? '' : ` and before ${quality.until}`}. ${
+          words={`Exact 95 % limits, ${periodWords(quality.since, quality.until)}. ${
             measure === 'confirmed' ? 'Of proved cases only; agreement on the cases of a shop is not accuracy on vehicles.' : ''
           }`}
           file={`evidence-${measure}`}

@@ -5,7 +5,7 @@ import { Answered } from '../shell/answered.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { Nothing } from '../shell/states.tsx';
-import { decimal, plural, words } from '../shell/words.ts';
+import { decimal, plural, said, shortMonth, words } from '../shell/words.ts';
 import { shopName } from './shop-name.ts';
 
 interface Props {
@@ -26,11 +26,11 @@ export function LedgerPart({ since, until, assessment }: Props) {
   );
 }
 
-const nameOf = (line: RefrigerantLedgerLine) => `${shopName(line)}, ${line.refrigerant}, ${line.month}`;
+const nameOf = (line: RefrigerantLedgerLine) => `${shopName(line)}, ${line.refrigerant}, ${shortMonth(line.month)}`;
 const kilograms = (grams: number | null) => (grams === null ? '–' : decimal(grams / 1000));
 
 const COLUMNS: readonly LongColumn<RefrigerantLedgerLine>[] = [
-  { key: 'month', head: 'Month', kind: 'head', cell: ({ month }) => month },
+  { key: 'month', head: 'Month', kind: 'head', cell: ({ month }) => shortMonth(month) },
   { key: 'shop', head: 'Shop', cell: shopName },
   { key: 'refrigerant', head: 'Refrigerant', cell: ({ refrigerant }) => refrigerant },
   { key: 'opening', head: 'Opening', kind: 'number', cell: ({ openingG }) => kilograms(openingG) },
@@ -56,7 +56,7 @@ function Ledger({ ledger }: { readonly ledger: RefrigerantLedger }) {
           </button>
         )}
       </div>
-      <p>{ledger.message}</p>
+      <p>{said(ledger.message)}</p>
       {counted.length === 0 ? (
         <Nothing title="No two stock takes to compare yet.">
           Record cylinders, purchases, shipments and stock takes; what is missing shows between two stock takes.
@@ -75,7 +75,7 @@ function Ledger({ ledger }: { readonly ledger: RefrigerantLedger }) {
             high: line.errorG === null ? null : (line.unaccountedG! + line.errorG) / 1000,
             stands: plural(line.weighings, 'weighing'),
             strong: line.errorG !== null && Math.abs(line.unaccountedG!) > line.errorG,
-            further: [line.co2eKg, line.message],
+            further: [line.co2eKg, said(line.message)],
           }))}
           show={decimal}
           marks={[{ at: 0, name: 'adds up' }]}
@@ -93,7 +93,7 @@ function Ledger({ ledger }: { readonly ledger: RefrigerantLedger }) {
       )}
       <ul className="bullets">
         {[...ledger.cautions, ...ledger.definitions].map((one) => (
-          <li key={one}>{one}</li>
+          <li key={one}>{said(one)}</li>
         ))}
       </ul>
     </>

@@ -2,7 +2,7 @@ import { scaleLinear } from 'd3-scale';
 import type { RefrigerantBalance } from '../client/generated/api.ts';
 import { AxisAcross, AxisUp } from '../plots/axes.tsx';
 import { Figure } from '../plots/figure.tsx';
-import { count, decimal, plural } from '../shell/words.ts';
+import { count, decimal, monthWords, plural, shortMonth } from '../shell/words.ts';
 
 const WIDTH = 1080;
 const LEFT = 66;
@@ -74,7 +74,7 @@ export function RefrigerantMonths({ balance }: { readonly balance: RefrigerantBa
       ])}
       points={months.map(
         (one) =>
-          `${one.month}: ${decimal(one.chargedKg)} kg charged, ${decimal(one.recoveredKg)} kg recovered${one.co2eT === null ? '' : `, net ${decimal(one.co2eT)} t of CO₂ equivalent`}; ${count(one.unweighed)} of ${plural(one.repairs, 'repair')} not weighed.`,
+          `${monthWords(one.month)}: ${decimal(one.chargedKg)} kg charged, ${decimal(one.recoveredKg)} kg recovered${one.co2eT === null ? '' : `, net ${decimal(one.co2eT)} t of CO₂ equivalent`}; ${count(one.unweighed)} of ${plural(one.repairs, 'repair')} not weighed.`,
       )}
       first={months.length - 1}
       legend={
@@ -123,7 +123,7 @@ export function RefrigerantMonths({ balance }: { readonly balance: RefrigerantBa
           <AxisAcross
             scale={(i) => x(i + 0.5)}
             ticks={months.map((_, i) => i).filter((i) => months.length <= 14 || i % 3 === 0)}
-            show={(i) => months[i]!.month}
+            show={(i) => shortMonth(months[i]!.month)}
             label="month"
             from={LEFT}
             to={WIDTH - RIGHT}

@@ -7,7 +7,7 @@ import { downloadCsv } from '../shell/csv.ts';
 import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, decimal, plural } from '../shell/words.ts';
+import { count, decimal, monthWords, plural, said, shortMonth } from '../shell/words.ts';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { monthBounds } from './month-bounds.ts';
@@ -26,7 +26,7 @@ export function Refrigerant({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <div className="stack tight">
         <h1>Refrigerant</h1>
-        <p className="lead">{query.data?.message ?? 'Refrigerant recovered and charged, by shop and month.'}</p>
+        <p className="lead">{said(query.data?.message ?? 'Refrigerant recovered and charged, by shop and month.')}</p>
       </div>
       <PeriodFilters path={PATH} search={search} faults={false}>
         <Choice
@@ -80,7 +80,7 @@ function Balance({ balance }: { readonly balance: RefrigerantBalance }) {
 }
 
 const COLUMNS: readonly LongColumn<RefrigerantLine>[] = [
-  { key: 'month', head: 'Month', kind: 'head', cell: ({ month }) => month },
+  { key: 'month', head: 'Month', kind: 'head', cell: ({ month }) => shortMonth(month) },
   {
     key: 'shop',
     head: 'Shop',
@@ -90,7 +90,7 @@ const COLUMNS: readonly LongColumn<RefrigerantLine>[] = [
       ) : (
         <a href={address('/recurrences/repairs', { shop: line.shopId, since: `${line.month}-01`, until: monthBounds(line.month).until })}>
           {shopName(line)}
-          <span className="unseen">, repairs of {line.month}</span>
+          <span className="unseen">, repairs of {monthWords(line.month)}</span>
         </a>
       ),
   },

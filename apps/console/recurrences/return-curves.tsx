@@ -1,7 +1,7 @@
 import { useId, useRef, useState } from 'react';
 import type { Clock, RepairIntent, ReturnAnswer } from '../client/generated/api.ts';
 import { savePicture } from '../plots/picture.ts';
-import { count, percent } from '../shell/words.ts';
+import { count, percent, said } from '../shell/words.ts';
 import { CLOCK_UNITS, horizonWords } from './clock.ts';
 import { INTENT_NAMES, IntentShape } from './intent.tsx';
 
@@ -86,7 +86,7 @@ export function ReturnCurves({ series, clock, name }: Props) {
         )}
       </div>
       <svg ref={drawing} viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-labelledby={`${id}-name`}>
-        <title id={`${id}-name`}>{drawn.map(({ intent, answer }) => `${INTENT_NAMES[intent]}: ${answer.message}`).join(' ')}</title>
+        <title id={`${id}-name`}>{drawn.map(({ intent, answer }) => `${INTENT_NAMES[intent]}: ${said(answer.message)}`).join(' ')}</title>
         {[0, 0.25, 0.5, 0.75, 1].map((part) => (
           <g key={part}>
             <line className="grid" x1={LEFT} x2={WIDTH - RIGHT} y1={y(part * yTop)} y2={y(part * yTop)} />

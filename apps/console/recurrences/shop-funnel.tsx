@@ -2,7 +2,7 @@ import { scaleLinear } from 'd3-scale';
 import type { ShopReview } from '../client/generated/api.ts';
 import { AxisAcross, AxisUp } from '../plots/axes.tsx';
 import { Figure } from '../plots/figure.tsx';
-import { count, decimal, plural } from '../shell/words.ts';
+import { count, decimal, plural, said } from '../shell/words.ts';
 import { shopName } from './shop-name.ts';
 
 const WIDTH = 1080;
@@ -44,7 +44,7 @@ export function ShopFunnel({ review }: { readonly review: ShopReview }) {
       rows={shops.map((shop) => [shopName(shop), shop.expected, shop.observed, shop.ratio, shop.low, shop.high])}
       points={shops.map(
         (shop) =>
-          `${shopName(shop)}: ${plural(shop.observed, 'return')} where ${decimal(shop.expected)} are explained, ${decimal(shop.ratio!)} times${shop.low === null || shop.high === null ? '' : ` (95 % ${decimal(shop.low)} to ${decimal(shop.high)})`}. ${shop.message}`,
+          `${shopName(shop)}: ${plural(shop.observed, 'return')} where ${decimal(shop.expected)} are explained, ${decimal(shop.ratio!)} times${shop.low === null || shop.high === null ? '' : ` (95 % ${decimal(shop.low)} to ${decimal(shop.high)})`}. ${said(shop.message)}`,
       )}
     >
       {(chosen, choose) => (

@@ -6,7 +6,7 @@ import { Answered } from '../shell/answered.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, decimal, percent, plural } from '../shell/words.ts';
+import { count, decimal, percent, plural, said } from '../shell/words.ts';
 import { known, PeriodFilters, periodOf, periodParts } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { IntentChoice } from './group-choices.tsx';
@@ -30,7 +30,7 @@ export function Shops({ search }: { readonly search: URLSearchParams }) {
     <div className="stack">
       <div className="stack tight">
         <h1>Shops</h1>
-        <p className="lead">{query.data?.message ?? 'Returns of each shop’s work against what its case mix explains.'}</p>
+        <p className="lead">{said(query.data?.message ?? 'Returns of each shop’s work against what its case mix explains.')}</p>
       </div>
       <PeriodFilters path={PATH} search={search}>
         <IntentChoice value={intent} change={(value) => goTo(address(PATH, { ...Object.fromEntries(search), intent: value }))} />

@@ -109,7 +109,7 @@ export function EntryForm({ machines, cylinders }: Props) {
             change={setTo}
           />
         ) : null}
-        <TextField label="Invoice, delivery note or certificate" value={document} maxLength={120} change={setDocument} />
+        <TextField label="Number of its document" value={document} maxLength={120} change={setDocument} />
       </div>
       <div className="row">
         <button type="submit" className="primary" disabled={missing.length > 0 || enter.isPending}>

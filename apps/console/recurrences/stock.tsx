@@ -96,7 +96,7 @@ function Entries({ filter, machines, cylinders, mayWrite }: EntriesProps) {
   const shops = useShops();
   const { remove } = useStockActions();
   const columns: readonly LongColumn<RefrigerantEntry>[] = [
-    { key: 'day', head: 'Day', kind: 'head', cell: (entry) => day(entry.day) },
+    { key: 'day', head: 'Day', kind: 'date', cell: (entry) => day(entry.day) },
     { key: 'kind', head: 'What', cell: (entry) => kindWords(entry, (id) => nameOfShop(shops.data, id)) },
     { key: 'shop', head: 'Shop', cell: ({ shopId }) => nameOfShop(shops.data, shopId) },
     { key: 'refrigerant', head: 'Refrigerant', cell: ({ refrigerant }) => refrigerant },

@@ -2,7 +2,7 @@ import { scaleLinear } from 'd3-scale';
 import type { WatchStream } from '../client/generated/api.ts';
 import { AxisAcross, AxisUp } from '../plots/axes.tsx';
 import { Figure } from '../plots/figure.tsx';
-import { count, day, decimal, percent, uncoded } from '../shell/words.ts';
+import { count, day, decimal, percent, said } from '../shell/words.ts';
 import { streamName } from './stream.ts';
 
 const WIDTH = 1080;
@@ -34,7 +34,7 @@ export function WatchChart({ stream }: { readonly stream: WatchStream }) {
   return (
     <Figure
       title={streamName(stream)}
-      words={`${uncoded(stream.message)} ${count(stream.observed)} events in the watched year where ${decimal(stream.expected)} were to be expected; the expectation stands on ${count(stream.baselineEvents)} events before, ${percent(stream.borrowed)} of it borrowed from other platforms.`}
+      words={`${said(stream.message)} ${count(stream.observed)} events in the watched year where ${decimal(stream.expected)} were to be expected; the expectation stands on ${count(stream.baselineEvents)} events before, ${percent(stream.borrowed)} of it borrowed from other platforms.`}
       file={`watch-${stream.platformCode}-${stream.fault}-${stream.kind}`}
       width={WIDTH}
       height={below + CHART + 48}

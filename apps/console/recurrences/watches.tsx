@@ -7,7 +7,7 @@ import { downloadCsv } from '../shell/csv.ts';
 import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, day, decimal, inSentence, moment, percent, plural } from '../shell/words.ts';
+import { count, day, decimal, inSentence, moment, percent, plural, said } from '../shell/words.ts';
 import { FAULTS, known } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { ScoreAgain } from './score-again.tsx';
@@ -34,7 +34,7 @@ export function Watches({ search }: { readonly search: URLSearchParams }) {
       <div className="board-head">
         <div>
           <h1>What is new</h1>
-          <p className="lead">{query.data?.message ?? 'Faults and returns beyond what their exposure explains.'}</p>
+          <p className="lead">{said(query.data?.message ?? 'Faults and returns beyond what their exposure explains.')}</p>
         </div>
         <div className="filters no-print">
           <Choice label="Fault" value={only ?? ''} options={FAULTS} none="every fault" change={(value) => change({ only: value })} />
@@ -61,7 +61,7 @@ function WatchesOf({ board, search }: { readonly board: WatchBoard; readonly sea
         <Nothing title={board.verdict === 'never' ? 'The streams have not been looked at yet.' : 'There is not enough to watch yet.'}>
           {board.verdict === 'never'
             ? 'The worker counts each platform’s faults and returns by the week and holds them against their exposure.'
-            : board.message}
+            : said(board.message)}
           <ScoreAgain subject="watches" />
         </Nothing>
         <Fineprint cautions={board.cautions} definitions={board.definitions} />

@@ -8,7 +8,7 @@ import { Answered } from '../shell/answered.tsx';
 import { Choice } from '../shell/choice.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
-import { count, decimal, inSentence, percent, plural, words } from '../shell/words.ts';
+import { count, decimal, inSentence, percent, plural, said, words } from '../shell/words.ts';
 import { JudgedCases } from './judged-cases.tsx';
 import { RediagnosisPart } from './rediagnosis.tsx';
 import { ReliabilityCurve } from './reliability-curve.tsx';
@@ -41,7 +41,9 @@ export function Engine({ search }: { readonly search: URLSearchParams }) {
       <div className="stack tight">
         <h1>The engine</h1>
         <p className="lead">
-          {query.data ? `Version ${query.data.engineVersion}. ${query.data.message}` : 'The engine that runs, judged on proved cases.'}
+          {query.data
+            ? `Version ${query.data.engineVersion}. ${said(query.data.message)}`
+            : 'The engine that runs, judged on proved cases.'}
         </p>
       </div>
       <PeriodFilters path={PATH} search={search} faults={false}>

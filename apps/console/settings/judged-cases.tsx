@@ -9,7 +9,7 @@ import { Nothing } from '../shell/states.tsx';
 import { day, inSentence, percent, plural, words } from '../shell/words.ts';
 
 const COLUMNS: readonly LongColumn<JudgedCase>[] = [
-  { key: 'opened', head: 'Came in', kind: 'head', cell: ({ openedAt }) => day(openedAt) },
+  { key: 'opened', head: 'Came in', kind: 'date', cell: ({ openedAt }) => day(openedAt) },
   { key: 'outcome', head: 'The answer was', cell: ({ outcome }) => words(outcome) },
   { key: 'label', head: 'Proved', cell: ({ label, method }) => `${label.map(inSentence).join(' or ')}, ${inSentence(method)}` },
   {

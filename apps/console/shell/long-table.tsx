@@ -4,7 +4,8 @@ import { type ReactNode, useEffect, useLayoutEffect, useRef, useState } from 're
 export interface LongColumn<Row> {
   readonly key: string;
   readonly head: ReactNode;
-  readonly kind?: 'number' | 'bar' | 'head';
+  /** A date names the row like a head does, and is not broken over lines. */
+  readonly kind?: 'number' | 'bar' | 'head' | 'date';
   readonly cell: (row: Row) => ReactNode;
 }
 
@@ -39,7 +40,7 @@ export function LongTable<Row>({ caption, rows, rowKey, columns, rowHeight, clas
     estimateSize: () => rowHeight,
     overscan: BEYOND,
     scrollMargin: margin,
-    getItemKey: (index) => rowKey(rows[index]!),
+    // Rows are known to it by their place: a key for each would be made for all of them at every drawing.
   });
   const drawn = virtual.getVirtualItems();
   const last = drawn.at(-1)?.index ?? -1;
@@ -69,8 +70,8 @@ export function LongTable<Row>({ caption, rows, rowKey, columns, rowHeight, clas
           {shown.map((index) => (
             <tr key={rowKey(rows[index]!)} data-index={index} aria-rowindex={index + 2} ref={printing ? undefined : virtual.measureElement}>
               {columns.map(({ key, kind, cell }) =>
-                kind === 'head' ? (
-                  <th key={key} scope="row">
+                kind === 'head' || kind === 'date' ? (
+                  <th key={key} scope="row" className={kind}>
                     {cell(rows[index]!)}
                   </th>
                 ) : (

@@ -1,4 +1,14 @@
-import { faultCodeValues } from '../client/generated/api.ts';
+import {
+  clockValues,
+  compressorKindValues,
+  episodeEndValues,
+  faultCodeValues,
+  layoutValues,
+  observationSetValues,
+  proofMethodValues,
+  repairActionValues,
+  repairIntentValues,
+} from '../client/generated/api.ts';
 
 /** Codes of the service are words already; on screen they lose their hyphens and gain a capital. */
 export function words(code: string): string {
@@ -59,7 +69,32 @@ export function decimal(value: number): string {
 export const signedPercent = (share: number): string =>
   `${share > 0 ? '+' : share < 0 ? '−' : '±'}${(100 * Math.abs(share)).toFixed(Math.abs(share) < 0.0995 ? 1 : 0)} %`;
 
-const FAULT_CODES = new Set<string>(faultCodeValues);
-/** A sentence of the service with the codes of faults in it as words. */
-export const uncoded = (sentence: string): string =>
-  sentence.replace(/[a-z]+(?:-[a-z]+)+/g, (code) => (FAULT_CODES.has(code) ? inSentence(code) : code));
+const CODES = new Set<string>(
+  [
+    faultCodeValues,
+    repairActionValues,
+    repairIntentValues,
+    episodeEndValues,
+    layoutValues,
+    compressorKindValues,
+    observationSetValues,
+    proofMethodValues,
+    clockValues,
+  ].flat(),
+);
+const monthFormat = new Intl.DateTimeFormat('en-GB', { month: 'long', year: 'numeric', timeZone: 'UTC' });
+/** A month as it is stored, YYYY-MM, in words. */
+export const monthWords = (month: string): string => monthFormat.format(new Date(`${month}-01T00:00:00Z`));
+const shortMonthFormat = new Intl.DateTimeFormat('en-GB', { month: 'short', year: 'numeric', timeZone: 'UTC' });
+export const shortMonth = (month: string): string => shortMonthFormat.format(new Date(`${month}-01T00:00:00Z`));
+
+/** A sentence of the service as people read it: its codes as words, its days and months as dates. */
+export const said = (sentence: string): string =>
+  sentence
+    .replace(/[a-z]+(?:-[a-z]+)+/g, (code) => (CODES.has(code) ? inSentence(code) : code))
+    .replace(/\b\d{4}-\d{2}-\d{2}\b/g, day)
+    .replace(/\b\d{4}-(?:0[1-9]|1[0-2])\b(?!-)/g, monthWords);
+
+/** Where a period begins and ends, in words. */
+export const periodWords = (since: string, until: string | null): string =>
+  `since ${day(since)}${until === null ? '' : ` and before ${day(until)}`}`;
