@@ -269,7 +269,7 @@ describe('stock', () => {
     await button('Enter it').click();
     await visit.page.getByRole('row', { name: /Counted.*8,000.*C-9/ }).waitFor();
     await visit.go('#/recurrences/refrigerant');
-    await until('The books, kg; newest month first.');
+    await until(/^The books, kg; newest month first\./);
   });
 });
 

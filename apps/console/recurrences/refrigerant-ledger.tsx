@@ -30,7 +30,7 @@ const nameOf = (line: RefrigerantLedgerLine) => `${shopName(line)}, ${line.refri
 const kilograms = (grams: number | null) => (grams === null ? '–' : decimal(grams / 1000));
 
 const COLUMNS: readonly LongColumn<RefrigerantLedgerLine>[] = [
-  { key: 'month', head: 'Month', kind: 'head', cell: ({ month }) => shortMonth(month) },
+  { key: 'month', head: 'Month', kind: 'date', cell: ({ month }) => shortMonth(month) },
   { key: 'shop', head: 'Shop', cell: shopName },
   { key: 'refrigerant', head: 'Refrigerant', cell: ({ refrigerant }) => refrigerant },
   { key: 'opening', head: 'Opening', kind: 'number', cell: ({ openingG }) => kilograms(openingG) },
@@ -46,6 +46,7 @@ const COLUMNS: readonly LongColumn<RefrigerantLedgerLine>[] = [
 function Ledger({ ledger }: { readonly ledger: RefrigerantLedger }) {
   const { lines } = ledger;
   const counted = lines.filter(({ unaccountedG }) => unaccountedG !== null);
+  const kept = lines.filter(({ openingG, closingG }) => openingG !== null || closingG !== null);
   return (
     <>
       <div className="row spread">
@@ -59,7 +60,8 @@ function Ledger({ ledger }: { readonly ledger: RefrigerantLedger }) {
       <p>{said(ledger.message)}</p>
       {counted.length === 0 ? (
         <Nothing title="No two stock takes to compare yet.">
-          Record cylinders, purchases, shipments and stock takes; what is missing shows between two stock takes.
+          <a href="#/recurrences/stock">Enter cylinders, purchases, shipments and stock takes</a>; what is missing shows between two stock
+          takes.
         </Nothing>
       ) : (
         <Forest
@@ -82,20 +84,27 @@ function Ledger({ ledger }: { readonly ledger: RefrigerantLedger }) {
           furtherColumns={[{ name: `CO₂ equivalent, kg (${ledger.assessment})`, show: decimal }, { name: 'in words' }]}
         />
       )}
-      {lines.length === 0 ? null : (
+      {kept.length === 0 ? null : (
         <LongTable
-          caption="The books, kg; newest month first."
-          rows={lines}
+          caption={`The books, kg; newest month first.${
+            kept.length < lines.length
+              ? ` ${plural(lines.length - kept.length, 'line')} from before the first stock take of a shop are in the CSV alone.`
+              : ''
+          }`}
+          rows={kept}
           rowKey={(line) => `${line.month} ${line.shopId} ${line.shopName} ${line.refrigerant}`}
           rowHeight={37}
           columns={COLUMNS}
         />
       )}
-      <ul className="bullets">
-        {[...ledger.cautions, ...ledger.definitions].map((one) => (
-          <li key={one}>{said(one)}</li>
-        ))}
-      </ul>
+      <details>
+        <summary>What the books count</summary>
+        <ul>
+          {[...ledger.cautions, ...ledger.definitions].map((one) => (
+            <li key={one}>{said(one)}</li>
+          ))}
+        </ul>
+      </details>
     </>
   );
 }

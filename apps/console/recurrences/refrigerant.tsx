@@ -1,3 +1,4 @@
+import type { ReactNode } from 'react';
 import type { RefrigerantBalance, RefrigerantLine } from '../client/generated/api.ts';
 import { assessmentValues } from '../client/generated/api.ts';
 import { useRefrigerant } from '../client/outcome-queries.ts';
@@ -38,19 +39,31 @@ export function Refrigerant({ search }: { readonly search: URLSearchParams }) {
         />
       </PeriodFilters>
       <Answered query={query} what="the refrigerant">
-        {(balance) => <Balance balance={balance} />}
+        {(balance) => (
+          <Balance balance={balance}>
+            <LedgerPart since={since} until={until} assessment={assessment} />
+          </Balance>
+        )}
       </Answered>
-      <LedgerPart since={since} until={until} assessment={assessment} />
     </div>
   );
 }
 
-function Balance({ balance }: { readonly balance: RefrigerantBalance }) {
+interface BalanceProps {
+  readonly balance: RefrigerantBalance;
+  /** The books: before the list of every shop and month, which is long. */
+  readonly children: ReactNode;
+}
+
+function Balance({ balance, children }: BalanceProps) {
   if (balance.lines.length === 0) {
     return (
-      <Nothing title="No refrigerant was handled in this period.">
-        Record recovered and charged weights with the repairs, or ask for a longer period.
-      </Nothing>
+      <>
+        <Nothing title="No refrigerant was handled in this period.">
+          Record recovered and charged weights with the repairs, or ask for a longer period.
+        </Nothing>
+        {children}
+      </>
     );
   }
   return (
@@ -58,6 +71,7 @@ function Balance({ balance }: { readonly balance: RefrigerantBalance }) {
       <section className="sheet" aria-label="Month by month">
         <RefrigerantMonths balance={balance} />
       </section>
+      {children}
       <section className="sheet stack" aria-label="Shop by shop">
         <div className="row spread">
           <h2>Shop and month</h2>
@@ -80,7 +94,7 @@ function Balance({ balance }: { readonly balance: RefrigerantBalance }) {
 }
 
 const COLUMNS: readonly LongColumn<RefrigerantLine>[] = [
-  { key: 'month', head: 'Month', kind: 'head', cell: ({ month }) => shortMonth(month) },
+  { key: 'month', head: 'Month', kind: 'date', cell: ({ month }) => shortMonth(month) },
   {
     key: 'shop',
     head: 'Shop',
