@@ -55,10 +55,12 @@ export async function loadRegion(casebook: Casebook, orgId: string, options: Loa
     const lanes = Array.from({ length: LANES }, (_, lane) => batch.filter((_vehicle, at) => at % LANES === lane));
     await Promise.all(
       lanes.map((lane) =>
-        casebook.context.inTenant(orgId, async (tx) => {
-          const within = casebook.within(tx, orgId);
-          for (const one of lane) await loadVehicle(within, actor, one, places, firstDay);
-        }),
+        takenAgain(() =>
+          casebook.context.inTenant(orgId, async (tx) => {
+            const within = casebook.within(tx, orgId);
+            for (const one of lane) await loadVehicle(within, actor, one, places, firstDay);
+          }),
+        ),
       ),
     );
     done += batch.reduce((sum, one) => sum + one.visits.length, 0);
@@ -70,6 +72,24 @@ export async function loadRegion(casebook: Casebook, orgId: string, options: Loa
     if (++batches === 1) await options.onFirstBatch?.();
   }
   return done;
+}
+
+const MOST_TRIES = 10;
+/** PostgreSQL's lock_not_available and deadlock_detected. */
+const LOST_TO_ANOTHER = ['55P03', '40P01'];
+
+/**
+ * Lanes wait for rows they have in common. Where the machine does much else, a wait may run into the limit that stands for everybody: the lane's
+ * transaction is undone then, and is taken again.
+ */
+async function takenAgain(work: () => Promise<void>): Promise<void> {
+  for (let tries = 1; ; tries++) {
+    try {
+      return await work();
+    } catch (error) {
+      if (tries === MOST_TRIES || !LOST_TO_ANOTHER.includes(String((error as { code?: unknown } | null)?.code))) throw error;
+    }
+  }
 }
 
 interface Places {
