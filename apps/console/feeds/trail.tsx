@@ -4,7 +4,7 @@ import { Answered } from '../shell/answered.tsx';
 import type { LongColumn } from '../shell/long-table.tsx';
 import { PagedList } from '../shell/paged-list.tsx';
 import { Nothing } from '../shell/states.tsx';
-import { moment, plural } from '../shell/words.ts';
+import { moment, plural, said, words } from '../shell/words.ts';
 
 /** Who did what, newest first. */
 export function Trail() {
@@ -20,13 +20,13 @@ export function Trail() {
 
 const COLUMNS: readonly LongColumn<AuditEvent>[] = [
   { key: 'at', head: 'When', kind: 'date', cell: ({ at }) => moment(at) },
-  { key: 'action', head: 'What', cell: ({ action }) => action },
+  { key: 'action', head: 'What', cell: ({ action }) => words(action.replace('.', ' ')) },
   {
     key: 'on',
     head: 'On',
     cell: ({ subjectType, subjectId }) => (
       <>
-        {subjectType} <code>{subjectId.slice(-6)}</code>
+        {words(subjectType)} <code>{subjectId.slice(-6)}</code>
       </>
     ),
   },
@@ -34,9 +34,26 @@ const COLUMNS: readonly LongColumn<AuditEvent>[] = [
   {
     key: 'change',
     head: 'Change',
-    cell: ({ change }) => <code>{change.length > 90 ? `${change.slice(0, 90)}…` : change}</code>,
+    cell: ({ change }) => shortened(changeWords(change)),
   },
 ];
+
+const MOST_LETTERS = 110;
+const shortened = (text: string) => (text.length > MOST_LETTERS ? `${text.slice(0, MOST_LETTERS)}…` : text || '–');
+
+/** What changed, field by field: `{"massG":500,"day":"2026-07-02"}` as “mass g: 500, day: 2 Jul 2026”. */
+function changeWords(change: string): string {
+  const fields: unknown = JSON.parse(change);
+  return typeof fields === 'object' && fields !== null ? valueWords(fields) : said(change);
+}
+
+function valueWords(value: unknown): string {
+  if (Array.isArray(value)) return value.map(valueWords).join(', ');
+  if (typeof value !== 'object' || value === null) return said(String(value));
+  return Object.entries(value)
+    .map(([name, one]) => `${name.replace(/[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`)}: ${valueWords(one)}`)
+    .join(', ');
+}
 
 function TrailOf({ me }: { readonly me: Me }) {
   const permitted = me.permissions.includes('audit:read');
