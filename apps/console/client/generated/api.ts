@@ -808,6 +808,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/keys/usage": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How much keys asked for, by day: your own, and with keys:read those of all
+         * @description How much keys asked for, by day: your own, and with keys:read those of all
+         */
+        get: operations["keyUsage"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/machines": {
         parameters: {
             query?: never;
@@ -1543,7 +1563,7 @@ export interface paths {
         put?: never;
         /**
          * Record what was bought, sent out or counted
-         * @description Needs the permission `cases:write`.
+         * @description Needs the permission `refrigerant:write`.
          */
         post: operations["addRefrigerantEntry"];
         delete?: never;
@@ -1564,14 +1584,14 @@ export interface paths {
         post?: never;
         /**
          * Take an entry out of the books; the audit trail keeps it
-         * @description Needs the permission `cases:write`.
+         * @description Needs the permission `refrigerant:write`.
          */
         delete: operations["removeRefrigerantEntry"];
         options?: never;
         head?: never;
         /**
          * Correct an entry
-         * @description Needs the permission `cases:write`.
+         * @description Needs the permission `refrigerant:write`.
          */
         patch: operations["changeRefrigerantEntry"];
         trace?: never;
@@ -3275,6 +3295,20 @@ export interface components {
             /** @description How long the old key keeps working, h */
             overlapHours: number;
         };
+        /** @description How much keys asked for, by day in UTC. */
+        KeyUsage: {
+            cautions: string[];
+            /** @description Whether only your own key is told of: those of others take the permission keys:read */
+            isOwnOnly: boolean;
+            /** @description Keys that were used, the busiest first; at most 100 */
+            keys: components["schemas"]["UsageOfKey"][];
+            /** @description Used keys beyond those */
+            left: number;
+            /** Format: date */
+            since: string;
+            /** Format: date */
+            until: string;
+        };
         /**
          * @description Orifice tube with accumulator; thermostatic valve with a remote receiver-drier; thermostatic valve with the receiver on the condenser.
          * @enum {string}
@@ -3841,7 +3875,7 @@ export interface components {
             until?: string;
         };
         /** @enum {string} */
-        Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "vehicles:delete" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read" | "webhooks:read" | "webhooks:write" | "documents:read" | "documents:write" | "organisation:export";
+        Permission: "cases:read" | "cases:write" | "diagnoses:run" | "vehicles:read" | "vehicles:write" | "vehicles:delete" | "refrigerant:write" | "outcomes:read" | "shops:read" | "shops:write" | "platforms:read" | "platforms:write" | "members:read" | "members:write" | "keys:read" | "keys:write" | "audit:read" | "webhooks:read" | "webhooks:write" | "documents:read" | "documents:write" | "organisation:export";
         Photograph: {
             bytes: number;
             caption?: string;
@@ -5184,6 +5218,45 @@ export interface components {
         UnitList: {
             data: components["schemas"]["UnitEntry"][];
         };
+        UsageDay: {
+            /** Format: date */
+            day: string;
+            /** @description Of these, answered with a status of 400 and more */
+            refused: number;
+            /** @description Requests over REST and GraphQL that this key was known by, those of its sessions included */
+            requests: number;
+            /** @description Rows received in files that were sent with this key */
+            rows: number;
+        };
+        UsageOfKey: {
+            /** @description Days on which there was any, oldest first */
+            days: components["schemas"]["UsageDay"][];
+            /** @description Last four characters */
+            hint: string;
+            /** Format: uuid */
+            keyId: string;
+            name: string;
+            /** @description Of these, answered with a status of 400 and more */
+            refused: number;
+            /** @description Requests over REST and GraphQL that this key was known by, those of its sessions included */
+            requests: number;
+            /** @description Rows received in files that were sent with this key */
+            rows: number;
+        };
+        UsageQuestion: {
+            /** Format: uuid */
+            keyId?: string;
+            /**
+             * Format: date
+             * @description From this day on (UTC); 30 days ago when left out
+             */
+            since?: string;
+            /**
+             * Format: date
+             * @description Before this day; at most 92 days after since
+             */
+            until?: string;
+        };
         /** @description The file's word for one of ours; compared without case and outer blanks. */
         ValueRule: {
             field: components["schemas"]["CsvField"];
@@ -5574,6 +5647,7 @@ export type JudgedCasePage = components['schemas']['JudgedCasePage'];
 export type Key = components['schemas']['Key'];
 export type KeyPage = components['schemas']['KeyPage'];
 export type KeyRotation = components['schemas']['KeyRotation'];
+export type KeyUsage = components['schemas']['KeyUsage'];
 export type Layout = components['schemas']['Layout'];
 export type LeadingAnswer = components['schemas']['LeadingAnswer'];
 export type LeadingTransition = components['schemas']['LeadingTransition'];
@@ -5770,6 +5844,9 @@ export type TrustFinding = components['schemas']['TrustFinding'];
 export type TrustLevel = components['schemas']['TrustLevel'];
 export type UnitEntry = components['schemas']['UnitEntry'];
 export type UnitList = components['schemas']['UnitList'];
+export type UsageDay = components['schemas']['UsageDay'];
+export type UsageOfKey = components['schemas']['UsageOfKey'];
+export type UsageQuestion = components['schemas']['UsageQuestion'];
 export type ValueRule = components['schemas']['ValueRule'];
 export type Vehicle = components['schemas']['Vehicle'];
 export type VehicleEpisode = components['schemas']['VehicleEpisode'];
@@ -11170,6 +11247,87 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    keyUsage: {
+        parameters: {
+            query?: {
+                /** @description Filter by keyId. */
+                keyId?: string;
+                /** @description From this day on (UTC); 30 days ago when left out */
+                since?: string;
+                /** @description Before this day; at most 92 days after since */
+                until?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KeyUsage"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -19722,7 +19880,7 @@ export const observationSetValues: ReadonlyArray<FlattenedDeepRequired<component
 export const offerOutcomeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["OfferOutcome"]> = ["offered", "chosen", "declined"];
 export const patternIncludeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternInclude"]> = ["found", "weighed", "all"];
 export const patternVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PatternVerdict"]> = ["replicated", "discovered", "not-shown", "too-few"];
-export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "vehicles:delete", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read", "webhooks:read", "webhooks:write", "documents:read", "documents:write", "organisation:export"];
+export const permissionValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Permission"]> = ["cases:read", "cases:write", "diagnoses:run", "vehicles:read", "vehicles:write", "vehicles:delete", "refrigerant:write", "outcomes:read", "shops:read", "shops:write", "platforms:read", "platforms:write", "members:read", "members:write", "keys:read", "keys:write", "audit:read", "webhooks:read", "webhooks:write", "documents:read", "documents:write", "organisation:export"];
 export const photographSubjectValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PhotographSubject"]> = ["filter-cartridge", "desiccant", "oil", "orifice-tube", "expansion-valve", "condenser", "evaporator", "compressor", "hose-or-joint", "gauge", "label", "other"];
 export const photographTypeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PhotographType"]> = ["image/jpeg", "image/png", "image/webp"];
 export const placeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Place"]> = ["evaporator-outlet", "accumulator", "compressor-suction", "compressor-discharge", "condenser-inlet", "condenser-outlet", "liquid-line-before-drier", "liquid-line-after-drier", "valve-inlet", "valve-outlet", "evaporator-core", "condenser-surface", "vent", "evaporator-air-inlet", "condenser-air-inlet", "outside", "low-side-port", "high-side-port", "high-side-transducer", "low-side-transducer", "service-machine", "compressor"];
