@@ -39,33 +39,38 @@ export async function signatureOfCase(
   return rows[0] ?? null;
 }
 
-/**
- * Identifier and code of the cases to look through, one behind the other: those of the same layout and signature version with one of the leading faults, the
- * newest `limits.alike` of each, and the newest `limits.others` with another. Answered from the index.
- */
-export async function candidateCodes(
+/** Identifiers and codes of the cases of a layout and signature version with one leading fault, one behind the other, as base64; and when the newest was opened. */
+export interface CodedLot {
+  readonly packed: string;
+  readonly newest: string;
+}
+
+/** The newest `limit` of each leading fault, opened after `since`. Answered from the index. */
+export async function codedLots(
   tx: Tx,
   orgId: string,
-  asked: { version: string; layout: string; faults: readonly string[]; exceptCaseId: string | null },
-  limits: { readonly alike: number; readonly others: number },
-): Promise<Buffer> {
-  const { rows } = await tx.query<{ packed: Buffer | null }>({
-    name: 'history.candidates',
-    text: `select string_agg(uuid_send(c.case_id) || c.code, ''::bytea) as packed
-             from (select s.case_id, s.code
-                     from unnest($4::text[]) as f(fault)
+  asked: { readonly version: string; readonly layout: string; readonly faults: readonly string[] },
+  since: string | null,
+  limit: number,
+): Promise<CodedLot[]> {
+  const { rows } = await tx.query<CodedLot>({
+    name: 'history.coded-lots',
+    text: `select encode(string_agg(uuid_send(c.case_id) || c.code, ''::bytea), 'base64') as packed, max(c.opened_at) as newest
+             from (select f.fault, s.* from unnest($4::text[]) as f(fault)
                      cross join lateral (
-                       select case_id, code from case_signature
+                       select case_id, code, opened_at from case_signature
                         where org_id = $1 and version = $2 and layout = $3 and leading_fault = f.fault and code is not null
+                          and opened_at > coalesce($5::timestamptz, '-infinity')
                         order by opened_at desc limit $6) s
                    union all
-                   (select case_id, code from case_signature
-                     where org_id = $1 and version = $2 and layout = $3 and (leading_fault is null or not leading_fault = any($4)) and code is not null
-                     order by opened_at desc limit $7)) c
-            where $5::uuid is null or c.case_id <> $5`,
-    values: [orgId, asked.version, asked.layout, asked.faults, asked.exceptCaseId, limits.alike, limits.others],
+                   (select null, case_id, code, opened_at from case_signature
+                     where org_id = $1 and version = $2 and layout = $3 and leading_fault is null and code is not null
+                       and opened_at > coalesce($5::timestamptz, '-infinity')
+                     order by opened_at desc limit $6)) c
+            group by c.fault`,
+    values: [orgId, asked.version, asked.layout, asked.faults, since, limit],
   });
-  return rows[0]!.packed ?? Buffer.alloc(0);
+  return rows;
 }
 
 export async function signaturesOf(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<SignatureRow[]> {

@@ -13,14 +13,11 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import { repairsOfVehicle } from '../repairs/repairs.queries.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
-import { candidateCodes, casesByIds, endedRepairs, signatureOfCase, signaturesOf, visitsOfVehicle } from './history.queries.js';
+import { casesByIds, endedRepairs, signatureOfCase, signaturesOf, visitsOfVehicle } from './history.queries.js';
+import { KnownCodes } from './known-codes.js';
 import { nearestDimensions, signatureDistance } from './likeness.js';
 import { nearestByCode } from './signature-code.js';
 
-/** Cases of the layout and leading fault that are looked through by their codes; the newest of more. */
-const LOOKED_THROUGH = 100_000;
-/** Cases with another leading fault that are looked through as well: contrary ones stand among them. */
-const OTHER_LEADERS = 50_000;
 /** Cases that are compared exactly. */
 const MAX_CANDIDATES = 500;
 /** Cases that share less than half of what was read, or fewer than two readings, say nothing of each other. */
@@ -38,6 +35,8 @@ interface Asked {
 }
 
 export class HistoryService {
+  private readonly codes = new KnownCodes();
+
   constructor(
     private readonly context: CasebookContext,
     private readonly diagnosis: DiagnosisService,
@@ -137,14 +136,12 @@ export class HistoryService {
   private async nearest(tx: Tx, actor: Actor, asked: Asked, limit: number): Promise<SimilarCases> {
     const read = asked.values.filter((value) => value !== null).length;
     const needed = Math.max(MINIMUM_SHARED, Math.ceil(read * SHARED_SHARE));
-    const codes = await candidateCodes(
-      tx,
-      actor.orgId,
-      { version: asked.version, layout: asked.layout, faults: asked.leaders, exceptCaseId: asked.exceptCaseId },
-      { alike: Math.ceil(LOOKED_THROUGH / Math.max(1, asked.leaders.length)), others: OTHER_LEADERS },
-    );
-    const { count: compared, nearest } = nearestByCode(codes, asked.values, needed, MAX_CANDIDATES);
-    const ranked = (await signaturesOf(tx, actor.orgId, nearest))
+    const lots = await this.codes.of(tx, actor.orgId, { version: asked.version, layout: asked.layout }, this.context.clock());
+    const { count, nearest } = nearestByCode(lots, asked.values, needed, MAX_CANDIDATES + 1);
+    // A stored case is the nearest to itself.
+    const others = nearest.filter((id) => id !== asked.exceptCaseId);
+    const compared = count - (others.length < nearest.length ? 1 : 0);
+    const ranked = (await signaturesOf(tx, actor.orgId, others))
       .flatMap((candidate) => {
         const near = signatureDistance(asked.values, candidate.values, needed);
         return near ? [{ ...candidate, ...near }] : [];

@@ -19,8 +19,8 @@ describe('the code of a signature', () => {
     const ids = rows.map(() => randomBytes(16));
     const packed = Buffer.concat(rows.flatMap((row, i) => [ids[i]!, signatureCode(row)]));
     const uuid = (id: Buffer) => id.toString('hex').replace(/(.{8})(.{4})(.{4})(.{4})/, '$1-$2-$3-$4-');
-    expect(nearestByCode(packed, asked, 2, 1)).toEqual({ count: 3, nearest: [uuid(ids[0]!)] });
-    expect(nearestByCode(packed, asked, 2, 3).nearest).toEqual([uuid(ids[0]!), uuid(ids[1]!)]);
+    expect(nearestByCode([packed], asked, 2, 1)).toEqual({ count: 3, nearest: [uuid(ids[0]!)] });
+    expect(nearestByCode([packed.subarray(0, 18), packed.subarray(18)], asked, 2, 3).nearest).toEqual([uuid(ids[0]!), uuid(ids[1]!)]);
   });
 
   it('finds 99 % of the twenty nearest of 20,000 among the 500 it picks, of 22 dimensions with a third not read', () => {
@@ -40,7 +40,7 @@ describe('the code of a signature', () => {
       const exact = rows
         .map((row, i) => ({ i, distance: signatureDistance(asked, row, needed)?.distance ?? Number.POSITIVE_INFINITY }))
         .sort((a, b) => a.distance - b.distance);
-      const picked = new Set(nearestByCode(packed, asked, needed, 500).nearest.map((id) => Number.parseInt(id.replaceAll('-', ''), 16)));
+      const picked = new Set(nearestByCode([packed], asked, needed, 500).nearest.map((id) => Number.parseInt(id.replaceAll('-', ''), 16)));
       found += exact.slice(0, 20).filter(({ i }) => picked.has(i)).length;
     }
     expect(found / 200).toBeGreaterThanOrEqual(0.99);

@@ -22,39 +22,72 @@ const ID_BYTES = 16;
 
 export interface CodedCandidates {
   readonly count: number;
-  /** Identifiers of the nearest by their codes. */
+  /** Identifiers of the nearest by their codes, and of those as near as the last of them. */
   readonly nearest: readonly string[];
 }
 
 /**
  * The cases nearest to asked values by their codes: the distance of `likeness.ts` with the other side's values read off its levels. Which dimensions are shared
- * is exact; cases that share fewer than `minimumShared` are left out.
+ * is exact; cases that share fewer than `minimumShared` are left out. `lots`: identifiers and codes, one behind the other.
  */
-export function nearestByCode(packed: Buffer, asked: readonly (number | null)[], minimumShared: number, most: number): CodedCandidates {
+export function nearestByCode(
+  lots: readonly Buffer[],
+  asked: readonly (number | null)[],
+  minimumShared: number,
+  most: number,
+): CodedCandidates {
   const bytes = Math.ceil(asked.length / 2);
   const size = ID_BYTES + bytes;
-  const count = packed.length / size;
-  if (!Number.isInteger(count)) throw new Error(`${packed.length} bytes of codes are no whole number of ${size}`);
   const { squares, shares } = tablesOf(asked, bytes);
-  const scores = new Float32Array(count);
-  for (let c = 0; c < count; c++) {
-    let sum = 0;
-    let shared = 0;
-    for (let b = 0, at = c * size + ID_BYTES; b < bytes; b++) {
-      const entry = (b << 8) | packed[at + b]!;
-      sum += squares[entry]!;
-      shared += shares[entry]!;
+  const scored = lots.map((lot) => {
+    const count = lot.length / size;
+    if (!Number.isInteger(count)) throw new Error(`${lot.length} bytes of codes are no whole number of ${size}`);
+    const scores = new Float32Array(count);
+    for (let c = 0; c < count; c++) {
+      let sum = 0;
+      let shared = 0;
+      for (let b = 0, at = c * size + ID_BYTES; b < bytes; b++) {
+        const entry = (b << 8) | lot[at + b]!;
+        sum += squares[entry]!;
+        shared += shares[entry]!;
+      }
+      // sum/shared · asked/shared orders as its square root does.
+      scores[c] = shared < minimumShared || shared === 0 ? Number.POSITIVE_INFINITY : sum / (shared * shared);
     }
-    // sum/shared · asked/shared orders as its square root does.
-    scores[c] = shared < minimumShared || shared === 0 ? Number.POSITIVE_INFINITY : sum / (shared * shared);
+    return scores;
+  });
+  const limit = smallest(scored, most);
+  const nearest: { readonly score: number; readonly id: string }[] = [];
+  for (const [l, scores] of scored.entries()) {
+    for (let c = 0; c < scores.length; c++) {
+      if (scores[c]! <= limit) nearest.push({ score: scores[c]!, id: uuidAt(lots[l]!, c * size) });
+    }
   }
-  const limit = count <= most ? Number.MAX_VALUE : Math.min(Number.MAX_VALUE, scores.slice().sort()[most - 1]!);
-  const nearest: string[] = [];
-  for (let c = 0; c < count && nearest.length < most; c++) {
-    if (scores[c]! <= limit) nearest.push(uuidAt(packed, c * size));
-  }
-  return { count, nearest };
+  nearest.sort((a, b) => a.score - b.score);
+  const last = nearest[most - 1]?.score ?? Number.POSITIVE_INFINITY;
+  return {
+    count: scored.reduce((sum, { length }) => sum + length, 0),
+    nearest: nearest.filter(({ score }) => score <= last).map(({ id }) => id),
+  };
 }
+
+/** A score that the `most` smallest finite ones do not pass, and few others: counted by the upper half of their bits, which order as the numbers do. */
+function smallest(lots: readonly Float32Array[], most: number): number {
+  const counts = new Int32Array(1 << 16);
+  for (const scores of lots) {
+    const bits = new Uint16Array(scores.buffer);
+    for (let c = 0; c < scores.length; c++) counts[bits[2 * c + UPPER]!]! += 1;
+  }
+  let seen = 0;
+  for (let bin = 0; bin < INFINITE; bin++) {
+    seen += counts[bin]!;
+    if (seen >= most) return new Float32Array(new Uint32Array([(bin << 16) | 0xffff]).buffer)[0]!;
+  }
+  return Number.MAX_VALUE;
+}
+/** Place of a number's upper half, by the order of this machine's bytes; and the upper half of infinity. */
+const UPPER = new Uint8Array(new Uint16Array([1]).buffer)[0]!;
+const INFINITE = 0x7f80;
 
 /** For every byte of a code and every value of it: the sum of squares of its two dimensions, and how many of them are shared. */
 function tablesOf(asked: readonly (number | null)[], bytes: number): { readonly squares: Float32Array; readonly shares: Uint8Array } {

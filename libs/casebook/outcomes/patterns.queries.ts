@@ -1,5 +1,6 @@
 import type { FaultCode, RecurringPattern } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { inPages } from './in-pages.js';
 import { DAY_ZERO } from './outcomes.queries.js';
 
 /** A vehicle that can be followed, as patterns see it. Days are numbers since `DAY_ZERO`. */
@@ -25,44 +26,50 @@ export interface ProvedVisit {
 }
 
 export async function watchedVehicles(tx: Tx, orgId: string): Promise<WatchedVehicle[]> {
-  const { rows } = await tx.query<WatchedVehicle>({
-    name: 'patterns.vehicles',
-    text: `with visit as (
-             select c.vehicle_id, c.shop_id, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day
-               from shop_case c join shop s on s.org_id = c.org_id and s.id = c.shop_id
-              where c.org_id = $1 and c.vehicle_id is not null and c.status <> 'void'),
-           visited as (
-             select vehicle_id, min(day) as first_day, max(day) as last_day, (array_agg(shop_id order by day, shop_id))[1] as first_shop
-               from visit group by vehicle_id),
-           seen as (
-             select t.vehicle_id, max(t.day - date '${DAY_ZERO}')::int as last_day from sighting t where t.org_id = $1 group by t.vehicle_id)
-           select v.id, get_byte(coalesce(v.vin_hash, v.plate_hash), 0) & 1 as half, v.platform_id as "platformId", v.model_year as "modelYear", p.first_year as "firstYear", w.first_shop as "firstShopId",
-                  w.first_day as "firstDay", greatest(w.last_day, coalesce(seen.last_day, w.last_day)) as "lastDay"
-             from visited w
-             join vehicle v on v.org_id = $1 and v.id = w.vehicle_id
-             join platform p on p.org_id = v.org_id and p.id = v.platform_id
-             left join seen on seen.vehicle_id = w.vehicle_id
-            where v.vin_hash is not null or v.plate_hash is not null
-            order by v.id`,
-    values: [orgId],
+  return inPages(async (after, limit) => {
+    const { rows } = await tx.query<WatchedVehicle & { key: string }>({
+      name: 'patterns.vehicles',
+      text: `with page as materialized (
+               select v.id, v.platform_id, v.model_year, get_byte(coalesce(v.vin_hash, v.plate_hash), 0) & 1 as half
+                 from vehicle v
+                where v.org_id = $1 and ($2::uuid is null or v.id > $2) and (v.vin_hash is not null or v.plate_hash is not null)
+                  and v.platform_id is not null and exists (select from shop_case c where c.org_id = $1 and c.vehicle_id = v.id and c.status <> 'void')
+                order by v.id limit $3)
+             select v.id as key, v.id, v.half, v.platform_id as "platformId", v.model_year as "modelYear", p.first_year as "firstYear",
+                    w.first_shop as "firstShopId", w.first_day as "firstDay", greatest(w.last_day, coalesce(seen.last_day, w.last_day)) as "lastDay"
+               from page v
+               join platform p on p.org_id = $1 and p.id = v.platform_id
+               cross join lateral (
+                 select min(o.day) as first_day, max(o.day) as last_day, (array_agg(o.shop_id order by o.day, o.shop_id))[1] as first_shop
+                   from (select c.shop_id, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day
+                           from shop_case c join shop s on s.org_id = c.org_id and s.id = c.shop_id
+                          where c.org_id = $1 and c.vehicle_id = v.id and c.status <> 'void') o) w
+               cross join lateral (
+                 select max(t.day - date '${DAY_ZERO}')::int as last_day from sighting t where t.org_id = $1 and t.vehicle_id = v.id) seen
+              order by v.id`,
+      values: [orgId, after, limit],
+    });
+    return rows;
   });
-  return rows;
 }
 
 /** Proved causes only, and only where the proof leaves one: a set that could not be told apart is no label. */
 export async function provedVisits(tx: Tx, orgId: string): Promise<ProvedVisit[]> {
-  const { rows } = await tx.query<ProvedVisit>({
-    name: 'patterns.proved',
-    text: `select c.vehicle_id as "vehicleId", coalesce(v.vin_hash is not null or v.plate_hash is not null, false) as "isLinked",
-                  c.proved_faults[1] as fault, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day, c.shop_id as "shopId"
-             from shop_case c
-             join shop s on s.org_id = c.org_id and s.id = c.shop_id
-             left join vehicle v on v.org_id = c.org_id and v.id = c.vehicle_id
-            where c.org_id = $1 and c.status <> 'void' and cardinality(c.proved_faults) = 1 and c.proved_faults[1] <> 'healthy'
-            order by c.opened_at, c.id`,
-    values: [orgId],
+  return inPages(async (after, limit) => {
+    const { rows } = await tx.query<ProvedVisit & { key: string }>({
+      name: 'patterns.proved',
+      text: `select c.id as key, c.vehicle_id as "vehicleId", coalesce(v.vin_hash is not null or v.plate_hash is not null, false) as "isLinked",
+                    c.proved_faults[1] as fault, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day, c.shop_id as "shopId"
+               from shop_case c
+               join shop s on s.org_id = c.org_id and s.id = c.shop_id
+               left join vehicle v on v.org_id = c.org_id and v.id = c.vehicle_id
+              where c.org_id = $1 and ($2::uuid is null or c.id > $2) and c.status <> 'void'
+                and cardinality(c.proved_faults) = 1 and c.proved_faults[1] <> 'healthy'
+              order by c.id limit $3`,
+      values: [orgId, after, limit],
+    });
+    return rows;
   });
-  return rows;
 }
 
 export interface PatternScoring {

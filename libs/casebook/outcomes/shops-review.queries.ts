@@ -1,5 +1,6 @@
 import type { FaultCode, RepairIntent, ShopReviewQuestion } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { inPages } from './in-pages.js';
 import { type EpisodeSpan, SPAN } from './outcomes.queries.js';
 
 export interface ReviewedSpan extends EpisodeSpan {
@@ -12,17 +13,21 @@ export interface ReviewedSpan extends EpisodeSpan {
 
 export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQuestion): Promise<ReviewedSpan[]> {
   const { fault, intent, platformId, since, until } = question;
-  const { rows } = await tx.query<ReviewedSpan>({
-    name: 'shops-review.spans',
-    text: `select ${SPAN}, e.platform_id as "platformId", coalesce(p.family, '') as family, e.fault, e.intent,
-                  e.end_shop_id as "endShopId"
-             from episode e
-             left join platform p on p.org_id = e.org_id and p.id = e.platform_id
-            where e.org_id = $1 and ($2::text is null or e.fault = $2) and ($3::text is null or e.intent = $3)
-              and ($4::uuid is null or e.platform_id = $4) and ($5::date is null or e.started_on >= $5) and ($6::date is null or e.started_on < $6)`,
-    values: [orgId, fault ?? null, intent ?? null, platformId ?? null, since ?? null, until ?? null],
+  return inPages(async (after, limit) => {
+    const { rows } = await tx.query<ReviewedSpan & { key: string }>({
+      name: 'shops-review.spans',
+      text: `select e.id as key, ${SPAN}, e.platform_id as "platformId", coalesce(p.family, '') as family, e.fault, e.intent,
+                    e.end_shop_id as "endShopId"
+               from episode e
+               left join platform p on p.org_id = e.org_id and p.id = e.platform_id
+              where e.org_id = $1 and ($2::text is null or e.fault = $2) and ($3::text is null or e.intent = $3)
+                and ($4::uuid is null or e.platform_id = $4) and ($5::date is null or e.started_on >= $5) and ($6::date is null or e.started_on < $6)
+                and ($7::uuid is null or e.id > $7)
+              order by e.id limit $8`,
+      values: [orgId, fault ?? null, intent ?? null, platformId ?? null, since ?? null, until ?? null, after, limit],
+    });
+    return rows;
   });
-  return rows;
 }
 
 export interface ReviewedShop {

@@ -1,5 +1,6 @@
 import type { FaultCode, WatchBoard } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { inPages } from './in-pages.js';
 import { DAY_ZERO } from './outcomes.queries.js';
 
 /** A fault that showed at a visit and is no return of an earlier repair. */
@@ -12,28 +13,43 @@ export interface Onset {
 }
 
 export async function onsets(tx: Tx, orgId: string): Promise<Onset[]> {
-  const { rows } = await tx.query<Onset>({
-    name: 'watches.onsets',
-    text: `with known as (
-             select c.id, f.fault
-               from shop_case c cross join lateral unnest(c.proved_faults) as f(fault)
-              where c.org_id = $1 and c.status <> 'void' and cardinality(c.proved_faults) = 1
-             union
-             select r.case_id, r.fault from repair r where r.org_id = $1 and r.action <> 'no-repair'),
-           back as (
-             select e.end_case_id from episode e
-              where e.org_id = $1 and e.end_kind = any('{same-fault,consequent-fault,same-complaint,repair-caused,permanent-later}'))
-           select c.platform_id as "platformId", k.fault, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day,
-                  c.shop_id as "shopId", v.model_year as "modelYear"
-             from known k
-             join shop_case c on c.org_id = $1 and c.id = k.id
-             join shop s on s.org_id = c.org_id and s.id = c.shop_id
-             left join vehicle v on v.org_id = c.org_id and v.id = c.vehicle_id
-            where c.platform_id is not null and c.status <> 'void' and k.fault <> 'healthy'
-              and not exists (select from back where back.end_case_id = c.id)`,
-    values: [orgId],
+  const back = new Set(
+    (
+      await inPages(async (after, limit) => {
+        const { rows } = await tx.query<{ key: string; endCaseId: string }>({
+          name: 'watches.returns',
+          text: `select e.id as key, e.end_case_id as "endCaseId" from episode e
+                  where e.org_id = $1 and ($2::uuid is null or e.id > $2) and e.end_case_id is not null
+                    and e.end_kind = any('{same-fault,consequent-fault,same-complaint,repair-caused,permanent-later}')
+                  order by e.id limit $3`,
+          values: [orgId, after, limit],
+        });
+        return rows;
+      })
+    ).map(({ endCaseId }) => endCaseId),
+  );
+  const seen = await inPages(async (after, limit) => {
+    const { rows } = await tx.query<Omit<Onset, 'fault'> & { key: string; faults: FaultCode[] }>({
+      name: 'watches.onsets',
+      text: `with page as materialized (
+               select c.id, c.platform_id, c.opened_at, c.shop_id, c.vehicle_id, c.proved_faults from shop_case c
+                where c.org_id = $1 and ($2::uuid is null or c.id > $2) and c.platform_id is not null and c.status <> 'void'
+                order by c.id limit $3)
+             select c.id as key, c.platform_id as "platformId", ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day,
+                    c.shop_id as "shopId", v.model_year as "modelYear",
+                    array(select k.fault from unnest(case when cardinality(c.proved_faults) = 1 then c.proved_faults end) as k(fault) where k.fault <> 'healthy'
+                          union
+                          select r.fault from repair r where r.org_id = $1 and r.case_id = c.id and r.action <> 'no-repair' and r.fault <> 'healthy'
+                          order by 1) as faults
+               from page c
+               join shop s on s.org_id = $1 and s.id = c.shop_id
+               left join vehicle v on v.org_id = $1 and v.id = c.vehicle_id
+              order by c.id`,
+      values: [orgId, after, limit],
+    });
+    return rows.map((row) => ({ ...row, caseId: row.key }));
   });
-  return rows;
+  return seen.flatMap(({ caseId, faults, ...visit }) => (back.has(caseId) ? [] : faults.map((fault) => ({ ...visit, fault }))));
 }
 
 export async function replaceWatches(tx: Tx, orgId: string, id: string, rules: number, basis: string, board: WatchBoard): Promise<void> {
