@@ -2,11 +2,12 @@ import { afterAll, beforeAll, describe, expect, it, jest } from '@jest/globals';
 import { cellFigures, recurrenceBoard, standingCells } from '#libs/casebook/outcomes/board.js';
 import { clocksOf } from '#libs/casebook/outcomes/clocks.js';
 import { COMMON_RULES } from '#libs/casebook/outcomes/outcome-rules.js';
-import { boardPlatforms, boardSpans, shopClimates } from '#libs/casebook/outcomes/outcomes.queries.js';
+import { boardPlatforms, shopClimates } from '#libs/casebook/outcomes/outcomes.queries.js';
 import { DEFAULT_HORIZONS, MINIMUM_EPISODES } from '#libs/casebook/outcomes/return-rates.js';
 import { Clock, RecurrenceBoard } from '#libs/contracts/index.js';
 import { planRegion } from '#libs/demo/plan.js';
 import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { cellSpans, cellsOf } from '../support/episodes.js';
 import { administrator, type StoredRegion, storeRegion } from '../support/region.js';
 
 const END = new Date('2027-01-01T00:00:00Z');
@@ -32,10 +33,9 @@ const names = () => api.takeStatements();
 async function direct(clock: Clock): Promise<RecurrenceBoard> {
   return api.casebook.context.inTenant(org.orgId, async (tx) => {
     const platforms = await boardPlatforms(tx, org.orgId);
-    const spans = await boardSpans(tx, org.orgId, { platformIds: platforms.map(({ id }) => id) });
     const horizon = DEFAULT_HORIZONS[clock][1]!;
     const view = { clock, horizons: [horizon], clocks: clocksOf(await shopClimates(tx, org.orgId), now, COMMON_RULES), asOf: now };
-    const cells = standingCells(cellFigures(spans, view), platforms);
+    const cells = standingCells(cellFigures(cellsOf(await cellSpans(tx, org.orgId)), view), platforms);
     return recurrenceBoard(cells, platforms, {
       clock,
       horizon,

@@ -15,6 +15,7 @@ import type { Onset } from '#libs/casebook/outcomes/watches.queries.js';
 import type { FaultCode } from '#libs/contracts/index.js';
 import { DEBRIS_PLATFORMS, DEMO_PLATFORMS, DEMO_SHOPS, EMERGING, planRegion, WEAK_SHOP } from '#libs/demo/index.js';
 import { type PlannedVehicle, REGION_DAYS } from '#libs/demo/plan.js';
+import { cellsOf } from '../support/episodes.js';
 
 /** Lines of a question's answer that a reader sees without turning the page. */
 const FIRST_PAGE = 10;
@@ -154,7 +155,7 @@ export function shownIn(seed: number, cases: number, plain: boolean): Shown {
   const isDebris = ({ cause, effect }: (typeof found)[number]) => cause === 'compressor-wear' && effect === 'condenser-passages';
   const view = { clock: 'degree-days', horizons: [DEFAULT_HORIZONS['degree-days'][1]!], clocks, asOf: END } as const;
   const placed = spans.flatMap((span) => (span.platformId === null ? [] : [{ ...span, platformId: span.platformId }]));
-  const lines = standingCells(cellFigures(placed, view), PLATFORMS)
+  const lines = standingCells(cellFigures(cellsOf(placed), view), PLATFORMS)
     .filter(({ episodes }) => episodes >= 5)
     .sort((a, b) => b.low - a.low)
     .slice(0, FIRST_PAGE);

@@ -22,7 +22,7 @@ import {
 import { clocksOf } from './clocks.js';
 import type { StandingRules } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
-import { type BoardPlatform, boardPlatforms, boardSpans, type ShopClimate, shopClimates } from './outcomes.queries.js';
+import { type BoardPlatform, boardEpisodes, boardPlatforms, type ShopClimate, shopClimates } from './outcomes.queries.js';
 import { DEFAULT_HORIZONS, MINIMUM_EPISODES, type Viewpoint } from './return-rates.js';
 
 export const FOLD_JOB = 'board.fold';
@@ -178,7 +178,7 @@ export class BoardService {
   private async figures(
     tx: Tx,
     orgId: string,
-    { platforms }: Region,
+    { platforms, climates }: Region,
     views: readonly Viewpoint[],
     cells: readonly BoardCell[] | null,
     period: { readonly since?: string | undefined; readonly until?: string | undefined },
@@ -187,13 +187,14 @@ export class BoardService {
     const ids = cells === null ? platforms.map(({ id }) => id) : [...new Set(cells.map(({ platformId }) => platformId))];
     const total = await countEpisodes(tx, orgId, SPANS_AT_A_TIME);
     const together = total < SPANS_AT_A_TIME ? Math.max(1, ids.length) : 1;
-    const found: CellFigures[][] = views.map(() => []);
+    const figures: CellFigures[][] = views.map(() => []);
+    const shopIds = climates.map(({ id }) => id);
     for (let i = 0; i < ids.length; i += together) {
-      const spans = await boardSpans(tx, orgId, { platformIds: ids.slice(i, i + together), ...period });
-      const asked = wanted === null ? spans : spans.filter((span) => wanted.has(cellKey(span)));
-      for (const [v, view] of views.entries()) found[v]!.push(...cellFigures(asked, view));
+      const found = await boardEpisodes(tx, orgId, { platformIds: ids.slice(i, i + together), ...period }, shopIds);
+      const asked = wanted === null ? found : found.filter(({ cell }) => wanted.has(cellKey(cell)));
+      for (const [v, view] of views.entries()) figures[v]!.push(...cellFigures(asked, view));
     }
-    return found;
+    return figures;
   }
 }
 

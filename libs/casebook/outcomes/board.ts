@@ -3,9 +3,10 @@ import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcome
 import { repairsBehind } from './behind.js';
 import type { BoardCell } from './board-roll.queries.js';
 import { COLD_DAY_SHARE, dayNumber } from './clocks.js';
+import { type EpisodeColumns, endAt, shopCount } from './episode-records.js';
 import type { StandingRules } from './outcome-rules.js';
-import type { BoardPlatform, BoardSpan } from './outcomes.queries.js';
-import { definitionsOf, isReturn, RETURNED, sampleOf, type Viewpoint } from './return-rates.js';
+import type { BoardPlatform } from './outcomes.queries.js';
+import { definitionsOf, isReturn, RETURNED, sampleOfColumns, type Viewpoint } from './return-rates.js';
 
 /** Raised whenever what is computed here changes: a folded board of another version is not shown. */
 export const BOARD_RULES = 1;
@@ -34,28 +35,33 @@ export interface StandingCell extends CellFigures {
   readonly shownFrom: RecurrenceLine['shownFrom'];
 }
 
+/** A cell with its episodes. */
+export interface CellEpisodes {
+  readonly cell: BoardCell;
+  readonly episodes: EpisodeColumns;
+}
+
 /** Each cell's own figures at the view's first horizon. */
-export function cellFigures(spans: readonly BoardSpan[], view: Viewpoint): CellFigures[] {
-  const cells = new Map<string, BoardSpan[]>();
-  for (const span of spans) {
-    const key = cellKey(span);
-    const cell = cells.get(key);
-    if (cell) cell.push(span);
-    else cells.set(key, [span]);
-  }
+export function cellFigures(cells: readonly CellEpisodes[], view: Viewpoint): CellFigures[] {
   const today = dayNumber(view.asOf.toISOString().slice(0, 10));
-  return [...cells.values()].map((cell) => {
-    const { platformId, fault, intent } = cell[0]!;
-    const own = returnProbability(sampleOf(cell, view), RETURNED, view.horizons[0]!);
+  return cells.map(({ cell: { platformId, fault, intent }, episodes }) => {
+    // What the clock cannot be read for counts neither way, but is one of the cell.
+    const own = returnProbability(sampleOfColumns(episodes, view), RETURNED, view.horizons[0]!);
+    let [returns, recent] = [0, 0];
+    for (let i = 0; i < episodes.count; i++) {
+      if (!isReturn(endAt(episodes.end[i]!))) continue;
+      returns++;
+      if (episodes.ended[i]! > today - RECENT_DAYS && episodes.ended[i]! <= today) recent++;
+    }
     return {
       platformId,
       fault,
       intent,
-      episodes: cell.length,
-      linked: cell.filter((span) => span.linkedBy !== 'none').length,
-      returns: cell.filter((span) => isReturn(span.end)).length,
-      shops: new Set(cell.map((span) => span.shopId)).size,
-      recent: cell.filter((span) => isReturn(span.end) && span.ended > today - RECENT_DAYS && span.ended <= today).length,
+      episodes: episodes.count,
+      linked: episodes.linked.reduce((sum, one) => sum + one, 0),
+      returns,
+      shops: shopCount(episodes),
+      recent,
       own: own.probability,
       effectiveN: own.effectiveN,
       effectiveEvents: own.effectiveEvents,

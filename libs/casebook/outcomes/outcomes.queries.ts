@@ -1,5 +1,7 @@
 import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import type { CellEpisodes } from './board.js';
+import type { BoardCell } from './board-roll.queries.js';
 import { type EpisodeColumns, readRecords } from './episode-records.js';
 import type { GroupPlaces } from './groups.js';
 
@@ -18,12 +20,6 @@ export interface EpisodeSpan {
   readonly linkedBy: string;
   /** Kilometres run, by interpolation between odometer readings; null where they tell nothing. */
   readonly distanceKm: number | null;
-}
-
-export interface BoardSpan extends EpisodeSpan {
-  readonly platformId: string;
-  readonly fault: FaultCode;
-  readonly intent: RepairIntent;
 }
 
 /** Columns of an episode `e` as a span. */
@@ -150,7 +146,7 @@ export async function groupedSpans(
 }
 
 /** Episodes of whole cells of the board: of some platforms, of a period. */
-export async function boardSpans(
+export async function boardEpisodes(
   tx: Tx,
   orgId: string,
   {
@@ -158,15 +154,17 @@ export async function boardSpans(
     since,
     until,
   }: { readonly platformIds: readonly string[]; readonly since?: string | undefined; readonly until?: string | undefined },
-): Promise<BoardSpan[]> {
-  const { rows } = await tx.query<BoardSpan>({
+  shopIds: readonly string[],
+): Promise<CellEpisodes[]> {
+  const { rows } = await tx.query<BoardCell & { packed: string }>({
     name: 'outcomes.board',
-    text: `select ${SPAN}, e.platform_id as "platformId", e.fault, e.intent
+    text: `select e.platform_id as "platformId", e.fault, e.intent, ${PACKED} as packed
              from episode e
-            where e.org_id = $1 and e.platform_id = any($2::uuid[]) and ($3::date is null or e.started_on >= $3) and ($4::date is null or e.started_on < $4)`,
+            where e.org_id = $1 and e.platform_id = any($2::uuid[]) and ($3::date is null or e.started_on >= $3) and ($4::date is null or e.started_on < $4)
+            group by e.platform_id, e.fault, e.intent`,
     values: [orgId, platformIds, since ?? null, until ?? null],
   });
-  return rows;
+  return rows.map(({ packed, ...cell }) => ({ cell, episodes: readRecords(Buffer.from(packed, 'base64'), shopIds) }));
 }
 
 /** An episode without the clocks, with the shop whose heat they run by. */

@@ -134,7 +134,7 @@ export function readableColumns(episodes: EpisodeColumns, clock: Clock): Episode
   return clock === 'distance' ? chosen(episodes, (i) => !Number.isNaN(episodes.distanceKm[i]!)) : episodes;
 }
 
-/** As `sampleOf`, for episodes in columns that the clock can be read for. */
+/** As `sampleOf`, for episodes in columns. */
 export function sampleOfColumns(episodes: EpisodeColumns, view: Viewpoint): Columns {
   const { count, started, ended, distanceKm, home, shopIds } = episodes;
   const today = dayNumber(view.asOf.toISOString().slice(0, 10));
@@ -149,7 +149,8 @@ export function sampleOfColumns(episodes: EpisodeColumns, view: Viewpoint): Colu
     const last = lastWatched({ started: started[i]!, end: EPISODE_ENDS[kind]!, ended: ended[i]! }, today, view.clocks.rules);
     const reading =
       view.clock === 'distance' ? distanceKm[i]! : view.clock === 'calendar-days' ? last - started[i]! : heat[home[i]!]!(started[i]!, last);
-    time[i] = Math.max(reading, least);
+    if (Number.isNaN(reading)) end[i] = CENSORED;
+    time[i] = Number.isNaN(reading) ? least : Math.max(reading, least);
   }
   return { time, end };
 }
