@@ -1,28 +1,35 @@
 import { availableParallelism } from 'node:os';
 import { Piscina } from 'piscina';
-import type { HistoryAnswer, HistoryBatch, JudgeHistory } from '#libs/casebook/index.js';
+import type { JudgeHistory, LookAtWatches, WeighPatterns } from '#libs/casebook/index.js';
 
 const IDLE_MS = 30_000;
 
 export interface EngineThreads {
   readonly judge: JudgeHistory;
+  readonly weighPatterns: WeighPatterns;
+  readonly lookAtWatches: LookAtWatches;
   close(): Promise<void>;
 }
 
-/** Threads that judge history, started when there is something to judge and gone when there is not. As many as the machine has processors, or `COOLBACK_ENGINE_THREADS`. */
+/**
+ * Threads for what takes long: judging history, weighing patterns, looking at watches. Started when there is something to do and gone when there is not. As many
+ * as the machine has processors, or `COOLBACK_ENGINE_THREADS`.
+ */
 export function engineThreads(count = Number(process.env['COOLBACK_ENGINE_THREADS'] ?? '') || availableParallelism()): EngineThreads {
-  let pool: Piscina<HistoryBatch, (HistoryAnswer | null)[]> | null = null;
+  let pool: Piscina | null = null;
+  const run = (work: unknown, name: string) => {
+    pool ??= new Piscina({
+      filename: new URL('./engine-thread.js', import.meta.url).href,
+      minThreads: 0,
+      maxThreads: count,
+      idleTimeout: IDLE_MS,
+    });
+    return pool.run(work, { name });
+  };
   return {
-    judge: (batch) => {
-      pool ??= new Piscina<HistoryBatch, (HistoryAnswer | null)[]>({
-        filename: new URL('./engine-thread.js', import.meta.url).href,
-        name: 'judge',
-        minThreads: 0,
-        maxThreads: count,
-        idleTimeout: IDLE_MS,
-      });
-      return pool.run(batch);
-    },
+    judge: (batch) => run(batch, 'judge'),
+    weighPatterns: (facts) => run(facts, 'weighedPatterns'),
+    lookAtWatches: (records) => run(records, 'watchedRecords'),
     close: async () => {
       await pool?.destroy();
     },

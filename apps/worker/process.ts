@@ -31,11 +31,19 @@ async function renewTries({ job, withPgClient }: JobHelpers): Promise<void> {
   );
 }
 
-/** Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. History is judged in threads unless `judge` says otherwise. */
+/**
+ * Starts the worker on the queue's own role. Jobs run at least once and are safe to run again. History is judged in threads unless `judge` says otherwise; patterns
+ * and watches are where `inThreads` says so.
+ */
 export async function startWorker(
   queueUrl: string,
   casebook: Casebook,
-  options: { readonly concurrency?: number; readonly judge?: JudgeHistory; readonly guardEveryMs?: number } = {},
+  options: {
+    readonly concurrency?: number;
+    readonly judge?: JudgeHistory;
+    readonly guardEveryMs?: number;
+    readonly inThreads?: boolean;
+  } = {},
 ): Promise<Runner> {
   const guard = await guardQueue(queueUrl, options.guardEveryMs);
   const threads = engineThreads();
@@ -96,7 +104,7 @@ export async function startWorker(
       },
       'watches.score': async (payload) => {
         const { orgId, subjectId } = subjectOf(payload);
-        await scoreWatches(casebook, orgId, subjectId);
+        await scoreWatches(casebook, orgId, subjectId, options.inThreads ? threads.lookAtWatches : undefined);
       },
       'board.fold': async (payload) => {
         await casebook.boards.foldBoards(subjectOf(payload).orgId);
@@ -111,7 +119,7 @@ export async function startWorker(
       },
       'patterns.score': async (payload) => {
         const { orgId, subjectId } = subjectOf(payload);
-        await scorePatterns(casebook, orgId, subjectId);
+        await scorePatterns(casebook, orgId, subjectId, options.inThreads ? threads.weighPatterns : undefined);
       },
     },
   });

@@ -13,7 +13,15 @@ import { linkageCautions } from './cautions.js';
 import { rulesInWords, type StandingRules } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { boardPlatforms, shopClimates } from './outcomes.queries.js';
-import { FEWEST_EVENTS, FEWEST_SHOPS, PATTERN_RULES, WINDOW_DAYS, weighedPatterns } from './patterns.js';
+import {
+  FEWEST_EVENTS,
+  FEWEST_SHOPS,
+  PATTERN_RULES,
+  type PatternFacts,
+  type WeighedPatterns,
+  WINDOW_DAYS,
+  weighedPatterns,
+} from './patterns.js';
 import { countVerdicts, latestScoring, provedVisits, replaceScores, storedPatterns, watchedVehicles } from './patterns.queries.js';
 
 export const PATTERN_TASK = 'patterns.score';
@@ -22,6 +30,8 @@ const VERDICTS = {
   weighed: ['replicated', 'discovered', 'not-shown'],
   all: ['replicated', 'discovered', 'not-shown', 'too-few'],
 } as const;
+
+export type WeighPatterns = (facts: PatternFacts) => Promise<WeighedPatterns>;
 
 /** Fault A, later fault B: weighed by the worker, read from the stored scores. */
 export class PatternsService {
@@ -97,8 +107,11 @@ export class PatternsService {
     return { task: (await this.tasks.findTask(tx, orgId, id))!, isNew: true };
   }
 
-  /** The job itself: reads in one transaction, weighs outside any, stores in another. Safe to run again. */
-  async scorePatterns(orgId: string, taskId: string): Promise<void> {
+  /**
+   * The job itself: reads in one transaction, weighs outside any, stores in another. Safe to run again. `weigh` may do so in another thread: a region of a
+   * million cases takes long enough for the transactions of other jobs to be given up where one thread does both.
+   */
+  async scorePatterns(orgId: string, taskId: string, weigh: WeighPatterns = async (facts) => weighedPatterns(facts)): Promise<void> {
     const { inTenant, clock } = this.context;
     const now = clock();
     const facts = await inTenant(orgId, async (tx) => {
@@ -114,7 +127,7 @@ export class PatternsService {
         now,
       };
     });
-    const { histories, patterns } = weighedPatterns(facts);
+    const { histories, patterns } = await weigh(facts);
     const linked = facts.visits.filter((visit) => visit.isLinked).length;
     await inTenant(orgId, async (tx) => {
       const scoring = {

@@ -54,8 +54,13 @@ export interface PatternFacts {
   readonly now: Date;
 }
 
+export interface WeighedPatterns {
+  readonly histories: number;
+  readonly patterns: RecurringPattern[];
+}
+
 /** Every ordered pair of faults that had time to show, weighed; those found first. */
-export function weighedPatterns(facts: PatternFacts): { readonly histories: number; readonly patterns: RecurringPattern[] } {
+export function weighedPatterns(facts: PatternFacts): WeighedPatterns {
   const histories = historiesOf(facts);
   const byId = new Map(facts.platforms.map((platform) => [platform.id, platform]));
   const found = recurringPatterns(histories, {

@@ -9,14 +9,15 @@ import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { TasksService } from '../tasks/tasks.service.js';
 import { basisOf, STALE } from './basis.js';
-import { clocksOf } from './clocks.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { boardPlatforms, shopClimates } from './outcomes.queries.js';
 import { reviewedSpans } from './shops-review.queries.js';
-import { definitionsUnder, NEVER_WATCHED, WATCH_RULES, watchBoard } from './watches.js';
+import { definitionsUnder, NEVER_WATCHED, WATCH_RULES, type WatchRecords, watchedRecords } from './watches.js';
 import { onsets, replaceWatches, storedWatches } from './watches.queries.js';
 
 export const WATCH_TASK = 'watches.score';
+
+export type LookAtWatches = (records: WatchRecords) => Promise<WatchBoard>;
 
 /** What is new: streams of faults and returns against what their exposure made to be expected. */
 export class WatchesService {
@@ -69,8 +70,8 @@ export class WatchesService {
     return { task: (await this.tasks.findTask(tx, orgId, id))!, isNew: true };
   }
 
-  /** The job itself: reads in one transaction, computes outside any, stores in another. Safe to run again. */
-  async scoreWatches(orgId: string, taskId: string): Promise<void> {
+  /** The job itself: reads in one transaction, computes outside any and maybe in another thread, stores in another. Safe to run again. */
+  async scoreWatches(orgId: string, taskId: string, look: LookAtWatches = async (records) => watchedRecords(records)): Promise<void> {
     const { inTenant, clock } = this.context;
     const now = clock();
     const facts = await inTenant(orgId, async (tx) => {
@@ -85,11 +86,10 @@ export class WatchesService {
         onsets: await onsets(tx, orgId),
         spans: await reviewedSpans(tx, orgId, {}),
         platforms: await boardPlatforms(tx, orgId),
-        clocks: clocksOf(climates, now, rules),
         now,
       };
     });
-    const board = watchBoard(facts);
+    const board = await look(facts);
     await inTenant(orgId, async (tx) => {
       const before = await storedWatches(tx, orgId, WATCH_RULES);
       await replaceWatches(tx, orgId, uuidv7(), WATCH_RULES, basisOf(WATCH_RULES, facts), board);

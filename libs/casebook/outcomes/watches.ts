@@ -2,9 +2,9 @@ import type { WatchBoard, WatchStream } from '#libs/contracts/index.js';
 import { sfc32 } from '#libs/numeric/index.js';
 import { countCusum, countDispersion, cusumThreshold, exactPoisson, familyRunLength, rangeScan } from '#libs/outcomes/index.js';
 import { linkageCautions, linkedShareOf } from './cautions.js';
-import { type Clocks, dayOf } from './clocks.js';
+import { type Clocks, clocksOf, dayOf } from './clocks.js';
 import { rulesInWords, type StandingRules } from './outcome-rules.js';
-import type { BoardPlatform } from './outcomes.queries.js';
+import type { BoardPlatform, ShopClimate } from './outcomes.queries.js';
 import { isReturn } from './return-rates.js';
 import type { ReviewedSpan } from './shops-review.queries.js';
 import { onsetStreams, returnStreams, type Stream, sum, todayOf, WATCHED_WEEKS, type WeekGrid, weekGrid } from './watch-exposure.js';
@@ -29,6 +29,15 @@ export interface WatchFacts {
   readonly clocks: Clocks;
   readonly now: Date;
 }
+
+/** As read from the database: plain values, which are copied between threads. */
+export interface WatchRecords extends Omit<WatchFacts, 'clocks'> {
+  readonly climates: readonly ShopClimate[];
+  readonly rules: StandingRules;
+}
+
+export const watchedRecords = ({ climates, rules, ...facts }: WatchRecords): WatchBoard =>
+  watchBoard({ ...facts, clocks: clocksOf(climates, facts.now, rules) });
 
 /** Every stream of the region against what its exposure made to be expected, one stated false-alarm rate for all of them together. */
 export function watchBoard(facts: WatchFacts): WatchBoard {
