@@ -391,7 +391,8 @@ describe('the technician', () => {
     await visit.page.context().setOffline(false);
     await until('R-134a, 540 g');
     expect(await visit.page.getByLabel('Low side, gauge').nth(1).inputValue()).toBe('26');
-    expect(visit.troubles().filter((one) => !/ERR_INTERNET_DISCONNECTED|ERR_FAILED/.test(one))).toEqual([]);
+    // A reload cuts off what is still being fetched.
+    expect(visit.troubles().filter((one) => !/ERR_INTERNET_DISCONNECTED|ERR_FAILED|ERR_ABORTED/.test(one))).toEqual([]);
     // Whoever leaves takes what was typed along.
     await button('Put key away').click();
     expect(await visit.page.evaluate<string[]>(`Object.keys(sessionStorage)`)).toEqual([]);

@@ -65,6 +65,7 @@ describe('roles', () => {
       'listUnits',
       'me',
       'openSession',
+      'saturationCurve',
       'signIn',
       'signOut',
     ]);
