@@ -18,7 +18,7 @@ let visit: Visit;
 beforeAll(async () => {
   demo = await demoBrowser(CASES);
   ({ api, org, browser } = demo);
-}, 180_000);
+}, 600_000);
 afterAll(() => demo?.close());
 afterEach(async () => {
   expect(visit.troubles()).toEqual([]);

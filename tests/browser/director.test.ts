@@ -23,7 +23,7 @@ beforeAll(async () => {
     else await api.casebook.watches.scoreWatches(org.orgId, body.id);
   }
   visit = await region.browser.open({ key: org.keys.director });
-}, 240_000);
+}, 600_000);
 afterAll(() => region?.close());
 // One tab for all: a page that is gone to by its address alone is not loaded anew.
 afterEach(() => {

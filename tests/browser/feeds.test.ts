@@ -27,7 +27,7 @@ beforeAll(async () => {
   });
   await new Promise<void>((done) => receiver.listen(0, '127.0.0.1', done));
   browser = await startBrowser(api.url);
-}, 240_000);
+}, 600_000);
 afterAll(async () => {
   await browser?.close();
   receiver?.close();

@@ -26,7 +26,7 @@ beforeAll(async () => {
     complaint: 'cools-poorly',
   });
   browser = await startBrowser(api.url);
-}, 240_000);
+}, 600_000);
 afterAll(async () => {
   await browser?.close();
   await api?.close();
