@@ -6,8 +6,10 @@ export async function* csvLines<T>(rows: AsyncIterable<T>, columns: readonly (ke
   for await (const row of rows) yield csvLine(columns.map((column) => cellOf(row[column])));
 }
 
-export const csvLine = (cells: readonly string[]): string =>
-  stringify([cells as string[]], { escape_formulas: true, record_delimiter: 'windows' });
+export const csvLine = (cells: readonly string[]): string => stringify([cells.map(asText)], { record_delimiter: 'windows' });
+
+/** A cell that has an apostrophe before its formula already gets another: imports take one away, and what was meant is left. */
+const asText = (cell: string): string => (/^'*[=+\-@\t\r]/.test(cell) ? `'${cell}` : cell);
 
 const cellOf = (value: unknown): string =>
   value === null || value === undefined ? '' : Array.isArray(value) ? value.join('|') : String(value);

@@ -27,11 +27,15 @@ const UNIT_WORDS: Readonly<Record<string, string>> = {
   mi: '[mi_i]',
   miles: '[mi_i]',
 };
-const unitCode = (word: string): string => UNIT_WORDS[word.trim().toLowerCase()] ?? word.trim();
-const VALUE_WITH_UNIT = /^([+-]?[\d.,\s\u00a0\u202f']+?)\s*([^\d\s.,'+-][^\s]*)$/;
+const unitCode = (word: string): string => {
+  const plain = word.trim().toLowerCase();
+  return Object.hasOwn(UNIT_WORDS, plain) ? UNIT_WORDS[plain]! : word.trim();
+};
+// What belongs to the number and what begins a unit have no character in common: a cell is read once, however long it is.
+const VALUE_WITH_UNIT = /^([+-]?[\d.,\s']+)([^\d\s.,'+-]\S*)$/;
 
 /** Text a spreadsheet was kept from computing, as our own exports write it. */
-export const unescapedCell = (cell: string): string => (/^'[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell);
+export const unescapedCell = (cell: string): string => (/^'+[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell);
 
 const PRESSURES = [
   ['low_side_pressure', 'low-side-port', 'running'],
