@@ -34,7 +34,7 @@ export function parseInstant(text: string): string {
   const wholeSecond = new Date(0);
   wholeSecond.setUTCFullYear(Number(year), Number(month) - 1, Number(day));
   wholeSecond.setUTCHours(Number(hour), Number(minute), Number(second) - offsetS);
-  const micro = fraction?.replace(/0+$/, '') ?? '';
+  const micro = fraction?.replace(/(?<!0)0+$/, '') ?? '';
   return `${wholeSecond.toISOString().slice(0, -5)}${micro === '' ? '' : `.${micro}`}Z`;
 }
 

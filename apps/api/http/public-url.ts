@@ -7,7 +7,7 @@ const HOST = /^[\w.-]+(?::\d{1,5})?$|^\[[\da-f:]+\](?::\d{1,5})?$/i;
 
 /** The address of this server as a reader of the answer reaches it: the public one where it is told, else that of the request. */
 export function resourceOf(request: Pick<FastifyRequest, 'headers' | 'protocol'>, publicUrl: string | null): string {
-  if (publicUrl !== null) return publicUrl.replace(/\/+$/, '');
+  if (publicUrl !== null) return publicUrl.replace(/(?<!\/)\/+$/, '');
   const host = request.headers.host ?? '';
   return `${request.protocol}://${HOST.test(host) ? host : 'localhost'}`;
 }

@@ -18,7 +18,13 @@ export function takeCookie(reply: FastifyReply, secure: boolean): void {
 }
 
 export function cookieSecret(header: string | undefined): string | undefined {
-  return header === undefined ? undefined : /(?:^|;\s*)coolback_session=([\w]{1,100})(?:;|$)/.exec(header)?.[1];
+  const name = `${SESSION_COOKIE}=`;
+  const pair = header
+    ?.split(';')
+    .map((one) => one.trim())
+    .find((one) => one.startsWith(name));
+  const secret = pair?.slice(name.length);
+  return secret !== undefined && /^\w{1,100}$/.test(secret) ? secret : undefined;
 }
 
 /**

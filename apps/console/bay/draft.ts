@@ -131,7 +131,7 @@ export const habitsOf = ({ shopId, elevationM, pressureUnit, temperatureUnit }: 
 /** A number as people type it: comma or point. Null for empty or unreadable text. */
 export function numberOf(typed: string): number | null {
   const plain = typed.trim().replace(',', '.');
-  if (plain === '' || !/^[-+]?\d*\.?\d+$/.test(plain)) return null;
+  if (plain === '' || !/^[-+]?(?:\d+(?:\.\d+)?|\.\d+)$/.test(plain)) return null;
   return Number(plain);
 }
 export const isUnreadable = (typed: string): boolean => typed.trim() !== '' && numberOf(typed) === null;

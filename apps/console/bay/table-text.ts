@@ -18,5 +18,5 @@ export function cellsOf(text: string): Cells {
 /** A number of a cell; a comma counts as decimal sign only where cells are not parted by it, which `cellsOf` has seen to. */
 export function numberIn(cell: string): number | null {
   const plain = cell.replace(',', '.');
-  return /^[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?$/i.test(plain) ? Number(plain) : null;
+  return /^[-+]?(\d+(\.\d*)?|\.\d+)(e[-+]?\d+)?$/i.test(plain) ? Number(plain) : null;
 }

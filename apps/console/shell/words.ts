@@ -91,7 +91,7 @@ export const shortMonth = (month: string): string => shortMonthFormat.format(new
 /** A sentence of the service as people read it: its codes as words, its days and months as dates. */
 export const said = (sentence: string): string =>
   sentence
-    .replace(/[a-z]+(?:-[a-z]+)+/g, (code) => (CODES.has(code) ? inSentence(code) : code))
+    .replace(/\b[a-z]+(?:-[a-z]+)+/g, (code) => (CODES.has(code) ? inSentence(code) : code))
     .replace(/\b\d{4}-\d{2}-\d{2}\b/g, day)
     .replace(/\b\d{4}-(?:0[1-9]|1[0-2])\b(?!-)/g, monthWords);
 
