@@ -32,8 +32,8 @@ export async function watchedVehicles(tx: Tx, orgId: string): Promise<WatchedVeh
       text: `with page as materialized (
                select v.id, v.platform_id, v.model_year, get_byte(coalesce(v.vin_hash, v.plate_hash), 0) & 1 as half
                  from vehicle v
-                where v.org_id = $1 and ($2::uuid is null or v.id > $2) and (v.vin_hash is not null or v.plate_hash is not null)
-                  and v.platform_id is not null and exists (select from shop_case c where c.org_id = $1 and c.vehicle_id = v.id and c.status <> 'void')
+                where v.org_id = $1 and v.id > $2 and (v.vin_hash is not null or v.plate_hash is not null)
+                  and v.platform_id is not null and exists (select from shop_case c where c.org_id = $1 and c.vehicle_id = v.id and c.vehicle_id > $2 and c.status <> 'void')
                 order by v.id limit $3)
              select v.id as key, v.id, v.half, v.platform_id as "platformId", v.model_year as "modelYear", p.first_year as "firstYear",
                     w.first_shop as "firstShopId", w.first_day as "firstDay", greatest(w.last_day, coalesce(seen.last_day, w.last_day)) as "lastDay"
@@ -63,7 +63,7 @@ export async function provedVisits(tx: Tx, orgId: string): Promise<ProvedVisit[]
                from shop_case c
                join shop s on s.org_id = c.org_id and s.id = c.shop_id
                left join vehicle v on v.org_id = c.org_id and v.id = c.vehicle_id
-              where c.org_id = $1 and ($2::uuid is null or c.id > $2) and c.status <> 'void'
+              where c.org_id = $1 and c.id > $2 and c.status <> 'void'
                 and cardinality(c.proved_faults) = 1 and c.proved_faults[1] <> 'healthy'
               order by c.id limit $3`,
       values: [orgId, after, limit],

@@ -22,7 +22,7 @@ export async function reviewedSpans(tx: Tx, orgId: string, question: ShopReviewQ
                left join platform p on p.org_id = e.org_id and p.id = e.platform_id
               where e.org_id = $1 and ($2::text is null or e.fault = $2) and ($3::text is null or e.intent = $3)
                 and ($4::uuid is null or e.platform_id = $4) and ($5::date is null or e.started_on >= $5) and ($6::date is null or e.started_on < $6)
-                and ($7::uuid is null or e.id > $7)
+                and e.id > $7
               order by e.id limit $8`,
       values: [orgId, fault ?? null, intent ?? null, platformId ?? null, since ?? null, until ?? null, after, limit],
     });

@@ -19,7 +19,7 @@ export async function onsets(tx: Tx, orgId: string): Promise<Onset[]> {
         const { rows } = await tx.query<{ key: string; endCaseId: string }>({
           name: 'watches.returns',
           text: `select e.id as key, e.end_case_id as "endCaseId" from episode e
-                  where e.org_id = $1 and ($2::uuid is null or e.id > $2) and e.end_case_id is not null
+                  where e.org_id = $1 and e.id > $2 and e.end_case_id is not null
                     and e.end_kind = any('{same-fault,consequent-fault,same-complaint,repair-caused,permanent-later}')
                   order by e.id limit $3`,
           values: [orgId, after, limit],
@@ -33,7 +33,7 @@ export async function onsets(tx: Tx, orgId: string): Promise<Onset[]> {
       name: 'watches.onsets',
       text: `with page as materialized (
                select c.id, c.platform_id, c.opened_at, c.shop_id, c.vehicle_id, c.proved_faults from shop_case c
-                where c.org_id = $1 and ($2::uuid is null or c.id > $2) and c.platform_id is not null and c.status <> 'void'
+                where c.org_id = $1 and c.id > $2 and c.platform_id is not null and c.status <> 'void'
                 order by c.id limit $3)
              select c.id as key, c.platform_id as "platformId", ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day,
                     c.shop_id as "shopId", v.model_year as "modelYear",
