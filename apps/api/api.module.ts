@@ -40,6 +40,7 @@ import { ImportsController } from './imports/imports.controller.js';
 import { ImportsResolver } from './imports/imports.resolver.js';
 import { LeavingController } from './leaving/leaving.controller.js';
 import { LeavingResolver } from './leaving/leaving.resolver.js';
+import { TablesController } from './leaving/tables.controller.js';
 import { LedgerController } from './ledger/ledger.controller.js';
 import { LedgerResolver } from './ledger/ledger.resolver.js';
 import { NodesResolver } from './nodes/nodes.resolver.js';
@@ -139,6 +140,7 @@ export class ApiModule {
         WebhooksController,
         EventsController,
         LeavingController,
+        TablesController,
         HealthController,
       ],
       providers: [

@@ -122,7 +122,7 @@ export class Casebook {
     this.nodes = new NodesService(context);
     this.webhooks = new WebhooksService(context, this.tasks);
     this.delivery = new DeliveryService(context, this.tasks);
-    this.leaving = new LeavingService(context, { access: this.access, cases: this.cases });
+    this.leaving = new LeavingService(context, { access: this.access });
     this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });
     this.patterns = new PatternsService(context, this.tasks);
     this.watches = new WatchesService(context, this.tasks);

@@ -19,6 +19,6 @@ export { type PatternFacts, type WeighedPatterns, weighedPatterns } from './outc
 export type { WeighPatterns } from './outcomes/patterns.service.js';
 export { type WatchRecords, watchedRecords } from './outcomes/watches.js';
 export type { LookAtWatches } from './outcomes/watches.service.js';
-export { cursorsOf } from './paging.js';
+export { cursorsOf, everyRow } from './paging.js';
 export { MalformedJson, parseIJson } from './requests/i-json.js';
 export { once, plainKey, type StoredAnswer } from './requests/idempotency.js';

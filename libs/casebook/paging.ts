@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { DomainError, type Page } from '#libs/contracts/index.js';
+import { DomainError, type Page, type PageInput } from '#libs/contracts/index.js';
 
 /**
  * Cursors of keyset lists. They hold the exact sort values as the database wrote them (microseconds, as text) and a hash
@@ -78,6 +78,16 @@ export function toPage<T>(rows: T[], first: number, hash: string, keysOf: (row: 
   const page = { data, next: rows.length > first && last !== undefined ? encodeCursor(keysOf(last), hash) : null };
   cursorMakers.set(page, () => data.map((row) => encodeCursor(keysOf(row), hash)));
   return page;
+}
+
+/** Every row of a list, page by page: a slow reader holds up nobody, and each row is as it was when its page was read. */
+export async function* everyRow<T>(list: (page: PageInput) => Promise<Page<T>>): AsyncGenerator<T> {
+  let after: string | undefined;
+  do {
+    const page: Page<T> = await list({ first: 100, after });
+    yield* page.data;
+    after = page.next ?? undefined;
+  } while (after !== undefined);
 }
 
 export const DEFAULT_PAGE = 20;

@@ -99,6 +99,15 @@ export const Case = z
 export type Case = z.infer<typeof Case>;
 
 export const NewReadings = z.strictObject({ readings: z.array(NewReading).min(1).max(100) }).meta({ id: 'NewReadings' });
+export const ProposedReading = z
+  .strictObject({
+    from: z.enum(['complaint', 'notes', 'repair']).meta({ id: 'ProposalSource' }),
+    quote: z.string().describe('The words it was read from'),
+    reading: NewReading,
+  })
+  .meta({ id: 'ProposedReading', description: 'A reading somebody wrote into a sentence. No fact: add it to the case if it is one.' });
+export type ProposedReading = z.infer<typeof ProposedReading>;
+export const ProposedReadings = z.strictObject({ data: z.array(ProposedReading) }).meta({ id: 'ProposedReadings' });
 export const NewFindings = z.strictObject({ findings: z.array(NewFinding).min(1).max(100) }).meta({ id: 'NewFindings' });
 export const CaseClosure = z
   .strictObject({

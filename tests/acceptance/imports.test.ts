@@ -338,6 +338,23 @@ describe('a delimited file', () => {
     expect(await imported(csv, options)).toMatchObject({ unchanged: 2 });
   });
 
+  it('may hold readings in its sentences: they are proposed, and are in the case only once somebody adds them', async () => {
+    const csv = 'reference,shop_code,complaint,notes\nP-1,quay,cools-poorly,"Low side 28 psi, high 210 psi; vent 12 °C"\n';
+    const { caseId } = (await rows((await imported(csv, { type: 'text/csv' })).id))[0];
+    expect((await get(`/v1/cases/${caseId}`)).body.evidence.readings).toEqual([]);
+    const proposed = (await get(`/v1/cases/${caseId}/proposed-readings`)).body.data;
+    expect(proposed.map(({ from, quote }: Record<string, unknown>) => [from, quote])).toEqual([
+      ['notes', 'Low side 28 psi'],
+      ['notes', 'high 210 psi'],
+      ['notes', 'vent 12 °C'],
+    ]);
+    expect((await get(`/v1/cases/${caseId}`)).body.evidence.readings).toEqual([]);
+    const added = await post(`/v1/cases/${caseId}/readings`, { readings: [proposed[0].reading] });
+    expect([added.status, added.body.evidence.readings.length]).toEqual([201, 1]);
+    const left = await graphql(api, org.keys.integrator, `{ proposedReadings(caseId: "${caseId}") { data { quote } } }`);
+    expect(left.body.data.proposedReadings.data).toEqual([{ quote: 'high 210 psi' }, { quote: 'vent 12 °C' }]);
+  });
+
   it('as untidy as shops write them is stored nearly whole, and no order twice', async () => {
     await post('/v1/imports/mappings', {
       name: 'untidy',

@@ -157,6 +157,29 @@ describe('an export', () => {
     for (const cell of ['=1+1', '+1', '-1', '@x', '\tx', '\rx']) expect(csvLine([cell])).toMatch(/^"?'/);
     expect(csvLine(['a,b', 'c"d', 'plain'])).toBe('"a,b","c""d",plain\r\n');
   });
+
+  it('of episodes and of the audit trail as CSV is the whole list, for those who may see it', async () => {
+    const lines = async (key: string, path: string) => ((await request(api, key, 'GET', path)).body as string).trimEnd().split('\r\n');
+    const everything = async (path: string) => {
+      const ids: string[] = [];
+      for (let after = ''; ; ) {
+        const { body } = await request(api, org.keys.administrator, 'GET', `${path}?first=100${after}`);
+        ids.push(...body.data.map(({ id }: { id: string }) => id));
+        if (body.next === null) return ids;
+        after = `&after=${body.next}`;
+      }
+    };
+    for (const [file, list] of [
+      ['episodes', '/v1/outcomes/episodes'],
+      ['audit', '/v1/audit'],
+    ] as const) {
+      const [head, ...rows] = await lines(org.keys.administrator, `/v1/export/${file}.csv`);
+      expect(head).toMatch(/^id,/);
+      expect(rows.map((row) => row.slice(0, 36))).toEqual(await everything(list));
+      expect(rows.length).toBeGreaterThan(2);
+    }
+    expect((await request(api, org.keys.technician, 'GET', '/v1/export/audit.csv')).status).toBe(403);
+  });
 });
 
 describe('forgetting', () => {

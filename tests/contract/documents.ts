@@ -90,7 +90,9 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   signOut: null,
   changeOwnPin: null,
   // Files, and streams of events, travel over REST alone.
+  exportAudit: null,
   exportCases: null,
+  exportEpisodes: null,
   exportOrganisation: null,
   importCases: null,
   importErrors: null,
@@ -131,6 +133,7 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   lookUpVehicle: 'Query.lookUpVehicle',
   me: 'Query.me',
   openCase: 'Mutation.openCase',
+  proposeReadings: 'Query.proposedReadings',
   recordProof: 'Mutation.recordProof',
   recordQuality: 'Query.recordQuality',
   recordRepair: 'Mutation.recordRepair',

@@ -16,6 +16,7 @@ import {
   NewRepair,
   PageInput,
   Proof,
+  ProposedReadings,
   Repair,
   SimilarCases,
 } from '#libs/contracts/index.js';
@@ -241,6 +242,18 @@ export class CasesController {
     @Body({ schema: CaseVoiding }) body: z.infer<typeof CaseVoiding>,
   ) {
     return call.tagged(await call.casebook.cases.voidCase(call.actor, id, body.reason, call.expectedVersion));
+  }
+
+  @Get(':id/proposed-readings')
+  @Operation({
+    id: 'proposeReadings',
+    summary: 'Readings found in what was written into the case; none is stored until it is added',
+    permission: 'cases:read',
+    params: byId,
+    reply: ProposedReadings,
+  })
+  async proposeReadings(@Caller() call: Call, @Param('id', { schema: Id }) id: string) {
+    return { data: await call.casebook.cases.proposeReadings(call.actor, id) };
   }
 
   @Get(':id/similar')

@@ -14,6 +14,7 @@ import {
   NewReadings,
   NewRepair,
   Proof,
+  ProposedReadings,
   Repair,
   SimilarCases,
 } from '#libs/contracts/index.js';
@@ -25,6 +26,7 @@ const CasePageType = objectTypeOf(CaseSummaryPage);
 const DiagnosisType = objectTypeOf(Diagnosis);
 const ProofType = objectTypeOf(Proof);
 const RepairType = objectTypeOf(Repair);
+const ProposedReadingsType = objectTypeOf(ProposedReadings);
 const SimilarCasesType = objectTypeOf(SimilarCases);
 
 @Resolver()
@@ -112,6 +114,11 @@ export class CasesResolver {
     @ExpectedVersion() version?: number,
   ) {
     return call.casebook.cases.voidCase(call.actor, id, input.reason, version);
+  }
+
+  @Query(() => ProposedReadingsType)
+  async proposedReadings(@GraphCaller() call: GraphCall, @IdArg('caseId') caseId: string) {
+    return { data: await call.casebook.cases.proposeReadings(call.actor, caseId) };
   }
 
   @Query(() => SimilarCasesType)

@@ -1,28 +1,13 @@
 import { Readable } from 'node:stream';
-import { Controller, Delete, Get, Headers, Param, Query, Res } from '@nestjs/common';
+import { Controller, Delete, Get, Headers, Param, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { parseInput } from '#libs/casebook/index.js';
-import { CaseFilter, type CaseSummary, Deleted, Id, text } from '#libs/contracts/index.js';
+import { Deleted, Id, text } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
 import { Operation } from '../http/operation.js';
-import { csvLines } from './csv-lines.js';
 
 const Passphrase = z.strictObject({ 'export-passphrase': text(200).min(12, 'must have at least 12 characters').optional() });
-const CASE_COLUMNS = [
-  'id',
-  'shopId',
-  'vehicleId',
-  'platformId',
-  'status',
-  'complaint',
-  'openedAt',
-  'closedAt',
-  'leadingFault',
-  'leadingProbability',
-  'provedFaults',
-  'odometerKm',
-] as const satisfies readonly (keyof CaseSummary)[];
 
 @Controller('v1')
 export class LeavingController {
@@ -42,29 +27,6 @@ export class LeavingController {
       .header('content-type', 'application/x-ndjson')
       .header('content-disposition', 'attachment; filename="coolback-export.ndjson"')
       .send(Readable.from(lines, { objectMode: false, highWaterMark: 65_536 }));
-  }
-
-  @Get('export/cases.csv')
-  @Operation({
-    id: 'exportCases',
-    summary: 'The list of cases as CSV, whole',
-    permission: 'cases:read',
-    query: CaseFilter,
-    reply: z.string(),
-    replyType: 'text/csv',
-  })
-  async exportCases(@Caller() call: Call, @Query({ schema: CaseFilter }) filter: CaseFilter, @Res() reply: FastifyReply) {
-    // The first page is asked before the answer begins, so that a refusal is a problem document.
-    await call.casebook.cases.listCases(call.actor, filter, { first: 1 });
-    reply
-      .header('content-type', 'text/csv; charset=utf-8')
-      .header('content-disposition', 'attachment; filename="cases.csv"')
-      .send(
-        Readable.from(csvLines(call.casebook.leaving.allCases(call.actor, filter), CASE_COLUMNS), {
-          objectMode: false,
-          highWaterMark: 65_536,
-        }),
-      );
   }
 
   @Delete('vehicles/:id')

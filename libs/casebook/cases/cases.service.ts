@@ -10,6 +10,7 @@ import {
   type Page,
   type PageInput,
   type Platform,
+  type ProposedReading,
   type Shop,
   type Warning,
 } from '#libs/contracts/index.js';
@@ -49,6 +50,7 @@ import { type Accepted, addFindings, addReadings, amendEvidence, EMPTY_EVIDENCE 
 import { caseHash } from './fingerprint.js';
 import { acceptEvidence, judgingOf, type NewOrder, notesWith, type Opening, openOrders } from './open-orders.js';
 import { odometerKm } from './quantities.js';
+import { readingsInText } from './text-readings.js';
 import { wordsOf } from './words.js';
 
 /** One text for the name an order has in its own system. */
@@ -186,6 +188,17 @@ export class CasesService {
   async getCase(actor: Actor, id: string): Promise<Case> {
     requirePermission(actor, 'cases:read');
     return this.context.inTenant(actor.orgId, (tx) => this.wholeCase(tx, actor, id));
+  }
+
+  /** Readings that stand in what people wrote into the case and not among its readings: proposals, stored nowhere. */
+  async proposeReadings(actor: Actor, id: string): Promise<ProposedReading[]> {
+    const { complaintText, notes, repairs, evidence } = await this.getCase(actor, id);
+    const known = new Set(evidence.readings.map(({ place, value, unit }) => JSON.stringify([place, value, unit])));
+    return [
+      ...(complaintText === null ? [] : readingsInText(complaintText).map((one) => ({ from: 'complaint' as const, ...one }))),
+      ...(notes === null ? [] : readingsInText(notes).map((one) => ({ from: 'notes' as const, ...one }))),
+      ...repairs.flatMap(({ note }) => (note === null ? [] : readingsInText(note).map((one) => ({ from: 'repair' as const, ...one })))),
+    ].filter(({ reading: { place, value, unit } }) => !known.has(JSON.stringify([place, value, unit])));
   }
 
   async listCases(actor: Actor, filter: CaseFilter, page: PageInput): Promise<Page<CaseSummary>> {

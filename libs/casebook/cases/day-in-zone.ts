@@ -11,6 +11,14 @@ export function dayInZone(instant: string | number, timeZone: string): string {
   return format.format(new Date(instant));
 }
 
+const MONTHS = 'January February March April May June July August September October November December'.split(' ');
+
+/** A day as a sentence says it: 1 May 2027. */
+export function dayInWords(day: string): string {
+  const [year, month, date] = day.split('-').map(Number) as [number, number, number];
+  return `${date} ${MONTHS[month - 1]} ${year}`;
+}
+
 const FRACTION = /\.(\d+)/;
 
 /** Microseconds since 1970 of an RFC 3339 instant, further digits rounded as the database rounds them. */

@@ -87,12 +87,16 @@ export function readCsvCase(
     const text = cell(record, field, pointer);
     return text === undefined ? undefined : understood(readNumber(text, mapping.decimal), pointer);
   };
-  const quantity = (record: readonly string[], field: CsvField, pointer: string, unit: string | undefined) => {
+  /** A value whose unit stands in the cell, in the mapping, or in a column of units: there is where a wrong one is mended. */
+  const quantity = (record: readonly string[], field: CsvField, pointer: string, unit: string | undefined, unitField?: CsvField) => {
     const text = cell(record, field, pointer);
     if (text === undefined) return undefined;
     const withUnit = VALUE_WITH_UNIT.exec(text);
     const value = understood(readNumber(withUnit?.[1] ?? text, mapping.decimal), pointer);
-    const code = withUnit?.[2] ?? columns.get(field)?.use.unit ?? unit;
+    const own = withUnit?.[2] ?? columns.get(field)?.use.unit ?? undefined;
+    const code = own ?? unit;
+    const unitColumn = own === undefined && unitField !== undefined ? columns.get(unitField) : undefined;
+    if (unitColumn !== undefined) origins.set(`${pointer.replace(/\/value$/, '')}/unit`, unitColumn.use.heading);
     if (value === undefined) return undefined;
     if (code === undefined) {
       problems.push({
@@ -123,13 +127,13 @@ export function readCsvCase(
     const pressureUnit = cell(record, 'pressure_unit', '/evidence/readings');
     for (const [field, place, phase] of PRESSURES) {
       const at = `/evidence/readings/${readings.length}`;
-      const read = quantity(record, field, `${at}/value`, pressureUnit);
+      const read = quantity(record, field, `${at}/value`, pressureUnit, 'pressure_unit');
       if (!read) continue;
       origins.set(at, columns.get(field)?.use.heading ?? field);
       readings.push({ quantity: 'pressure', place, phase, instrument: 'manifold-gauge', ...(reference ? { reference } : {}), ...read });
     }
     const at = `/evidence/readings/${readings.length}`;
-    const outlet = quantity(record, 'outlet_air', `${at}/value`, cell(record, 'temperature_unit', at));
+    const outlet = quantity(record, 'outlet_air', `${at}/value`, cell(record, 'temperature_unit', at), 'temperature_unit');
     if (outlet) {
       origins.set(at, columns.get('outlet_air')?.use.heading ?? 'outlet_air');
       readings.push({ quantity: 'temperature', place: 'vent', phase: 'running', ...outlet });
@@ -163,7 +167,7 @@ export function readCsvCase(
 
   const provedFaults = list(cell(head, 'proved_fault', '/proofs/0/faults'));
   const conditions = defined({
-    outsideAir: quantity(head, 'outside_air', '/evidence/conditions/outsideAir', temperatureUnit),
+    outsideAir: quantity(head, 'outside_air', '/evidence/conditions/outsideAir', temperatureUnit, 'temperature_unit'),
     relativeHumidity: quantity(head, 'relative_humidity', '/evidence/conditions/relativeHumidity', '%'),
   });
   const evidence = defined({
@@ -178,7 +182,7 @@ export function readCsvCase(
       platformCode: cell(head, 'platform_code', '/vehicle/platformCode'),
       modelYear,
     }),
-    odometer: quantity(head, 'odometer', '/odometer', cell(head, 'odometer_unit', '/odometer/unit')),
+    odometer: quantity(head, 'odometer', '/odometer', cell(head, 'odometer_unit', '/odometer/unit'), 'odometer_unit'),
     openedAt: openedAtText === undefined ? undefined : understood(readInstant(openedAtText, mapping.dates, zone), '/openedAt'),
     complaint: cell(head, 'complaint', '/complaint'),
     complaintText: cell(head, 'complaint_text', '/complaintText'),

@@ -1,13 +1,12 @@
 import { randomBytes } from 'node:crypto';
 import { v7 as uuidv7 } from 'uuid';
 import { z } from 'zod';
-import { type CaseFilter, type CaseSummary, type Deleted, ExportHead } from '#libs/contracts/index.js';
+import { type Deleted, ExportHead } from '#libs/contracts/index.js';
 import { constraintOf } from '#libs/database/index.js';
 import { findOrganisation, insertOrganisation } from '../access/access.queries.js';
 import type { AccessService } from '../access/access.service.js';
 import { type Actor, ROLE_PERMISSIONS, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
-import type { CasesService } from '../cases/cases.service.js';
 import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
 import { NeedsAllShops } from '../events/webhooks.errors.js';
@@ -29,7 +28,6 @@ const Tail = z.strictObject({ end: z.literal(true), rows: z.record(z.string(), z
 
 export interface LeavingParts {
   readonly access: AccessService;
-  readonly cases: CasesService;
 }
 
 /** Taking everything along, and leaving nothing behind. */
@@ -210,16 +208,6 @@ export class LeavingService {
       await appendEvent(tx, actor.orgId, at, 'vehicle.deleted', id, { vehicleId: id });
       return { id };
     });
-  }
-
-  /** The list of cases, whole, in pages. */
-  async *allCases(actor: Actor, filter: CaseFilter): AsyncGenerator<CaseSummary> {
-    let after: string | undefined;
-    do {
-      const page: { data: CaseSummary[]; next: string | null } = await this.parts.cases.listCases(actor, filter, { first: 100, after });
-      yield* page.data;
-      after = page.next ?? undefined;
-    } while (after !== undefined);
   }
 }
 

@@ -17,6 +17,7 @@ import {
   type SmallCell,
   smallCellRates,
 } from '#libs/outcomes/index.js';
+import { dayInWords } from '../cases/day-in-zone.js';
 import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, DEGREE_DAY_BASE_C, dayOf } from './clocks.js';
 import type { MedianPrice, RepairSpan } from './holding.queries.js';
@@ -210,7 +211,7 @@ function wordsFor(option: HoldingOption, until: string, currency: string): strin
     option.expectedCost === null || option.price === null
       ? ''
       : ` It costs about ${Math.round(option.price)} ${currency}; counting those that come back, about ${option.expectedCost} ${currency}.`;
-  return `${name}: of 100 cars repaired this way today, about ${of100(option.holding)} (${of100(option.low)} to ${of100(option.high)}) will not have come back by ${until}.${cost}`;
+  return `${name}: of 100 cars repaired this way today, about ${of100(option.holding)} (${of100(option.low)} to ${of100(option.high)}) will not have come back by ${dayInWords(until)}.${cost}`;
 }
 
 /**
@@ -247,8 +248,10 @@ function breakEvenOf(estimates: readonly Estimate[], facts: HoldingFacts, view: 
   return {
     ...answer,
     verdict: 'pays-from',
-    message: `${names} pays for a car that is kept beyond ${answer.day ?? `${Math.round(found.at)} degree-days, more than two years from now`}${
-      answer.earliest === null ? '' : ` (between ${answer.earliest} and ${answer.latest ?? 'a day not yet known'})`
+    message: `${names} pays for a car that is kept beyond ${answer.day !== null ? dayInWords(answer.day) : `${Math.round(found.at)} degree-days, more than two years from now`}${
+      answer.earliest === null
+        ? ''
+        : ` (between ${dayInWords(answer.earliest)} and ${answer.latest === null ? 'a day not yet known' : dayInWords(answer.latest)})`
     }.`,
   };
 }
@@ -293,5 +296,5 @@ function messageOf(options: readonly HoldingOption[], known: readonly HoldingOpt
   const best = known[0]!;
   const others = known.slice(1).map((option) => `${nameOf(option)} ${percent(option.holding!)}`);
   const compared = others.length === 0 ? '' : ` Others: ${others.join(', ')}.`;
-  return `By ${until}, ${nameOf(best)} still holds on ${percent(best.holding!)} (${percent(best.low!)} to ${percent(best.high!)}).${compared}${paying === null ? '' : ` ${paying.message}`}`;
+  return `By ${dayInWords(until)}, ${nameOf(best)} still holds on ${percent(best.holding!)} (${percent(best.low!)} to ${percent(best.high!)}).${compared}${paying === null ? '' : ` ${paying.message}`}`;
 }

@@ -1,6 +1,7 @@
 import type { WatchBoard, WatchStream } from '#libs/contracts/index.js';
 import { sfc32 } from '#libs/numeric/index.js';
 import { countCusum, countDispersion, cusumThreshold, exactPoisson, familyRunLength, rangeScan } from '#libs/outcomes/index.js';
+import { dayInWords } from '../cases/day-in-zone.js';
 import { linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, clocksOf, dayOf } from './clocks.js';
 import { rulesInWords, type StandingRules } from './outcome-rules.js';
@@ -55,7 +56,7 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
     definitions: definitionsUnder(clocks.rules),
   };
   if (!grid) {
-    const message = `A year is watched against at least a year before it; ${onsets.length === 0 ? 'nothing is recorded yet' : `records begin on ${dayOf(firstDay)}`}.`;
+    const message = `A year is watched against at least a year before it; ${onsets.length === 0 ? 'nothing is recorded yet' : `records begin on ${dayInWords(dayOf(firstDay))}`}.`;
     const none = { baselineFrom: null, watchedFrom: null, watchedUntil: null, size: null };
     return { ...base, ...none, verdict: 'not-enough', message, watches: [], streams: 0, alarms: 0, cautions: [] };
   }
