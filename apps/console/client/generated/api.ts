@@ -224,6 +224,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/cases/{id}/proposed-readings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Readings found in what was written into the case; none is stored until it is added
+         * @description Needs the permission `cases:read`.
+         */
+        get: operations["proposeReadings"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/cases/{id}/readings": {
         parameters: {
             query?: never;
@@ -516,6 +536,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/export/audit.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The audit trail as CSV, whole, newest first
+         * @description Needs the permission `audit:read`.
+         */
+        get: operations["exportAudit"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/v1/export/cases.csv": {
         parameters: {
             query?: never;
@@ -528,6 +568,26 @@ export interface paths {
          * @description Needs the permission `cases:read`.
          */
         get: operations["exportCases"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/v1/export/episodes.csv": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Repairs and how each ended as CSV, whole
+         * @description Needs the permission `outcomes:read`.
+         */
+        get: operations["exportEpisodes"];
         put?: never;
         post?: never;
         delete?: never;
@@ -4136,6 +4196,18 @@ export interface components {
          * @enum {string}
          */
         ProofMethod: "opened-part" | "laboratory" | "verified-after-readings" | "judgement";
+        /** @enum {string} */
+        ProposalSource: "complaint" | "notes" | "repair";
+        /** @description A reading somebody wrote into a sentence. No fact: add it to the case if it is one. */
+        ProposedReading: {
+            from: components["schemas"]["ProposalSource"];
+            /** @description The words it was read from */
+            quote: string;
+            reading: components["schemas"]["NewReading"];
+        };
+        ProposedReadings: {
+            data: components["schemas"]["ProposedReading"][];
+        };
         PullDown: {
             fallPa: number;
             paPerMinute: number;
@@ -5738,6 +5810,9 @@ export type Problem = components['schemas']['Problem'];
 export type ProblemIssue = components['schemas']['ProblemIssue'];
 export type Proof = components['schemas']['Proof'];
 export type ProofMethod = components['schemas']['ProofMethod'];
+export type ProposalSource = components['schemas']['ProposalSource'];
+export type ProposedReading = components['schemas']['ProposedReading'];
+export type ProposedReadings = components['schemas']['ProposedReadings'];
 export type PullDown = components['schemas']['PullDown'];
 export type QualityByFault = components['schemas']['QualityByFault'];
 export type QualityByLayout = components['schemas']['QualityByLayout'];
@@ -7574,6 +7649,92 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    proposeReadings: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identifier in /v1/cases/{id}/proposed-readings. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ProposedReadings"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9585,6 +9746,83 @@ export interface operations {
             };
         };
     };
+    exportAudit: {
+        parameters: {
+            query?: {
+                /** @description Filter by subjectId. */
+                subjectId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     exportCases: {
         parameters: {
             query?: {
@@ -9602,6 +9840,123 @@ export interface operations {
                 until?: string;
                 /** @description Filter by vehicleId. */
                 vehicleId?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/csv": string;
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    exportEpisodes: {
+        parameters: {
+            query?: {
+                /** @description Filter by action. */
+                action?: components["schemas"]["RepairAction"];
+                /** @description Filter by climate. */
+                climate?: components["schemas"]["ClimateKind"];
+                /** @description Ended, or last seen, from this day on */
+                endedSince?: string;
+                /** @description Filter by endedUntil. */
+                endedUntil?: string;
+                /** @description Filter by family. */
+                family?: string;
+                /** @description Filter by fault. */
+                fault?: components["schemas"]["FaultCode"];
+                /** @description Filter by intent. */
+                intent?: components["schemas"]["RepairIntent"];
+                /** @description Filter by modelYearFrom. */
+                modelYearFrom?: number;
+                /** @description Filter by modelYearTo. */
+                modelYearTo?: number;
+                /** @description Whether they came back so far */
+                outcome?: components["schemas"]["RepairOutcome"];
+                /** @description Filter by partBrand. */
+                partBrand?: string;
+                /** @description Filter by partLot. */
+                partLot?: string;
+                /** @description Repairs with this part */
+                partNumber?: string;
+                /** @description Plant character of the VIN */
+                plant?: string;
+                /** @description Filter by platformId. */
+                platformId?: string;
+                /** @description Season of the repair */
+                season?: components["schemas"]["Season"];
+                /** @description Build sequence in thousands, from the VIN */
+                sequenceFrom?: number;
+                /** @description Filter by sequenceTo. */
+                sequenceTo?: number;
+                /** @description Filter by shopId. */
+                shopId?: string;
+                /** @description Repairs from this day on */
+                since?: string;
+                /** @description Repairs before this day */
+                until?: string;
             };
             header?: never;
             path?: never;
@@ -19890,6 +20245,7 @@ export const policyVerdictValues: ReadonlyArray<FlattenedDeepRequired<components
 export const pressureReferenceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PressureReference"]> = ["vented-gauge", "sealed-gauge", "absolute", "unknown"];
 export const priceSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["PriceSource"]> = ["shop", "organisation", "same-repair", "none"];
 export const proofMethodValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ProofMethod"]> = ["opened-part", "laboratory", "verified-after-readings", "judgement"];
+export const proposalSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ProposalSource"]> = ["complaint", "notes", "repair"];
 export const qualityVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["QualityVerdict"]> = ["measured", "not-enough", "none"];
 export const readingMeaningValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingMeaning"]> = ["recovered-charge", "charged", "oil-recovered", "compressor-command", "air-share", "refrigerant-purity", "engine-speed", "compressor-speed", "compressor-speed-requested", "equalisation-time", "vacuum-rise"];
 export const readingPhaseValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ReadingPhase"]> = ["rest", "running"];
