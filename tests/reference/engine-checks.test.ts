@@ -1,8 +1,11 @@
 import { describe, expect, it } from '@jest/globals';
 import { DIMS } from '#libs/engine/dims.js';
 import { diagnose, explainBySimulation, type KnownGood, platformCalibration } from '#libs/engine/index.js';
+import { fromSI, toSI, UNIT_CODES, type UnitKind } from '#libs/units/index.js';
 import { type Case, drawCase } from '../validate/engine-cases.js';
 import { addedReading, foreignReadings, foreignTruth, repairCosts, rivals, swappedPlaces } from '../validate/engine-checks.js';
+import { random } from '../validate/engine-draws.js';
+import { casesFrom } from '../validate/engine-study.js';
 
 /** A part of the checks of docs/validation.md, on seeds of their own; bounds leave the sampling error of the smaller size. */
 describe('the engine is no sham', () => {
@@ -38,6 +41,31 @@ describe('the engine is no sham', () => {
   it('does not on average lose the true fault by one true reading more', () => {
     const { logMean, logHalf } = addedReading(400, 50_000_001);
     expect(logMean + logHalf).toBeGreaterThan(0);
+  });
+});
+
+describe('how a case is typed', () => {
+  const KINDS: Readonly<Record<string, UnitKind>> = { pressure: 'pressure', temperature: 'temperature' };
+
+  it('does not change the answer: unit, order, and the same reading entered twice', () => {
+    const u = random(70_200_001);
+    for (const drawn of casesFrom(50_100_001, 12, 'full')) {
+      const { input } = drawn;
+      const retyped = input.readings.map((r) => {
+        const units = UNIT_CODES.filter((one) => one.kind === KINDS[r.quantity]);
+        const one = units[Math.floor(u() * units.length)];
+        return one ? { ...r, value: toSI(fromSI(r.value, one), one) } : r;
+      });
+      const twice = { ...retyped[0]!, id: 'again' };
+      const typed = diagnose({ ...input, readings: [...retyped.reverse(), twice], findings: [...input.findings].reverse() });
+      const plain = diagnose(input);
+      expect(typed.status).toBe(plain.status);
+      expect(typed.tied).toEqual(plain.tied);
+      for (const [i, f] of plain.faults.entries()) {
+        expect(typed.faults[i]!.code).toBe(f.code);
+        expect(typed.faults[i]!.probability).toBeCloseTo(f.probability, 9);
+      }
+    }
   });
 });
 
