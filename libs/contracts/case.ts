@@ -127,6 +127,10 @@ export const CaseFilter = z
     fault: FaultCode.optional().describe('Leading or proved fault'),
     since: Instant.optional(),
     until: Instant.optional(),
+    proved: FaultCode.optional().describe('Proved at the visit, by more than a judgement'),
+    found: FaultCode.optional().describe('Proved or repaired at the visit'),
+    follows: FaultCode.optional().describe('Proved, as the only cause, at another visit of the vehicle in the year before'),
+    state: z.enum(['counting', 'all']).meta({ id: 'CaseStates' }).optional().describe('counting: without void cases; all when left out'),
   })
   .meta({ id: 'CaseFilter' });
 export type CaseFilter = z.infer<typeof CaseFilter>;

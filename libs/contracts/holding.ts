@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
-import { ClockFit, RecurrenceLine } from './outcome.js';
+import { CasesBehind, ClockFit, RecurrenceLine } from './outcome.js';
 import { RepairAction, RepairIntent } from './repair.js';
 import { Day, Id } from './text.js';
 
@@ -49,6 +49,7 @@ export const HoldingOption = z
     expectedCost: z.number().nullable().describe('price + probability of a return × cost of a return'),
     costLow: z.number().nullable(),
     costHigh: z.number().nullable(),
+    casesBehind: CasesBehind,
   })
   .meta({ id: 'HoldingOption' });
 export type HoldingOption = z.infer<typeof HoldingOption>;

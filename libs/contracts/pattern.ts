@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
+import { CasesBehind } from './outcome.js';
 import { Id, Instant } from './text.js';
 
 export const PatternVerdict = z.enum(['replicated', 'discovered', 'not-shown', 'too-few']).meta({
@@ -70,6 +71,7 @@ export const RecurringPattern = z
     lags: z.array(PatternLag).describe('Days from the earlier to the later fault'),
     medianLagDays: z.number().nullable(),
     platforms: z.array(PatternPlatform),
+    casesBehind: CasesBehind.describe('Visits at which the later fault was proved within a year after the earlier one'),
   })
   .meta({ id: 'RecurringPattern' });
 export type RecurringPattern = z.infer<typeof RecurringPattern>;

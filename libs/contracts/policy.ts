@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
-import { ClockFit } from './outcome.js';
+import { CasesBehind, ClockFit } from './outcome.js';
 import { RepairAction } from './repair.js';
 import { Share } from './shop-records.js';
 import { Day, Id, Instant, text } from './text.js';
@@ -89,6 +89,8 @@ export const PolicyReport = z
     low: z.number().nullable(),
     high: z.number().nullable(),
     pValue: z.number().nullable(),
+    casesBehind: CasesBehind.describe('Repairs of the fault on the platform since the policy'),
+    casesBefore: CasesBehind.describe('Those of the year before'),
     linkedShare: z.number(),
     clockFit: ClockFit.describe('Of the fault on all platforms'),
     cautions: z.array(z.string()),

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
+import { CasesBehind } from './outcome.js';
 import { Day, Id } from './text.js';
 
 const shopFields = {
@@ -35,6 +36,9 @@ export const ReturnCostLine = z
     costPerRepair: z.number().nullable().describe('work over episodes; null under 5 repairs'),
     low: z.number().nullable(),
     high: z.number().nullable(),
+    casesBehind: CasesBehind.nullable().describe(
+      'Its repairs that came back, to shops of any currency; null for a shop the caller may not open',
+    ),
   })
   .meta({ id: 'ReturnCostLine' });
 export const ReturnCosts = z
@@ -70,6 +74,7 @@ export const RecordQualityLine = z
     atRest: Share.describe('Cases with a pressure at rest, which shows whether gauges agree'),
     warned: Share.describe('Cases with a value doubted when it was entered'),
     confirmed: Share.describe("Proved cases in which the engine's first fault was the proved one"),
+    casesBehind: CasesBehind.nullable().describe('Null for a shop the caller may not open'),
   })
   .meta({ id: 'RecordQualityLine' });
 export const RecordQuality = z

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
-import { ClockFit } from './outcome.js';
+import { CasesBehind, ClockFit } from './outcome.js';
 import { RepairIntent } from './repair.js';
 import { Day, Id } from './text.js';
 
@@ -54,6 +54,8 @@ export const ShopStanding = z
     qValue: z.number().nullable().describe('Share of false findings when this shop is called different'),
     verdict: z.enum(['as-expected', 'above', 'below', 'not-enough']).meta({ id: 'ShopVerdict' }),
     message: z.string(),
+    casesBehind: CasesBehind.nullable().describe('Its repairs; null for a shop the caller may not open'),
+    returnsBehind: CasesBehind.nullable().describe('Of these, those that came back'),
   })
   .meta({ id: 'ShopStanding' });
 export type ShopStanding = z.infer<typeof ShopStanding>;

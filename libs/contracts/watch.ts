@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { FaultCode } from './fault.js';
+import { CasesBehind } from './outcome.js';
 import { Day, Id, Instant } from './text.js';
 
 export const WatchKind = z.enum(['new-faults', 'returns']).meta({
@@ -30,7 +31,12 @@ export const WatchQuestion = z
 export type WatchQuestion = z.infer<typeof WatchQuestion>;
 
 export const WatchWeek = z
-  .strictObject({ week: Day.describe('Its first day'), count: z.int(), expected: z.number(), statistic: z.number() })
+  .strictObject({
+    week: Day.describe('Its first day'),
+    count: z.int(),
+    expected: z.number().describe('To be recorded by now'),
+    statistic: z.number(),
+  })
   .meta({ id: 'WatchWeek' });
 
 export const WatchAlarm = z
@@ -57,6 +63,21 @@ export const WatchYears = z
   })
   .meta({ id: 'WatchYears' });
 
+/** Builds of one plant, by the sequence of the VIN, in which the events of an alarm lie thicker than the platform's other cases. */
+export const WatchBuilds = z
+  .strictObject({
+    plant: z.string(),
+    firstYear: z.int(),
+    firstSequence: z.int().describe('In thousands'),
+    lastYear: z.int(),
+    lastSequence: z.int(),
+    events: z.int(),
+    expected: z.number(),
+    ratio: z.number(),
+    pValue: z.number().describe('Times the plants looked at'),
+  })
+  .meta({ id: 'WatchBuilds' });
+
 export const WatchStream = z
   .strictObject({
     kind: WatchKind,
@@ -68,6 +89,9 @@ export const WatchStream = z
     message: z.string(),
     alarms: z.array(WatchAlarm),
     modelYears: WatchYears.nullable().describe('Null without an alarm, without known model years, or when nothing beyond chance is seen'),
+    buildRange: WatchBuilds.nullable().describe(
+      'Null without an alarm, without VINs of five events of one plant, or when nothing beyond chance is seen',
+    ),
     observed: z.int().describe('In the watched year'),
     expected: z.number(),
     baselineEvents: z.int(),
@@ -76,6 +100,7 @@ export const WatchStream = z
     statistic: z.number(),
     threshold: z.number(),
     weeks: z.array(WatchWeek),
+    casesBehind: CasesBehind.describe('What happened since the last alarm began, in the watched year where there is none'),
   })
   .meta({ id: 'WatchStream' });
 export type WatchStream = z.infer<typeof WatchStream>;
@@ -91,6 +116,10 @@ export const WatchBoard = z
     alarms: z.int().describe('Streams with an alarm within the watched year'),
     falseAlarmsPerYear: z.number().describe('Over all streams together, when nothing happens'),
     size: z.number().nullable().describe('Negative-binomial size of weekly counts; null when they vary no more than Poisson ones'),
+    arrived: z
+      .number()
+      .nullable()
+      .describe('Share of the visits of the last week that is taken to be recorded by now; null where too few tell how late records come'),
     ratio: z.number().describe('Ratio of rates the charts are tuned for'),
     baselineFrom: Day.nullable(),
     watchedFrom: Day.nullable(),

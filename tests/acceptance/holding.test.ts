@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { planRegion } from '#libs/demo/plan.js';
-import { graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { countBehind, graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import { type StoredRegion, storeRegion } from '../support/region.js';
 
 const END = new Date('2027-01-01T00:00:00Z');
@@ -39,6 +39,7 @@ describe('holding odds at the counter', () => {
     expect(stopGap['words']).toMatch(/of 100 cars .* will not have come back by 1 (?:October|November) 2027\. It costs about \d+ EUR/);
     expect(body).toMatchObject({ from: '2027-01-01', hasHotSeason: true, currency: 'EUR' });
     expect(body.linkedShare).toBeLessThan(1);
+    for (const one of body.options) expect(await countBehind(api, org.keys.director, one.casesBehind.href)).toBe(one.episodes);
     expect(body.message).toContain('replace compressor and condenser (lasting repair) still holds');
     // price + F x return cost, in whole units of the currency.
     const { price, returnCost, holding, expectedCost } = stopGap as Record<string, unknown> as Record<string, number>;

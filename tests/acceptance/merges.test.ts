@@ -60,6 +60,12 @@ describe('two records found to be one car', () => {
     expect(third.vehicleId).toBe(first.vehicleId);
     expect((await send('POST', '/vehicles/lookup', { plate: 'MG 4711' })).body.id).toBe(first.vehicleId);
     expect((await send('GET', `/vehicles/${second.vehicleId}`)).body.mergedInto).toBe(first.vehicleId);
+    // Lists behind figures: what was proved after what on one car, and where a fault was proved or repaired.
+    const listed = async (query: string) =>
+      (await send('GET', `/cases?vehicleId=${first.vehicleId}&state=counting&${query}`)).body.data.map(({ id }: { id: string }) => id);
+    expect(await listed('proved=undercharge&follows=undercharge')).toEqual([third.id, second.id]);
+    expect(await listed('found=undercharge')).toEqual([third.id, second.id, first.id]);
+    expect(await listed('found=air-door')).toEqual([]);
     const again = await send('POST', `/vehicles/${first.vehicleId}/merges`, { mergedId: second.vehicleId, reason: 'same car' });
     expect(again.body.code).toBe('vehicles/merge_refused');
     const trail = (await send('GET', `/audit?subjectId=${second.vehicleId}`)).body.data;

@@ -1,5 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { rebuildDerived } from '#apps/worker/jobs/rebuild-derived.job.js';
+import { scorePatterns } from '#apps/worker/jobs/score-patterns.job.js';
+import { scoreWatches } from '#apps/worker/jobs/score-watches.job.js';
 import { OutcomeRules, ReturnAnswer } from '#libs/contracts/index.js';
 import { graphql, newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 
@@ -23,6 +25,21 @@ async function derived(): Promise<void> {
   const { pendingTaskId } = OutcomeRules.parse((await send('GET', '/outcomes/rules')).body);
   await rebuildDerived(api.casebook, org.orgId, pendingTaskId!, { check: false });
 }
+
+/** Patterns and watches looked at by the worker's own jobs. */
+async function looked(): Promise<void> {
+  for (const [noun, job] of [
+    ['patterns', scorePatterns],
+    ['watches', scoreWatches],
+  ] as const) {
+    const { body } = await send('POST', `/outcomes/${noun}/scoring`, undefined, org.keys.director);
+    await job(api.casebook, org.orgId, body.id);
+  }
+}
+const areStale = async () => {
+  const boards = [(await send('GET', '/outcomes/patterns')).body, (await send('GET', '/outcomes/watches')).body];
+  return boards.map(({ isStale, cautions }) => [isStale, /being made anew/.test(cautions.join(' '))]);
+};
 
 beforeAll(async () => {
   api = await testApi({ clock: () => new Date('2026-09-20T10:00:00Z') });
@@ -49,9 +66,20 @@ describe('how an organisation tells returns apart', () => {
   });
 
   it('changes with the rules: what is derived is derived again, names them, and every figure says them', async () => {
+    await looked();
+    expect(await areStale()).toEqual([
+      [false, false],
+      [false, false],
+    ]);
     const set = await setRules(OWN);
     expect([set.status, set.body]).toEqual([200, expect.objectContaining({ ...OWN, version: 1, setAt: '2026-09-20T10:00:00Z' })]);
     await derived();
+    expect(await areStale()).toEqual([
+      [true, true],
+      [true, true],
+    ]);
+    await looked();
+    expect((await areStale()).flat()).not.toContain(true);
     // Of three returns one was two days later at the same shop, and one after half a year.
     const answer = await rates();
     expect(answer.returns).toBe(1);

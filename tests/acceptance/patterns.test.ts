@@ -3,7 +3,7 @@ import { scorePatterns } from '#apps/worker/jobs/score-patterns.job.js';
 import { PatternBoard } from '#libs/contracts/index.js';
 import { DEBRIS_PLATFORMS, DEMO_PLATFORMS } from '#libs/demo/index.js';
 import { planRegion } from '#libs/demo/plan.js';
-import { graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { countBehind, graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import { storeRegion } from '../support/region.js';
 
 /** The planned region counts its seasons from the first of January. */
@@ -66,6 +66,8 @@ describe('recurring patterns', () => {
         doubtful: false,
         inCatalogue: true,
       });
+      // The first visit of a vehicle is listed and is no event, so that there may be some more.
+      expect(await countBehind(api, planted.keys.director, first!.casesBehind.href)).toBeGreaterThanOrEqual(first!.exposedEvents);
       expect(first!.replication.low).toBeGreaterThan(1);
       expect(first!.reverse!.pValue).toBeGreaterThan(0.05);
       expect(first!.shops).toBeGreaterThanOrEqual(3);

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { PolicyReport } from '#libs/contracts/index.js';
 import { DEMO_PLATFORMS } from '#libs/demo/index.js';
 import { type PlannedVehicle, planRegion, REGION_DAYS } from '#libs/demo/plan.js';
-import { graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { countBehind, graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import { type StoredRegion, storeRegion } from '../support/region.js';
 
 /** The planned region counts its seasons from the first of January. */
@@ -70,6 +70,8 @@ describe('policies of the director', () => {
     expect(report.followed.share).toBeLessThan(1);
     expect(report.followedBefore.share).toBeLessThan(0.75);
     expect(report.verdict).toBe('estimated');
+    expect(await countBehind(api, org.keys.director, report.casesBehind.href)).toBe(report.after.episodes);
+    expect(await countBehind(api, org.keys.director, report.casesBefore.href)).toBe(report.before.episodes);
     expect(report.ratio).toBeLessThan(1);
     expect(report.after.per1000).toBeLessThan(report.before.per1000!);
     expect(report.shops.reduce((sum, { followed }) => sum + followed.n, 0)).toBe(report.followed.n);

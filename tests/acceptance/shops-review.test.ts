@@ -3,7 +3,7 @@ import type { ShopStanding } from '#libs/contracts/index.js';
 import { ChargeAccuracy, RecordQuality, RefrigerantBalance, ReturnCosts, ShopReview } from '#libs/contracts/index.js';
 import { WEAK_SHOP } from '#libs/demo/index.js';
 import { planRegion } from '#libs/demo/plan.js';
-import { graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { countBehind, graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import { administrator, BIASED_SCALE, type StoredRegion, storeRegion } from '../support/region.js';
 
 /** The planned region counts its seasons from the first of January. */
@@ -74,6 +74,24 @@ describe('shops, compared fairly', () => {
 
   const shopsOf = async (of: TestOrganisation) => ({
     shops: (await request(api, of.keys.administrator, 'GET', '/v1/shops?first=100')).body.data as { id: string }[],
+  });
+});
+
+describe('each figure opens what is behind it', () => {
+  const behind = (link: { href: string } | null) => countBehind(api, org.keys.director, link!.href);
+
+  it('for shops, for what returns cost, and for what is recorded', async () => {
+    const review = ShopReview.parse((await ask('shops?fault=compressor-wear&since=2026-06-01')).body);
+    expect(await behind(review.shops[0]!.casesBehind)).toBe(review.shops[0]!.episodes);
+    expect(await behind(review.shops[0]!.returnsBehind)).toBeGreaterThanOrEqual(review.shops[0]!.observed);
+    const costs = ReturnCosts.parse((await ask('return-costs?since=2026-06-01&fault=undercharge')).body);
+    expect(costs.lines[0]!.returns).toBeGreaterThan(0);
+    expect(await behind(costs.lines[0]!.casesBehind)).toBe(costs.lines[0]!.returns);
+    const quality = RecordQuality.parse((await ask('record-quality?since=2026-11-01')).body);
+    expect(await behind(quality.lines[0]!.casesBehind)).toBe(quality.lines[0]!.cases);
+    const { body } = await graphql(api, org.keys.director, `{ ${quality.lines[0]!.casesBehind!.graphql} { edges { node { id } } } }`);
+    expect(body.errors).toBeUndefined();
+    expect(body.data.cases.edges.length).toBeGreaterThan(0);
   });
 });
 

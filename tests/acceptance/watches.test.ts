@@ -3,7 +3,7 @@ import { scoreWatches } from '#apps/worker/jobs/score-watches.job.js';
 import { WatchBoard } from '#libs/contracts/index.js';
 import { DEMO_PLATFORMS, EMERGING } from '#libs/demo/index.js';
 import { planRegion } from '#libs/demo/plan.js';
-import { graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { countBehind, graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import { storeRegion } from '../support/region.js';
 
 /** The planned region counts its seasons from the first of January. */
@@ -70,6 +70,7 @@ describe('watches', () => {
       await look(planted);
       expect(await told(planted, 'watch.alarmed')).toEqual(events);
       expect(alarm.low).toBeGreaterThan(1);
+      expect(await countBehind(api, planted.keys.director, first!.casesBehind.href)).toBeGreaterThanOrEqual(first!.alarms.at(-1)!.observed);
       // Planted in the last 150 days; the rise must not be dated long before it.
       expect(alarm.since >= '2026-07-01').toBe(true);
       expect(first!.modelYears).toMatchObject({ firstYear: 2022, lastYear: 2024 });

@@ -132,6 +132,18 @@ export async function listen(
   return { status: response.status, headers: response.headers, body: isStream ? text : JSON.parse(text) };
 }
 
+/** How many a list behind a figure holds, page after page. */
+export async function countBehind(api: TestApi, key: string, href: string): Promise<number> {
+  let count = 0;
+  for (let after = ''; ; ) {
+    const { status, body } = await request(api, key, 'GET', `${href}${href.includes('?') ? '&' : '?'}first=100${after}`);
+    if (status !== 200) throw new Error(`${href}: ${status}`);
+    count += body.data.length;
+    if (body.next === null) return count;
+    after = `&after=${encodeURIComponent(body.next)}`;
+  }
+}
+
 export async function graphql(
   api: Pick<TestApi, 'url'>,
   key: string | null,

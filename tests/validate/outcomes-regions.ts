@@ -112,7 +112,15 @@ function regionOf(plan: readonly PlannedVehicle[]): Region {
       const faults = new Set([...one.provedFaults, ...repairs.filter(({ caseId }) => caseId === one.caseId).map(({ fault }) => fault)]);
       if (!ended.has(one.caseId)) {
         for (const fault of faults)
-          onsets.push({ platformId: platform.code, fault, day, shopId: one.shopId, modelYear: vehicle.modelYear });
+          onsets.push({
+            platformId: platform.code,
+            fault,
+            day,
+            shopId: one.shopId,
+            modelYear: vehicle.modelYear,
+            plant: null,
+            sequenceBucket: null,
+          });
       }
       for (const fault of one.provedFaults) visits.push({ vehicleId: id, isLinked, fault, day, shopId: one.shopId });
     }
@@ -160,6 +168,7 @@ export function shownIn(seed: number, cases: number, plain: boolean): Shown {
     .sort((a, b) => b.low - a.low)
     .slice(0, FIRST_PAGE);
   const review = shopReview({
+    group: {},
     spans,
     recorded,
     shown: new Map(DEMO_SHOPS.map(({ code, name }) => [code, { shopId: code, shopCode: code, shopName: name }])),
@@ -167,7 +176,7 @@ export function shownIn(seed: number, cases: number, plain: boolean): Shown {
     view: { ...view, horizons: [DEFAULT_HORIZONS['degree-days'].at(-1)!], ...fittedClock(spans, clocks, END) },
   });
   const above = review.shops.filter(({ verdict }) => verdict === 'above');
-  const { watches } = watchBoard({ onsets, spans, platforms: PLATFORMS, clocks, now: END });
+  const { watches } = watchBoard({ onsets, spans, platforms: PLATFORMS, clocks, delays: [], now: END });
   const alarms = watches.filter((watch) => watch.alarms.length > 0);
   const isBatch = ({ kind, platformId, fault }: (typeof alarms)[number]) =>
     kind === 'new-faults' && platformId === EMERGING.platform && fault === EMERGING.fault;

@@ -222,6 +222,20 @@ export async function listCases(
   add('vehicle', filter.vehicleId, (p) => `vehicle_id = ${p}::uuid`);
   add('status', filter.status, (p) => `status = ${p}`);
   add('fault', filter.fault, (p) => `(leading_fault = ${p} or ${p} = any(proved_faults))`);
+  add('proved', filter.proved, (p) => `${p} = any(proved_faults)`);
+  add('found', filter.found, (p) => {
+    const repaired = `select from repair r where r.org_id = $1 and r.case_id = shop_case.id and r.fault = ${p} and r.action <> 'no-repair'`;
+    return `(${p} = any(proved_faults) or exists (${repaired}))`;
+  });
+  add(
+    'follows',
+    filter.follows,
+    (
+      p,
+    ) => `exists (select from shop_case b where b.org_id = $1 and b.vehicle_id = shop_case.vehicle_id and b.status <> 'void' and b.proved_faults = array[${p}]
+              and b.opened_at < shop_case.opened_at and b.opened_at >= shop_case.opened_at - interval '366 days')`,
+  );
+  add('state', filter.state === 'counting' ? 'void' : null, (p) => `status <> ${p}`);
   add('since', filter.since, (p) => `opened_at >= ${p}::timestamptz`);
   add('until', filter.until, (p) => `opened_at < ${p}::timestamptz`);
   if (after) {

@@ -11,10 +11,10 @@ export function casesBehind(filter: CaseFilter): CasesBehind {
 }
 
 /** Fields whose values are words of an enumeration, which GraphQL writes bare and with underscores. */
-const WORDS = new Set(['fault', 'action', 'intent', 'climate', 'season', 'outcome', 'status', 'follows']);
+const WORDS = new Set(['fault', 'action', 'intent', 'climate', 'season', 'outcome', 'status', 'proved', 'found', 'follows', 'state']);
 
 function behind(path: string, field: string, argument: string, filter: object): CasesBehind {
-  const given = Object.entries(filter).filter(([, value]) => value !== undefined);
+  const given = Object.entries(filter).filter(([, value]) => value !== undefined && value !== null);
   const query = new URLSearchParams(given.map(([name, value]): [string, string] => [name, String(value)])).toString();
   const fields = given.map(([name, value]) => `${name}: ${WORDS.has(name) ? String(value).replaceAll('-', '_') : JSON.stringify(value)}`);
   return {

@@ -147,6 +147,11 @@ export function recurrenceBoard(cells: readonly StandingCell[], platforms: reado
           ],
     definitions: [
       ...definitionsOf(view.clock, { coldDayShare: COLD_DAY_SHARE, rules: view.rules }),
+      ...(view.clock === 'degree-days'
+        ? [
+            'One share of a cold day for all lines, so that they can be compared. A question about some of these repairs runs the share fitted on them, and may differ.',
+          ]
+        : []),
       'Shrinkage: each cell is drawn towards its family, its fault and its kind of repair over the whole region, the more the smaller it is; the interval carries the uncertainty of that.',
     ],
   };

@@ -1,11 +1,14 @@
 import type {
   BreakEvenDay,
   ClockFit,
+  EpisodeGroup,
   FaultCode,
   HoldingAnswer,
   HoldingOption,
   Platform,
   PriceSource,
+  RepairAction,
+  RepairIntent,
   Shop,
 } from '#libs/contracts/index.js';
 import {
@@ -18,6 +21,7 @@ import {
   smallCellRates,
 } from '#libs/outcomes/index.js';
 import { dayInWords } from '../cases/day-in-zone.js';
+import { repairsBehind } from './behind.js';
 import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, DEGREE_DAY_BASE_C, dayOf } from './clocks.js';
 import type { MedianPrice, RepairSpan } from './holding.queries.js';
@@ -172,10 +176,23 @@ function optionsOf(facts: HoldingFacts, view: Viewpoint, until: string): Estimat
         expectedCost: cost(shown.estimate),
         costLow: cost(shown.low),
         costHigh: cost(shown.high),
+        casesBehind: repairsBehind(groupAt(LEVELS[shown.level]!, facts, action, intent)),
       };
       return { option: { ...option, words: wordsFor(option, until, facts.shop.currency) }, levels };
     })
     .sort((a, b) => (b.option.low ?? -1) - (a.option.low ?? -1) || b.option.episodes - a.option.episodes);
+}
+
+/** The repairs a figure of that level stands on. */
+function groupAt(
+  level: (typeof LEVELS)[number],
+  { fault, platform }: HoldingFacts,
+  action: RepairAction,
+  intent: RepairIntent,
+): EpisodeGroup {
+  if (level === 'repair') return { fault, intent };
+  const place = level === 'own' ? { platformId: platform?.id } : level === 'family' ? { family: platform?.family } : {};
+  return { fault, action, intent, ...place };
 }
 
 interface Price {

@@ -167,7 +167,7 @@ export class PatternsService {
 }
 
 const definitionsUnder = (rules: StandingRules): string[] => [
-  'Only proved causes count, and only visits whose proof leaves one cause. What was found at the first visit of a vehicle is no event; its time before is not counted.',
+  'Only proved causes count, and only visits whose proof names one cause. Good readings after a circuit was opened and charged count for the cause that was named, though a wrong charge may have been cured along with it. What was found at the first visit of a vehicle is no event; its time before is not counted.',
   `A vehicle's time is cut at the earlier fault: the ${WINDOW_DAYS} days after it, from the second day on, are exposed; all other watched time is not.`,
   rulesInWords(rules)[1]!,
   'Compared within platform, age (bands of three years), season and climate: Mantel–Haenszel rate ratio, one-sided exact mid-p.',

@@ -9,6 +9,7 @@ import {
   type StratumRule,
   type VehicleHistory,
 } from '#libs/outcomes/index.js';
+import { casesBehind } from './behind.js';
 import { DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
 import { climateKind } from './groups.js';
 import type { StandingRules } from './outcome-rules.js';
@@ -16,7 +17,7 @@ import type { BoardPlatform, ShopClimate } from './outcomes.queries.js';
 import type { ProvedVisit, WatchedVehicle } from './patterns.queries.js';
 
 /** Raised whenever what is computed here changes: stored scores of another version are not shown. */
-export const PATTERN_RULES = 2;
+export const PATTERN_RULES = 3;
 export const WINDOW_DAYS = 365;
 export const FEWEST_EVENTS = 5;
 export const FEWEST_SHOPS = 3;
@@ -151,6 +152,7 @@ function described(pattern: Pattern, platforms: ReadonlyMap<string, BoardPlatfor
     reverse: pattern.reverse ? ratioOf(pattern.reverse) : null,
     foundTogether: pattern.together,
     lags: lagProfile(pattern.lags),
+    casesBehind: casesBehind({ proved: b as FaultCode, follows: a as FaultCode, state: 'counting' }),
     medianLagDays: median(pattern.lags),
     platforms: pattern.platforms
       .flatMap(({ platform, half, selected }) => {

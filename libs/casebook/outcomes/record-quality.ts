@@ -1,5 +1,6 @@
-import type { RecordQuality, Share } from '#libs/contracts/index.js';
+import type { CaseFilter, PeriodQuestion, RecordQuality, Share } from '#libs/contracts/index.js';
 import { exactBinomial } from '#libs/outcomes/index.js';
+import { casesBehind } from './behind.js';
 import { type ShownShop, withheldCautions } from './shop-names.js';
 import type { Period, RecordCounts } from './shop-records.queries.js';
 
@@ -12,10 +13,18 @@ export function shareOf(events: number, n: number): Share {
 
 export function recordQuality(
   period: Period,
+  asked: Pick<PeriodQuestion, 'fault' | 'platformId'>,
   counts: readonly RecordCounts[],
   shown: ReadonlyMap<string, ShownShop>,
   withheld: number,
 ): RecordQuality {
+  const behind: CaseFilter = {
+    state: 'counting',
+    platformId: asked.platformId,
+    proved: asked.fault,
+    since: `${period.since}T00:00:00Z`,
+    until: period.until === null ? undefined : `${period.until}T00:00:00Z`,
+  };
   const lines = counts
     .flatMap((one) => {
       const name = shown.get(one.shopId);
@@ -34,6 +43,7 @@ export function recordQuality(
           atRest: of(one.atRest),
           warned: of(one.warned),
           confirmed: shareOf(one.confirmed, one.called),
+          casesBehind: name.shopId === null ? null : casesBehind({ ...behind, shopId: name.shopId }),
         },
       ];
     })

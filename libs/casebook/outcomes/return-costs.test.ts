@@ -24,6 +24,7 @@ describe('cost of returns', () => {
   it('is hours × rate + parts, at the shop of the first repair; what nobody paid is told apart (by hand)', () => {
     const { lines } = returnCosts({
       rules: COMMON_RULES,
+      asked: {},
       period,
       // 2 h × 50 + 30 = 130, unpaid; 1 h × 60 = 60 of which 40 paid, shared by two earlier repairs; one of which nothing is recorded.
       work: [

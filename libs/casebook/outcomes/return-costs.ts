@@ -1,4 +1,5 @@
-import type { ReturnCosts } from '#libs/contracts/index.js';
+import type { EpisodeGroup, ReturnCosts } from '#libs/contracts/index.js';
+import { repairsBehind } from './behind.js';
 import { linkageCautions } from './cautions.js';
 import { rulesInWords, type StandingRules } from './outcome-rules.js';
 import { MINIMUM_EPISODES } from './return-rates.js';
@@ -9,6 +10,8 @@ const Z95 = 1.959963984540054;
 
 interface CostFacts {
   readonly period: Period;
+  /** What was asked besides the period. */
+  readonly asked: Pick<EpisodeGroup, 'fault' | 'platformId'>;
   readonly work: readonly ReturnedWork[];
   readonly counts: readonly RepairCount[];
   readonly shown: ReadonlyMap<string, ShownShop>;
@@ -24,7 +27,7 @@ interface CostFacts {
  *
  * x what one return cost, shared equally where several earlier repairs came back with one visit.
  */
-export function returnCosts({ period, work, counts, shown, withheld, currencyOf, rules }: CostFacts): ReturnCosts {
+export function returnCosts({ period, asked, work, counts, shown, withheld, currencyOf, rules }: CostFacts): ReturnCosts {
   const lines = counts.flatMap(({ shopId, episodes }) => {
     const name = shown.get(shopId);
     if (!name) return [];
@@ -34,6 +37,10 @@ export function returnCosts({ period, work, counts, shown, withheld, currencyOf,
       ...name,
       currency,
       episodes,
+      casesBehind:
+        name.shopId === null
+          ? null
+          : repairsBehind({ ...asked, shopId: name.shopId, since: period.since, until: period.until ?? undefined, outcome: 'returned' }),
       ...summed(
         own.filter((one) => one.currency === currency),
         episodes,

@@ -1,5 +1,6 @@
-import type { Completeness, ShopReview, ShopStanding } from '#libs/contracts/index.js';
+import type { Completeness, EpisodeGroup, ShopReview, ShopStanding } from '#libs/contracts/index.js';
 import { causeOnly, exactPoisson, ratioLimits, riskSets, shopFunnel, shrunkRates, stepAt } from '#libs/outcomes/index.js';
+import { repairsBehind } from './behind.js';
 import { clockCautions, linkageCautions, linkedShareOf } from './cautions.js';
 import { definitionsOf, type FittedViewpoint, isReturn, RETURNED, sampleOf } from './return-rates.js';
 import { type ShownShop, withheldCautions } from './shop-names.js';
@@ -14,6 +15,8 @@ const FEWEST_EXPECTED = 5;
 const LINKAGE_GAP = 0.1;
 
 export interface ReviewFacts {
+  /** What was asked, as the list of episodes takes it. */
+  readonly group: EpisodeGroup;
   readonly spans: readonly ReviewedSpan[];
   readonly recorded: ReadonlyMap<string, RecordedCases>;
   readonly shown: ReadonlyMap<string, ShownShop>;
@@ -29,7 +32,7 @@ export interface ReviewFacts {
  * Under equal quality, observed - expected has mean 0 whatever the censoring (a martingale). Stratum: platform family x fault x intent, coarser where it
  * is small: fault x intent, then intent.
  */
-export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFacts): ShopReview {
+export function shopReview({ group, spans, recorded, shown, withheld, view }: ReviewFacts): ShopReview {
   const horizon = view.horizons[0]!;
   const { time, end } = sampleOf(spans, view);
   const isBack = (i: number) => end[i] === RETURNED && time[i]! <= horizon;
@@ -84,6 +87,8 @@ export function shopReview({ spans, recorded, shown, withheld, view }: ReviewFac
         qValue: place?.q ?? null,
         verdict,
         message: standingWords(verdict, observed, expected, completeness, regionLinked),
+        casesBehind: name.shopId === null ? null : repairsBehind({ ...group, shopId: name.shopId }),
+        returnsBehind: name.shopId === null ? null : repairsBehind({ ...group, shopId: name.shopId, outcome: 'returned' }),
       },
     ];
   });

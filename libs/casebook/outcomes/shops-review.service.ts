@@ -43,7 +43,9 @@ export class ShopsReviewService {
       if (platformId !== undefined && !(await findPlatform(tx, orgId, platformId))) throw new PlatformNotFound(platformId);
       const asOf = this.context.clock();
       const spans = await reviewedSpans(tx, orgId, question);
+      const { horizon: _horizon, ...group } = question;
       return shopReview({
+        group,
         spans,
         recorded: await recordedCases(tx, orgId, since, until),
         ...shownShops(actor, await reviewedShops(tx, orgId)),
@@ -63,6 +65,7 @@ export class ShopsReviewService {
       const shops = await reviewedShops(tx, actor.orgId);
       return returnCosts({
         period,
+        asked: { fault: question.fault, platformId: question.platformId },
         work: await returnedWork(tx, actor.orgId, period, question),
         counts: await repairCounts(tx, actor.orgId, period, question),
         rules: await standingRules(tx, actor.orgId),
@@ -76,7 +79,7 @@ export class ShopsReviewService {
   async recordQuality(actor: Actor, question: PeriodQuestion): Promise<RecordQuality> {
     return this.ofPeriod(actor, question, async (tx, period) => {
       const { shown, withheld } = shownShops(actor, await reviewedShops(tx, actor.orgId));
-      return recordQuality(period, await recordCounts(tx, actor.orgId, period, question), shown, withheld);
+      return recordQuality(period, question, await recordCounts(tx, actor.orgId, period, question), shown, withheld);
     });
   }
 

@@ -51,7 +51,7 @@ interface Cell {
  * New faults: heat of the shops a platform is seen at, plus a calendar share fitted for each fault on the whole region, times the platform's share of all visits;
  * the rate of a fault from the baseline, drawn towards that of all platforms.
  */
-export function onsetStreams(onsets: readonly Onset[], grid: WeekGrid, clocks: Clocks): Stream[] {
+export function onsetStreams(onsets: readonly Onset[], grid: WeekGrid, clocks: Clocks, arrived: Float64Array): Stream[] {
   const weekOf = (day: number) => Math.floor((day - grid.first) / 7);
   const inBaseline = onsets.filter(({ day }) => weekOf(day) >= 0 && weekOf(day) < grid.baseline);
   const total = inBaseline.length;
@@ -94,11 +94,17 @@ export function onsetStreams(onsets: readonly Onset[], grid: WeekGrid, clocks: C
       })),
     );
   }
-  return streamsOf('new-faults', cells, grid);
+  return streamsOf('new-faults', cells, grid, arrived);
 }
 
 /** Returns: heat that repairs still open lived through, by platform, fault and intent. */
-export function returnStreams(spans: readonly ReviewedSpan[], grid: WeekGrid, clocks: Clocks, today: number): Stream[] {
+export function returnStreams(
+  spans: readonly ReviewedSpan[],
+  grid: WeekGrid,
+  clocks: Clocks,
+  today: number,
+  arrived: Float64Array,
+): Stream[] {
   const heat = heatByShop(new Set(spans.map(({ homeShopId }) => homeShopId)), grid, clocks);
   const cells = new Map<string, Map<string, Cell>>();
   for (const span of spans) {
@@ -130,11 +136,11 @@ export function returnStreams(spans: readonly ReviewedSpan[], grid: WeekGrid, cl
     }
   }
   const byGroup = new Map([...cells].map(([group, own]) => [group, [...own.values()]]));
-  return streamsOf('returns', byGroup, grid);
+  return streamsOf('returns', byGroup, grid, arrived);
 }
 
 /** Expected counts from shrunken baseline rates; cells of one platform and fault (several intents) become one stream. */
-function streamsOf(kind: Stream['kind'], groups: ReadonlyMap<string, readonly Cell[]>, grid: WeekGrid): Stream[] {
+function streamsOf(kind: Stream['kind'], groups: ReadonlyMap<string, readonly Cell[]>, grid: WeekGrid, arrived: Float64Array): Stream[] {
   const made = new Map<string, { platformId: string; fault: FaultCode; counts: Float64Array; expected: Float64Array; borrowed: number }>();
   for (const cells of groups.values()) {
     const known = cells.map((cell): RateOf & { cell: Cell } => ({
@@ -172,22 +178,27 @@ function streamsOf(kind: Stream['kind'], groups: ReadonlyMap<string, readonly Ce
   return followTrend(
     [...made.values()].map((stream) => ({ kind, ...stream })),
     grid,
+    arrived,
   );
 }
 
-/** What all other streams of the kind did in the last weeks, over what was expected of them, scales the expectation of each. */
-function followTrend(streams: readonly Stream[], grid: WeekGrid): Stream[] {
+/** What all other streams of the kind did in the last weeks, over what was expected of them to be recorded by now, scales the expectation of each. */
+function followTrend(streams: readonly Stream[], grid: WeekGrid, arrived: Float64Array): Stream[] {
   const observed = totals(streams, ({ counts }) => counts, grid.weeks);
-  const expected = totals(streams, (stream) => stream.expected, grid.weeks);
-  return streams.map((stream) => ({
-    ...stream,
-    expected: stream.expected.map((value, week) => {
-      const from = Math.max(0, week - TREND_WEEKS + 1);
-      const others = sum(expected, from, week + 1) - sum(stream.expected, from, week + 1);
-      const seen = sum(observed, from, week + 1) - sum(stream.counts, from, week + 1);
-      return others >= FEWEST_FOR_TREND ? (value * seen) / others : value;
-    }),
-  }));
+  const recorded = (stream: Stream) => stream.expected.map((value, week) => value * arrived[week]!);
+  const expected = totals(streams, recorded, grid.weeks);
+  return streams.map((stream) => {
+    const own = recorded(stream);
+    return {
+      ...stream,
+      expected: stream.expected.map((value, week) => {
+        const from = Math.max(0, week - TREND_WEEKS + 1);
+        const others = sum(expected, from, week + 1) - sum(own, from, week + 1);
+        const seen = sum(observed, from, week + 1) - sum(stream.counts, from, week + 1);
+        return others >= FEWEST_FOR_TREND ? (value * seen) / others : value;
+      }),
+    };
+  });
 }
 
 /** Calendar share c of each fault: the one under which its weekly counts in the region are likeliest, given their sum (degree-days + 7c a week). */

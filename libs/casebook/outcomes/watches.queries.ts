@@ -1,5 +1,6 @@
 import type { FaultCode, WatchBoard } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import type { RecordedDelay } from '#libs/outcomes/index.js';
 import { inPages } from './in-pages.js';
 import { DAY_ZERO } from './outcomes.queries.js';
 
@@ -10,6 +11,9 @@ export interface Onset {
   readonly day: number;
   readonly shopId: string;
   readonly modelYear: number | null;
+  /** Plant character and build sequence in thousands, of the VIN. */
+  readonly plant: string | null;
+  readonly sequenceBucket: number | null;
 }
 
 export async function onsets(tx: Tx, orgId: string): Promise<Onset[]> {
@@ -36,7 +40,7 @@ export async function onsets(tx: Tx, orgId: string): Promise<Onset[]> {
                 where c.org_id = $1 and c.id > $2 and c.platform_id is not null and c.status <> 'void'
                 order by c.id limit $3)
              select c.id as key, c.platform_id as "platformId", ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day,
-                    c.shop_id as "shopId", v.model_year as "modelYear",
+                    c.shop_id as "shopId", v.model_year as "modelYear", v.plant, v.sequence_bucket as "sequenceBucket",
                     array(select k.fault from unnest(case when cardinality(c.proved_faults) = 1 then c.proved_faults end) as k(fault) where k.fault <> 'healthy'
                           union
                           select r.fault from repair r where r.org_id = $1 and r.case_id = c.id and r.action <> 'no-repair' and r.fault <> 'healthy'
@@ -50,6 +54,26 @@ export async function onsets(tx: Tx, orgId: string): Promise<Onset[]> {
     return rows.map((row) => ({ ...row, caseId: row.key }));
   });
   return seen.flatMap(({ caseId, faults, ...visit }) => (back.has(caseId) ? [] : faults.map((fault) => ({ ...visit, fault }))));
+}
+
+/** Days from a visit until its cause or repair was recorded, and the most that could have been seen by today; the newest visits, without imports of the past. */
+export async function recordingDelays(tx: Tx, orgId: string, today: string, days: number, most: number): Promise<RecordedDelay[]> {
+  const { rows } = await tx.query<RecordedDelay>({
+    name: 'watches.delays',
+    text: `select greatest(0, (k.recorded at time zone s.time_zone)::date - v.day)::int as delay, ($2::date - v.day)::int as longest
+             from shop_case c
+             join shop s on s.org_id = c.org_id and s.id = c.shop_id
+             cross join lateral (select (c.opened_at at time zone s.time_zone)::date as day) v
+             cross join lateral (select min(one.created_at) as recorded
+                                   from (select p.created_at from proof p where p.org_id = $1 and p.case_id = c.id and p.method <> 'judgement'
+                                         union all
+                                         select r.created_at from repair r where r.org_id = $1 and r.case_id = c.id) one) k
+            where c.org_id = $1 and not c.backfill and c.status <> 'void' and c.opened_at >= $2::date - $3::int and v.day <= $2::date
+              and (k.recorded at time zone s.time_zone)::date <= $2::date
+            order by c.opened_at desc limit $4`,
+    values: [orgId, today, days, most],
+  });
+  return rows;
 }
 
 export async function replaceWatches(tx: Tx, orgId: string, id: string, rules: number, basis: string, board: WatchBoard): Promise<void> {

@@ -12,8 +12,9 @@ import { basisOf, STALE } from './basis.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { boardPlatforms, shopClimates } from './outcomes.queries.js';
 import { reviewedSpans } from './shops-review.queries.js';
+import { DELAY_DAYS, MOST_DELAYS } from './watch-arrived.js';
 import { definitionsUnder, NEVER_WATCHED, WATCH_RULES, type WatchRecords, watchedRecords } from './watches.js';
-import { onsets, replaceWatches, storedWatches } from './watches.queries.js';
+import { onsets, recordingDelays, replaceWatches, storedWatches } from './watches.queries.js';
 
 export const WATCH_TASK = 'watches.score';
 
@@ -84,6 +85,7 @@ export class WatchesService {
         climates,
         rules,
         onsets: await onsets(tx, orgId),
+        delays: await recordingDelays(tx, orgId, now.toISOString().slice(0, 10), DELAY_DAYS, MOST_DELAYS),
         spans: await reviewedSpans(tx, orgId, {}),
         platforms: await boardPlatforms(tx, orgId),
         now,

@@ -1,18 +1,28 @@
-import type { WatchBoard, WatchStream } from '#libs/contracts/index.js';
-import { sfc32 } from '#libs/numeric/index.js';
-import { countCusum, countDispersion, cusumThreshold, exactPoisson, familyRunLength, rangeScan } from '#libs/outcomes/index.js';
+import type { CasesBehind, WatchBoard, WatchStream } from '#libs/contracts/index.js';
+import {
+  type CusumStep,
+  countCusum,
+  countDispersion,
+  cusumThreshold,
+  exactPoisson,
+  familyRunLength,
+  type RecordedDelay,
+} from '#libs/outcomes/index.js';
 import { dayInWords } from '../cases/day-in-zone.js';
+import { casesBehind, repairsBehind } from './behind.js';
 import { linkageCautions, linkedShareOf } from './cautions.js';
 import { type Clocks, clocksOf, dayOf } from './clocks.js';
 import { rulesInWords, type StandingRules } from './outcome-rules.js';
 import type { BoardPlatform, ShopClimate } from './outcomes.queries.js';
 import { isReturn } from './return-rates.js';
 import type { ReviewedSpan } from './shops-review.queries.js';
+import { arrivedShares } from './watch-arrived.js';
 import { onsetStreams, returnStreams, type Stream, sum, todayOf, WATCHED_WEEKS, type WeekGrid, weekGrid } from './watch-exposure.js';
+import { buildRangeOf, yearsOf } from './watch-ranges.js';
 import type { Onset } from './watches.queries.js';
 
 /** Raised whenever what is computed here changes: a stored look of another version is not shown. */
-export const WATCH_RULES = 1;
+export const WATCH_RULES = 2;
 /** Ratio of rates to be caught soon. */
 const RATIO = 2;
 const FALSE_ALARMS_A_YEAR = 1;
@@ -21,13 +31,14 @@ const RECENT_WEEKS = 8;
 const LEAST_EXPECTED = 0.02;
 /** Thresholds are computed on a grid of mean counts this factor apart, and read between in the logarithm. */
 const GRID_STEP = 2;
-const YEARS_P = 0.05;
 
 export interface WatchFacts {
   readonly onsets: readonly Onset[];
   readonly spans: readonly ReviewedSpan[];
   readonly platforms: readonly BoardPlatform[];
   readonly clocks: Clocks;
+  /** How late visits are recorded. */
+  readonly delays: readonly RecordedDelay[];
   readonly now: Date;
 }
 
@@ -42,7 +53,7 @@ export const watchedRecords = ({ climates, rules, ...facts }: WatchRecords): Wat
 
 /** Every stream of the region against what its exposure made to be expected, one stated false-alarm rate for all of them together. */
 export function watchBoard(facts: WatchFacts): WatchBoard {
-  const { onsets, spans, platforms, clocks, now } = facts;
+  const { onsets, spans, platforms, clocks, delays, now } = facts;
   const today = todayOf(now);
   const firstDay = onsets.reduce((least, { day }) => Math.min(least, day), today);
   const grid = weekGrid(firstDay, today);
@@ -57,10 +68,12 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
   };
   if (!grid) {
     const message = `A year is watched against at least a year before it; ${onsets.length === 0 ? 'nothing is recorded yet' : `records begin on ${dayInWords(dayOf(firstDay))}`}.`;
-    const none = { baselineFrom: null, watchedFrom: null, watchedUntil: null, size: null };
+    const none = { baselineFrom: null, watchedFrom: null, watchedUntil: null, size: null, arrived: null };
     return { ...base, ...none, verdict: 'not-enough', message, watches: [], streams: 0, alarms: 0, cautions: [] };
   }
-  const streams = [...onsetStreams(onsets, grid, clocks), ...returnStreams(spans, grid, clocks, today)].filter(
+  const arrived = arrivedShares(delays, grid);
+  const shares = arrived ?? new Float64Array(grid.weeks).fill(1);
+  const streams = [...onsetStreams(onsets, grid, clocks, shares), ...returnStreams(spans, grid, clocks, today, shares)].filter(
     (stream) => sum(stream.expected, grid.baseline, grid.weeks) > 0 || sum(stream.counts, grid.baseline, grid.weeks) > 0,
   );
   const count = streams.length;
@@ -69,7 +82,7 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
   const threshold = thresholdsOf(streams, grid, size);
   const watches = streams.flatMap((stream) => {
     const platform = byId.get(stream.platformId);
-    return platform ? [charted(stream, grid, size, threshold, platform, facts)] : [];
+    return platform ? [charted(stream, grid, shares, size, threshold, platform, facts)] : [];
   });
   const newest = (watch: WatchStream) => watch.alarms.at(-1)?.week ?? '';
   watches.sort((a, b) => newest(b).localeCompare(newest(a)) || b.statistic / b.threshold - a.statistic / a.threshold);
@@ -85,12 +98,15 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
     streams: count,
     alarms,
     size: Number.isFinite(size) ? size : null,
+    arrived: arrived?.at(-1) ?? null,
     baselineFrom: dayOf(grid.first),
     watchedFrom: dayOf(grid.first + 7 * grid.baseline),
     watchedUntil: dayOf(grid.first + 7 * grid.weeks - 1),
     cautions: [
       ...linkageCautions(linkedShare, spans.length),
-      'Visits that are reported late are missing from the last weeks: an alarm there may come later than it should.',
+      arrived === null
+        ? 'Visits that are recorded late are missing from the last weeks: an alarm there may come later than it should.'
+        : `Of the visits of the last week ${Math.round(100 * arrived.at(-1)!)} % are taken to be recorded by now; what is expected allows for it.`,
       'An alarm says that something rose, not why: a batch, a part, a way of working, or a change in what is recorded.',
     ],
   };
@@ -137,6 +153,7 @@ function thresholdsOf(streams: readonly Stream[], grid: WeekGrid, size: number):
 function charted(
   stream: Stream,
   grid: WeekGrid,
+  arrived: Float64Array,
   size: number,
   thresholdOf: (mean: number) => number,
   platform: BoardPlatform,
@@ -144,25 +161,36 @@ function charted(
 ): WatchStream {
   const { baseline, weeks: end } = grid;
   const expectedAt = (week: number) => Math.max(stream.expected[week]!, LEAST_EXPECTED);
-  const expected = sum(stream.expected, baseline, end);
-  const threshold = thresholdOf(Math.max(LEAST_EXPECTED, expected / WATCHED_WEEKS));
-  const steps = countCusum(
-    Array.from({ length: WATCHED_WEEKS }, (_, i) => ({ count: stream.counts[baseline + i]!, expected: expectedAt(baseline + i) })),
+  const recorded = stream.expected.map((value, week) => value * arrived[week]!);
+  const expected = sum(recorded, baseline, end);
+  const threshold = thresholdOf(Math.max(LEAST_EXPECTED, sum(stream.expected, baseline, end) / WATCHED_WEEKS));
+  const charted = countCusum(
+    Array.from({ length: WATCHED_WEEKS }, (_, i) => ({
+      count: stream.counts[baseline + i]!,
+      expected: expectedAt(baseline + i),
+      arrived: arrived[baseline + i]!,
+    })),
     { ratio: RATIO, size, threshold },
   );
+  // A week of which less than half is recorded is not judged: the chart stands where it stood.
+  let standing: CusumStep = { statistic: 0, alarm: false, since: null };
+  const steps = charted.map((step) => {
+    if (step !== null) standing = step.alarm ? { ...step, alarm: false } : step;
+    return step ?? standing;
+  });
   const day = (i: number) => dayOf(grid.first + 7 * (baseline + i));
   const weeks = steps.map((step, i) => ({
     week: day(i),
     count: stream.counts[baseline + i]!,
-    expected: stream.expected[baseline + i]!,
-    statistic: step!.statistic,
+    expected: recorded[baseline + i]!,
+    statistic: step.statistic,
   }));
   const alarms = steps.flatMap((step, i) => {
-    if (!step!.alarm) return [];
-    const since = step!.since ?? i;
+    if (!step.alarm) return [];
+    const since = step.since ?? i;
     const observed = sum(stream.counts, baseline + since, baseline + i + 1);
     let foreseen = 0;
-    for (let week = since; week <= i; week++) foreseen += expectedAt(baseline + week);
+    for (let week = since; week <= i; week++) foreseen += expectedAt(baseline + week) * arrived[baseline + week]!;
     const [low, high] = exactPoisson(observed, foreseen);
     return [{ week: day(i), since: day(since), observed, expected: foreseen, ratio: observed / foreseen, low, high, from: since, at: i }];
   });
@@ -171,7 +199,10 @@ function charted(
   const state = isRecent ? 'alarm' : statistic > threshold / 2 ? 'rising' : 'quiet';
   const since = alarms[0] === undefined ? null : grid.first + 7 * (baseline + alarms[0].from);
   const events = eventsOf(stream, facts, grid.first + 7 * baseline);
-  const modelYears = since === null || stream.kind !== 'new-faults' ? null : yearsOf(stream, facts.onsets, since);
+  const isNew = stream.kind === 'new-faults';
+  const modelYears = since === null || !isNew ? null : yearsOf(stream, facts.onsets, since);
+  const buildRange = since === null || !isNew ? null : buildRangeOf(stream, facts.onsets, since);
+  const behindSince = alarms.at(-1)?.since ?? day(0);
   const whole = {
     kind: stream.kind,
     platformId: platform.id,
@@ -181,6 +212,7 @@ function charted(
     state,
     alarms: alarms.map(({ from: _from, at: _at, ...alarm }) => alarm),
     modelYears,
+    buildRange,
     observed: sum(stream.counts, baseline, end),
     expected,
     baselineEvents: sum(stream.counts, 0, baseline),
@@ -189,8 +221,16 @@ function charted(
     statistic,
     threshold,
     weeks,
+    casesBehind: streamBehind(stream, behindSince),
   } as const satisfies Omit<WatchStream, 'message'>;
   return { ...whole, message: messageOf(whole) };
+}
+
+/** New faults as visits at which they were proved or repaired, those of returns among them; returns as the repairs that came back. */
+function streamBehind({ kind, platformId, fault }: Stream, since: string): CasesBehind {
+  return kind === 'new-faults'
+    ? casesBehind({ platformId, found: fault, state: 'counting', since: `${since}T00:00:00Z` })
+    : repairsBehind({ platformId, fault, outcome: 'returned', endedSince: since });
 }
 
 /** Shops that saw the stream's events of the watched year. */
@@ -203,43 +243,27 @@ function eventsOf({ kind, platformId, fault }: Stream, { onsets, spans }: WatchF
     .map(({ endShopId, shopId }) => endShopId ?? shopId);
 }
 
-/** The run of model years in which the events since the rise lie thickest, against the model years of the platform's other faults. */
-function yearsOf({ platformId, fault }: Stream, onsets: readonly Onset[], since: number): WatchStream['modelYears'] {
-  const own = onsets.filter((one) => one.platformId === platformId && one.modelYear !== null);
-  const years = own.map(({ modelYear }) => modelYear!);
-  const events = own.filter((one) => one.fault === fault && one.day >= since);
-  if (events.length === 0) return null;
-  const first = Math.min(...years);
-  const buckets = Math.max(...years) - first + 1;
-  const counts = new Array<number>(buckets).fill(0);
-  const expected = new Array<number>(buckets).fill(0.5);
-  for (const one of own) {
-    if (one.fault === fault) {
-      if (one.day >= since) counts[one.modelYear! - first]! += 1;
-    } else expected[one.modelYear! - first]! += 1;
-  }
-  if (buckets < 2) return null;
-  // Seeded, so that the same records give the same answer.
-  const { best, pValue } = rangeScan(counts, expected, sfc32(1).uniform, { longest: buckets - 1 });
-  if (!best || pValue > YEARS_P) return null;
-  return {
-    firstYear: first + best.first,
-    lastYear: first + best.last,
-    events: best.events,
-    expected: best.expected,
-    ratio: best.ratio,
-    pValue,
-  };
-}
-
-function messageOf({ kind, platformName, fault, alarms, modelYears, observed, expected }: Omit<WatchStream, 'message'>): string {
+function messageOf({
+  kind,
+  platformName,
+  fault,
+  alarms,
+  modelYears,
+  buildRange,
+  observed,
+  expected,
+}: Omit<WatchStream, 'message'>): string {
   const what = kind === 'new-faults' ? `${fault} on ${platformName}` : `Returns of repairs for ${fault} on ${platformName}`;
   const alarm = alarms.at(-1);
   if (!alarm) return `${what}: ${observed} in the last year, ${expected.toFixed(1)} expected; no alarm.`;
   const years = modelYears
     ? ` Most are of model year ${modelYears.firstYear}${modelYears.lastYear === modelYears.firstYear ? '' : ` to ${modelYears.lastYear}`} (${modelYears.events}, ${modelYears.expected.toFixed(1)} expected).`
     : '';
-  return `${what}: ${alarm.observed} since ${alarm.since} where ${alarm.expected.toFixed(1)} were to be expected; alarm in the week of ${alarm.week}.${years}`;
+  const build = (year: number, sequence: number) => `${year} no. ${sequence},000`;
+  const range = buildRange
+    ? ` Thickest among builds of plant ${buildRange.plant} from ${build(buildRange.firstYear, buildRange.firstSequence)} to ${buildRange.lastYear} no. ${buildRange.lastSequence},999 (${buildRange.events}, ${buildRange.expected.toFixed(1)} expected).`
+    : '';
+  return `${what}: ${alarm.observed} since ${alarm.since} where ${alarm.expected.toFixed(1)} were to be expected; alarm in the week of ${alarm.week}.${years}${range}`;
 }
 
 export const definitionsUnder = (rules: StandingRules): string[] => [
@@ -248,7 +272,8 @@ export const definitionsUnder = (rules: StandingRules): string[] => [
   'Expected new faults: degree-days of the shops the platform is seen at plus a calendar share fitted for each fault, times the platform’s share of visits, times the rate of the fault before, drawn towards that of all platforms. Expected returns: degree-days that open repairs of the platform, fault and intent lived through, times their rate before.',
   'What all other streams of the kind did in the last 13 weeks scales the expectation: more recording in general is no alarm of one stream.',
   `Chart: negative-binomial CUSUM tuned for a ratio of ${RATIO}, restarted after an alarm; thresholds such that all streams together give ${FALSE_ALARMS_A_YEAR} false alarm a year. Rates are estimated, which makes false alarms somewhat more frequent than stated.`,
-  'Model years: likelihood-ratio scan over runs of model years against the platform’s other faults, Monte Carlo p ≤ 0.05.',
+  'Model years, and builds of one plant by the sequence of the VIN: likelihood-ratio scan over runs of them against the platform’s other faults, Monte Carlo p ≤ 0.05 (times the plants looked at).',
+  'Recorded late: expected counts of the last weeks are those times the share recorded by now, by the delays of the last half year (visits of imports of the past left out); a week of which less than half is recorded is not judged.',
 ];
 
 export const NEVER_WATCHED: Omit<WatchBoard, 'definitions'> = {
@@ -261,6 +286,7 @@ export const NEVER_WATCHED: Omit<WatchBoard, 'definitions'> = {
   alarms: 0,
   falseAlarmsPerYear: FALSE_ALARMS_A_YEAR,
   size: null,
+  arrived: null,
   ratio: RATIO,
   baselineFrom: null,
   watchedFrom: null,

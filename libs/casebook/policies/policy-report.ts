@@ -1,7 +1,8 @@
 import type { Policy, PolicyReport, RepairAction } from '#libs/contracts/index.js';
 import { type PeriodCount, policyEffect } from '#libs/outcomes/index.js';
+import { repairsBehind } from '../outcomes/behind.js';
 import { clockCautions, linkageCautions, linkedShareOf } from '../outcomes/cautions.js';
-import { dayNumber } from '../outcomes/clocks.js';
+import { dayNumber, dayOf } from '../outcomes/clocks.js';
 import type { RepairSpan } from '../outcomes/holding.queries.js';
 import { rulesInWords } from '../outcomes/outcome-rules.js';
 import { shareOf } from '../outcomes/record-quality.js';
@@ -50,6 +51,7 @@ export function policyReport({ policy, layout, spans, ruled, shown, withheld, vi
         comparisonAfter: countOf(comparisonAfter),
       })
     : null;
+  const subject = { platformId: policy.platformId, fault: policy.fault };
   const followed = followedOf(groups[1]!, policy);
   const linkedShare = linkedShareOf([...groups[0]!, ...groups[1]!]);
   const verdict = effect?.ratio == null ? ('not-enough' as const) : ('estimated' as const);
@@ -79,6 +81,8 @@ export function policyReport({ policy, layout, spans, ruled, shown, withheld, vi
     after,
     comparisonBefore,
     comparisonAfter,
+    casesBehind: repairsBehind({ ...subject, since: policy.since, until: policy.endedOn ?? undefined }),
+    casesBefore: repairsBehind({ ...subject, since: dayOf(since - YEAR_DAYS), until: policy.since }),
     ratio: effect?.ratio ?? null,
     low: effect?.lower ?? null,
     high: effect?.upper ?? null,
