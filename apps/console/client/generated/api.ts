@@ -2299,12 +2299,20 @@ export interface components {
         CaseFilter: {
             /** @description Leading or proved fault */
             fault?: components["schemas"]["FaultCode"];
+            /** @description Proved, as the only cause, at another visit of the vehicle in the year before */
+            follows?: components["schemas"]["FaultCode"];
+            /** @description Proved or repaired at the visit */
+            found?: components["schemas"]["FaultCode"];
             /** Format: uuid */
             platformId?: string;
+            /** @description Proved at the visit, by more than a judgement */
+            proved?: components["schemas"]["FaultCode"];
             /** Format: uuid */
             shopId?: string;
             /** Format: date-time */
             since?: string;
+            /** @description counting: without void cases; all when left out */
+            state?: components["schemas"]["CaseStates"];
             status?: components["schemas"]["CaseStatus"];
             /** Format: date-time */
             until?: string;
@@ -2327,6 +2335,8 @@ export interface components {
             /** @description Address of the list over REST */
             href: string;
         };
+        /** @enum {string} */
+        CaseStates: "counting" | "all";
         /** @enum {string} */
         CaseStatus: "open" | "closed" | "void";
         CaseSummary: {
@@ -3094,6 +3104,7 @@ export interface components {
             atRisk: number;
             /** @description Share of the figure that comes from other platforms */
             borrowed: number;
+            casesBehind: components["schemas"]["CasesBehind"];
             costHigh: number | null;
             costLow: number | null;
             /** @description Repairs the figure stands on, at the level it is shown from */
@@ -4095,6 +4106,10 @@ export interface components {
         PolicyReport: {
             after: components["schemas"]["PolicyPeriod"];
             before: components["schemas"]["PolicyPeriod"];
+            /** @description Those of the year before */
+            casesBefore: components["schemas"]["CasesBehind"];
+            /** @description Repairs of the fault on the platform since the policy */
+            casesBehind: components["schemas"]["CasesBehind"];
             cautions: string[];
             /** @description Of the fault on all platforms */
             clockFit: components["schemas"]["ClockFit"];
@@ -4347,6 +4362,8 @@ export interface components {
             /** @description Cases with a pressure at rest, which shows whether gauges agree */
             atRest: components["schemas"]["Share"];
             cases: number;
+            /** @description Null for a shop the caller may not open */
+            casesBehind: components["schemas"]["CasesBehind"] | null;
             /** @description Proved cases in which the engine's first fault was the proved one */
             confirmed: components["schemas"]["Share"];
             /** @description Cases with nothing but a judgement */
@@ -4402,6 +4419,8 @@ export interface components {
         };
         RecurringPattern: {
             both: components["schemas"]["PatternRatio"];
+            /** @description Visits at which the later fault was proved within a year after the earlier one */
+            casesBehind: components["schemas"]["CasesBehind"];
             cause: components["schemas"]["FaultCode"];
             discovery: components["schemas"]["PatternRatio"];
             doubt: string | null;
@@ -4772,6 +4791,8 @@ export interface components {
             verdict: components["schemas"]["ReturnVerdict"];
         };
         ReturnCostLine: {
+            /** @description Its repairs that came back, to shops of any currency; null for a shop the caller may not open */
+            casesBehind: components["schemas"]["CasesBehind"] | null;
             /** @description work over episodes; null under 5 repairs */
             costPerRepair: number | null;
             /** @description Of the shop that did the work again */
@@ -5030,6 +5051,8 @@ export interface components {
         };
         ShopStanding: {
             borrowed: number | null;
+            /** @description Its repairs; null for a shop the caller may not open */
+            casesBehind: components["schemas"]["CasesBehind"] | null;
             completeness: components["schemas"]["Completeness"];
             episodes: number;
             /** @description Returns its mix of platforms, faults and repairs would have had in all shops together */
@@ -5043,6 +5066,8 @@ export interface components {
             qValue: number | null;
             /** @description Observed over expected; null when nothing was expected */
             ratio: number | null;
+            /** @description Of these, those that came back */
+            returnsBehind: components["schemas"]["CasesBehind"] | null;
             shopCode: string | null;
             /** @description Null for a shop the caller may not open */
             shopId: string | null;
@@ -5481,6 +5506,8 @@ export interface components {
         WatchBoard: {
             /** @description Streams with an alarm within the watched year */
             alarms: number;
+            /** @description Share of the visits of the last week that is taken to be recorded by now; null where too few tell how late records come */
+            arrived: number | null;
             baselineFrom: string | null;
             cautions: string[];
             definitions: string[];
@@ -5503,6 +5530,19 @@ export interface components {
             watchedUntil: string | null;
             /** @description Alarms first, newest first, then by how far on the way */
             watches: components["schemas"]["WatchStream"][];
+        };
+        WatchBuilds: {
+            events: number;
+            expected: number;
+            /** @description In thousands */
+            firstSequence: number;
+            firstYear: number;
+            lastSequence: number;
+            lastYear: number;
+            plant: string;
+            /** @description Times the plants looked at */
+            pValue: number;
+            ratio: number;
         };
         /** @enum {string} */
         WatchInclude: "alarms" | "rising" | "all";
@@ -5529,6 +5569,10 @@ export interface components {
             baselineEvents: number;
             /** @description Share of the expectation that comes from other platforms */
             borrowed: number;
+            /** @description Null without an alarm, without VINs of five events of one plant, or when nothing beyond chance is seen */
+            buildRange: components["schemas"]["WatchBuilds"] | null;
+            /** @description What happened since the last alarm began, in the watched year where there is none */
+            casesBehind: components["schemas"]["CasesBehind"];
             expected: number;
             fault: components["schemas"]["FaultCode"];
             kind: components["schemas"]["WatchKind"];
@@ -5552,6 +5596,7 @@ export interface components {
         WatchVerdict: "watched" | "not-enough" | "never";
         WatchWeek: {
             count: number;
+            /** @description To be recorded by now */
             expected: number;
             statistic: number;
             /**
@@ -5612,6 +5657,7 @@ export type CaseClosure = components['schemas']['CaseClosure'];
 export type CaseFilter = components['schemas']['CaseFilter'];
 export type CasePatch = components['schemas']['CasePatch'];
 export type CasesBehind = components['schemas']['CasesBehind'];
+export type CaseStates = components['schemas']['CaseStates'];
 export type CaseStatus = components['schemas']['CaseStatus'];
 export type CaseSummary = components['schemas']['CaseSummary'];
 export type CaseSummaryPage = components['schemas']['CaseSummaryPage'];
@@ -5936,6 +5982,7 @@ export type VisitRepair = components['schemas']['VisitRepair'];
 export type Warning = components['schemas']['Warning'];
 export type WatchAlarm = components['schemas']['WatchAlarm'];
 export type WatchBoard = components['schemas']['WatchBoard'];
+export type WatchBuilds = components['schemas']['WatchBuilds'];
 export type WatchInclude = components['schemas']['WatchInclude'];
 export type WatchKind = components['schemas']['WatchKind'];
 export type WatchQuestion = components['schemas']['WatchQuestion'];
@@ -6039,12 +6086,20 @@ export interface operations {
                 fault?: components["schemas"]["FaultCode"];
                 /** @description How many, 1 to 100; 20 when left out */
                 first?: number;
+                /** @description Proved, as the only cause, at another visit of the vehicle in the year before */
+                follows?: components["schemas"]["FaultCode"];
+                /** @description Proved or repaired at the visit */
+                found?: components["schemas"]["FaultCode"];
                 /** @description Filter by platformId. */
                 platformId?: string;
+                /** @description Proved at the visit, by more than a judgement */
+                proved?: components["schemas"]["FaultCode"];
                 /** @description Filter by shopId. */
                 shopId?: string;
                 /** @description Filter by since. */
                 since?: string;
+                /** @description counting: without void cases; all when left out */
+                state?: components["schemas"]["CaseStates"];
                 /** @description Filter by status. */
                 status?: components["schemas"]["CaseStatus"];
                 /** @description Filter by until. */
@@ -9828,12 +9883,20 @@ export interface operations {
             query?: {
                 /** @description Leading or proved fault */
                 fault?: components["schemas"]["FaultCode"];
+                /** @description Proved, as the only cause, at another visit of the vehicle in the year before */
+                follows?: components["schemas"]["FaultCode"];
+                /** @description Proved or repaired at the visit */
+                found?: components["schemas"]["FaultCode"];
                 /** @description Filter by platformId. */
                 platformId?: string;
+                /** @description Proved at the visit, by more than a judgement */
+                proved?: components["schemas"]["FaultCode"];
                 /** @description Filter by shopId. */
                 shopId?: string;
                 /** @description Filter by since. */
                 since?: string;
+                /** @description counting: without void cases; all when left out */
+                state?: components["schemas"]["CaseStates"];
                 /** @description Filter by status. */
                 status?: components["schemas"]["CaseStatus"];
                 /** @description Filter by until. */
@@ -20193,6 +20256,7 @@ export const airSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["s
 export const assessmentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Assessment"]> = ["AR4", "AR5", "AR6"];
 export const barometerKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BarometerKind"]> = ["station", "sea-level", "unknown"];
 export const breakEvenVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BreakEvenVerdict"]> = ["pays-from", "pays-at-once", "not-seen", "no-price", "not-enough"];
+export const caseStatesValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStates"]> = ["counting", "all"];
 export const caseStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStatus"]> = ["open", "closed", "void"];
 export const chargeVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ChargeVerdict"]> = ["estimated", "not-enough"];
 export const climateKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ClimateKind"]> = ["cool", "warm", "hot"];
