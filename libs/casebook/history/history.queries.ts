@@ -116,8 +116,9 @@ export interface EndedRepairRow {
 export async function endedRepairs(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<EndedRepairRow[]> {
   const { rows } = await tx.query<EndedRepairRow>({
     name: 'history.ended-repairs',
-    text: `select case_id as "caseId", fault, action, intent, started_on::text as day, end_kind as "end", (ended_on - started_on)::int as days
-             from episode where org_id = $1 and case_id = any($2) order by started_on, id`,
+    text: `select r.case_id as "caseId", e.fault, e.action, e.intent, e.started_on::text as day, e.end_kind as "end", (e.ended_on - e.started_on)::int as days
+             from repair r join episode e on e.org_id = r.org_id and e.repair_id = r.id
+            where r.org_id = $1 and r.case_id = any($2) order by e.started_on, e.id`,
     values: [orgId, caseIds],
   });
   return rows;
