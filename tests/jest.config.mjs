@@ -38,4 +38,6 @@ export default {
   },
   modulePathIgnorePatterns: ['<rootDir>/dist'],
   testTimeout: 30000,
+  // Most files wait for a server, a browser or a database; jest would leave one of two cores idle.
+  maxWorkers: 2,
 };

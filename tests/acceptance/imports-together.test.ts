@@ -88,11 +88,14 @@ const TABLES: Readonly<Record<string, string>> = {
   outbox_event: 'id',
 };
 
-/** Everything stored, with names in the place of identifiers: a case is called by its order, a vehicle by its first case, and so on. */
+/**
+ * Everything stored but `record`, which the database makes of other columns, with names in the place of identifiers: a case is called by its order, a
+ * vehicle by its first case, and so on.
+ */
 async function stored({ orgId }: Owner) {
   const read = (table: string, order: string) =>
     casebook.context.inTenant(orgId, async (tx) => {
-      const text = `select to_jsonb(t) as row from ${table} t where org_id = $1 order by ${order}`;
+      const text = `select to_jsonb(t) - 'record' as row from ${table} t where org_id = $1 order by ${order}`;
       const { rows } = await tx.query<{ row: Record<string, unknown> }>({
         name: createHash('md5').update(text).digest('hex'),
         text,

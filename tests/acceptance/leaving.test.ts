@@ -1,6 +1,7 @@
 import { Readable } from 'node:stream';
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { NEW_PHOTOGRAPH_EXAMPLE } from '#apps/api/photographs/photographs.examples.js';
+import { NEW_WEATHER_EXAMPLE } from '#apps/api/shops/shops.examples.js';
 import { importCases } from '#apps/worker/jobs/import-cases.job.js';
 import { openCasebook } from '#libs/casebook/index.js';
 import { createPool } from '#libs/database/index.js';
@@ -17,7 +18,8 @@ const admin = (method: string, path: string, body?: unknown, headers: Record<str
 beforeAll(async () => {
   api = await testApi();
   org = await testOrganisation(api);
-  await admin('POST', '/v1/shops', { ...newShop('quay'), name: '=HYPERLINK("x")' });
+  const { body: shop } = await admin('POST', '/v1/shops', { ...newShop('quay'), name: '=HYPERLINK("x")' });
+  expect((await admin('PUT', `/v1/shops/${shop.id}/weather`, NEW_WEATHER_EXAMPLE)).status).toBe(200);
   await admin('POST', '/v1/platforms', newPlatform('knot-r'));
   const lines = Array.from({ length: 230 }, (_, i) =>
     JSON.stringify({

@@ -4,7 +4,7 @@ import { request as httpRequest, type IncomingHttpHeaders } from 'node:http';
 import { connect } from 'node:net';
 import { join } from 'node:path';
 import { brotliDecompressSync, gunzipSync } from 'node:zlib';
-import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { afterAll, beforeAll, describe, expect, it, jest } from '@jest/globals';
 import fastifyOf from 'fastify';
 import { parse } from 'yaml';
 import { DiagnosisController } from '#apps/api/diagnosis/diagnosis.controller.js';
@@ -84,6 +84,16 @@ describe('compression', () => {
     const script = await raw('/docs/assets/swagger-ui-bundle.js', { 'accept-encoding': 'br' });
     expect([script.status, script.headers['content-encoding'], script.headers['content-length']]).toEqual([200, 'br', undefined]);
     expect(brotliDecompressSync(script.bytes).length).toBeGreaterThan(500_000);
+  });
+
+  it('does not say of a problem what was true of the stream that broke before its first byte', async () => {
+    const broken = jest.spyOn(api.casebook.leaving, 'exportAll').mockImplementation(async function* () {
+      yield await Promise.reject(new Error('the database went away'));
+    });
+    const answer = await raw('/v1/export', asked('br'));
+    broken.mockRestore();
+    expect([answer.status, answer.headers['content-encoding'], answer.headers['content-disposition']]).toEqual([500, undefined, undefined]);
+    expect(JSON.parse(answer.bytes.toString())).toMatchObject({ status: 500, code: 'internal' });
   });
 
   it('leaves alone fresh secrets, tagged resources, and the asking for the head', async () => {

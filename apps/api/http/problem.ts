@@ -86,6 +86,8 @@ export function sendProblem(reply: FastifyReply, request: FastifyRequest, error:
   if (!known) request.log.error({ err: error, reqId: request.id }, 'unexpected error');
   else if (known.kind === 'unavailable') request.log.warn({ code: known.code, reqId: request.id }, known.message);
   const problem = toProblem(known, request);
+  // A stream that breaks before its first byte has left: what was said about its bytes is not true of this answer.
+  for (const header of ['content-encoding', 'content-disposition', 'content-length']) reply.removeHeader(header);
   if (known?.retryAfterSeconds != null) reply.header('retry-after', String(known.retryAfterSeconds));
   const challenge = challengeOf(request, known, publicUrl);
   if (challenge !== null) reply.header('www-authenticate', challenge);

@@ -223,10 +223,12 @@ export async function listCases(
   add('status', filter.status, (p) => `status = ${p}`);
   add('fault', filter.fault, (p) => `(leading_fault = ${p} or ${p} = any(proved_faults))`);
   add('proved', filter.proved, (p) => `${p} = any(proved_faults)`);
-  add('found', filter.found, (p) => {
-    const repaired = `select from repair r where r.org_id = $1 and r.case_id = shop_case.id and r.fault = ${p} and r.action <> 'no-repair'`;
-    return `(${p} = any(proved_faults) or exists (${repaired}))`;
-  });
+  add(
+    'found',
+    filter.found,
+    (p) => `(${p} = any(proved_faults) or exists (select from repair r
+              where r.org_id = $1 and r.case_id = shop_case.id and r.fault = ${p} and r.action <> 'no-repair'))`,
+  );
   add(
     'follows',
     filter.follows,

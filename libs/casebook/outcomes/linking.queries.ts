@@ -163,7 +163,8 @@ export async function deleteEpisodes(
 ): Promise<{ platformId: string | null; fault: FaultCode; intent: RepairIntent }[]> {
   const { rows } = await tx.query<{ platformId: string | null; fault: FaultCode; intent: RepairIntent }>({
     name: 'linking.delete',
-    text: `delete from episode where org_id = $1 and (repair_id = any($2::uuid[]) or case_id = $3)
+    text: `delete from episode where org_id = $1
+              and repair_id = any($2::uuid[] || array(select id from repair where org_id = $1 and case_id = $3))
            returning platform_id as "platformId", fault, intent`,
     values: [orgId, 'repairIds' in of ? of.repairIds : [], 'caseId' in of ? of.caseId : null],
   });
