@@ -254,7 +254,11 @@ describe('by keyboard alone', () => {
     await visit.go('#/feeds/imports');
     await until('Send a file');
     await keys.to('File');
-    const [chooser] = await Promise.all([visit.page.waitForEvent('filechooser'), visit.page.keyboard.press('Enter')]);
+    const chosen = visit.page.waitForEvent('filechooser');
+    // Commands are answered in their order: after this answer the browser asks us for the file instead of its own dialog.
+    await visit.page.evaluate('0');
+    await visit.page.keyboard.press('Enter');
+    const chooser = await chosen;
     const content = 'shop_code,system,reference,revision,opened_at,complaint\nquay,orders,K-1,1,2026-05-04T09:00:00Z,noize\n';
     await chooser.setFiles({ name: 'orders.csv', mimeType: 'text/csv', buffer: Buffer.from(content) });
     await keys.press('Send it');
@@ -264,7 +268,7 @@ describe('by keyboard alone', () => {
     await keys.press(/^Repair/);
     await keys.type('complaint', 'noise');
     await keys.press('Put these in and try again');
-    await until('No such row.');
+    await until('after correction');
     await keys.press('Webhooks');
     await until('No address is told of events yet.');
     await keys.type('Address', `http://127.0.0.1:${(receiver.address() as AddressInfo).port}/keys`);
