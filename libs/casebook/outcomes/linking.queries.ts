@@ -58,8 +58,8 @@ export async function pastOfVehicles(tx: Tx, orgId: string, vehicleIds: readonly
                                                 end_kind, ended_on::text, end_case_id, end_shop_id, distance_km, linked_by, home_shop_id, rules) as derived
                                       from (select * from episode where org_id = $1 and vehicle_id = v.id
                                             union all
-                                            select m.* from repair r join episode m on m.org_id = r.org_id and m.repair_id = r.id
-                                             where r.org_id = $1 and r.vehicle_id = v.id and m.vehicle_id is distinct from v.id) s) e), '[]') as episodes,
+                                            select * from episode where org_id = $1 and vehicle_id is distinct from v.id
+                                               and repair_id = any(array(select id from repair where org_id = $1 and vehicle_id = v.id))) s) e), '[]') as episodes,
                   ${STANDING_RULES} as rules
              from vehicle v where v.org_id = $1 and v.id = any($2::uuid[])`,
     values: [orgId, vehicleIds],
