@@ -133,7 +133,7 @@ async function copyFolder(
 /** Puts a backup's files at the place of a data folder whose cluster is missing, owned by the server's account. */
 async function putInPlace(from: string, to: Installation): Promise<void> {
   mkdirSync(dirname(to.cluster), { recursive: true });
-  removeDrafts(to.cluster);
+  await removeDrafts(to.cluster);
   const draft = draftOf(to.cluster);
   try {
     await copyFolder(join(from, 'cluster'), draft, { files: 0, bytes: 0 }, { top: true, account: to.account, whole: true });

@@ -148,11 +148,22 @@ async function greet(url: string, cluster: string): Promise<string | null> {
 
 export const draftOf = (cluster: string): string => `${cluster}.new-${process.pid}`;
 
-/** Under the start lock nobody else is drafting: what lies there is of a process that was killed. Its initdb may still be writing. */
-export function removeDrafts(cluster: string): void {
-  for (const name of readdirSync(dirname(cluster))) {
-    if (name.startsWith(`${basename(cluster)}.new-`))
-      rmSync(join(dirname(cluster), name), { recursive: true, force: true, maxRetries: 10, retryDelay: 100 });
+/**
+ * Under the start lock nobody else is drafting: what lies there is of a process that was killed. Its initdb may still be writing, and
+ * `maxRetries` of rmSync does not wait for that, so it is tried until that initdb has ended.
+ */
+export async function removeDrafts(cluster: string): Promise<void> {
+  const deadline = Date.now() + READY_MS;
+  for (const name of readdirSync(dirname(cluster)).filter((one) => one.startsWith(`${basename(cluster)}.new-`))) {
+    for (;;) {
+      try {
+        rmSync(join(dirname(cluster), name), { recursive: true, force: true });
+        break;
+      } catch (error) {
+        if (Date.now() > deadline) throw error;
+        await sleep(200);
+      }
+    }
   }
 }
 
@@ -162,7 +173,7 @@ async function createCluster(place: Installation): Promise<void> {
   if (existsSync(cluster)) throw new Error(`${cluster} holds something that is not a database: move it away, or set COOLBACK_DATA_DIR`);
   mkdirSync(dirname(cluster), { recursive: true });
   // Made beside its place and moved there when complete: a process killed in between leaves no half cluster.
-  removeDrafts(cluster);
+  await removeDrafts(cluster);
   const draft = draftOf(cluster);
   mkdirSync(draft, { mode: 0o700 });
   giveTo(account, draft);
