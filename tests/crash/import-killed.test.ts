@@ -6,6 +6,7 @@ import { type Served, serve } from './served.js';
 const ROWS = Number(process.env['COOLBACK_CRASH_ROWS'] ?? 6_000);
 const KILLS = Number(process.env['COOLBACK_CRASH_KILLS'] ?? 10);
 const LIMIT_MS = 240_000 + ROWS * 20;
+const SEND_MS = 60_000 + ROWS;
 
 let served: Served;
 let worker: Awaited<ReturnType<Served['startWorker']>>;
@@ -48,6 +49,8 @@ async function send(key: string): Promise<{ id: string; attempts: number }> {
         headers: { authorization: `Bearer ${served.key}`, 'content-type': 'application/x-ndjson', 'idempotency-key': key },
         body: ReadableStream.from(file()),
         duplex: 'half',
+        // A connection whose other end was killed may never say so: the client tries again, as with any answer that does not come.
+        signal: AbortSignal.timeout(SEND_MS),
       } as never);
       const answer = (await response.json()) as { id: string; code?: string; retryable?: boolean };
       if (response.status === 202) return { id: answer.id, attempts };
