@@ -37,7 +37,8 @@ export default {
     '^(\\.{1,2}/.*)\\.js$': '$1',
   },
   modulePathIgnorePatterns: ['<rootDir>/dist'],
-  testTimeout: 30000,
+  // Generous, for a machine that is busy with other things: what hangs still ends, and nothing is judged by the clock.
+  testTimeout: 180_000,
   // Most files wait for a server, a browser or a database; jest would leave one of two cores idle.
   maxWorkers: 2,
 };
