@@ -11,6 +11,7 @@ import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
+import { progressOf } from '../tasks/progress.js';
 import { TasksService } from '../tasks/tasks.service.js';
 import type { ExpectationService } from './expectation.service.js';
 import { History, type JudgeHistory, type PreparedBatch } from './history-batches.js';
@@ -35,7 +36,6 @@ import {
 import { addedTo, type Compared, EMPTY_TALLY, isChange, reportOf } from './tally.js';
 
 export const REDIAGNOSIS_TASK = 'diagnosis.rediagnose';
-const POLL_MS = 300;
 const BATCH_RETRIES = 8;
 /** Batches under way at once: some are judged while the oldest is stored and the next is read. */
 const IN_FLIGHT = 4;
@@ -124,18 +124,8 @@ export class RediagnosisService {
   }
 
   /** The run each time it has moved on, until it has ended; null as a sign of life in between. */
-  async *progress(actor: Actor, id: string, goesOn: () => boolean): AsyncGenerator<Rediagnosis | null> {
-    let last = '';
-    let quiet = 0;
-    while (goesOn()) {
-      const run = await this.getRediagnosis(actor, id);
-      const now = JSON.stringify(run);
-      if (now !== last) yield run;
-      else if (++quiet % 50 === 0) yield null;
-      last = now;
-      if (run.state === 'done' || run.state === 'failed') return;
-      await sleep(POLL_MS);
-    }
+  progress(actor: Actor, id: string, goesOn: () => boolean): AsyncGenerator<Rediagnosis | null> {
+    return progressOf(() => this.getRediagnosis(actor, id), goesOn);
   }
 
   /**

@@ -19,6 +19,7 @@ import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
 import { InvalidInput } from '../invalid.errors.js';
 import { DEFAULT_PAGE, decodeCursor, filterHash, toPage } from '../paging.js';
+import { progressOf } from '../tasks/progress.js';
 import type { TasksService } from '../tasks/tasks.service.js';
 import { carryOutStep, recounted } from './carry-out.js';
 import type { Entry } from './entries.js';
@@ -48,7 +49,6 @@ export interface ImportParts {
   readonly within: (tx: Tx, orgId: string) => LineOperations & { readonly tasks: TasksService };
 }
 
-const POLL_MS = 300;
 const BATCH_RETRIES = 8;
 /** A database that is away is waited for here for a minute; longer outages are the queue's, which tries ever more seldom. */
 const OUTAGE_WAIT_MS = 1_000;
@@ -82,18 +82,8 @@ export class ImportsService {
   }
 
   /** The import each time it has moved on, until it has ended; null as a sign of life in between. */
-  async *progress(actor: Actor, id: string, goesOn: () => boolean): AsyncGenerator<ImportRun | null> {
-    let last = '';
-    let quiet = 0;
-    while (goesOn()) {
-      const run = await this.getImport(actor, id);
-      const now = JSON.stringify(run);
-      if (now !== last) yield run;
-      else if (++quiet % 50 === 0) yield null;
-      last = now;
-      if (run.state === 'done' || run.state === 'failed') return;
-      await sleep(POLL_MS);
-    }
+  progress(actor: Actor, id: string, goesOn: () => boolean): AsyncGenerator<ImportRun | null> {
+    return progressOf(() => this.getImport(actor, id), goesOn);
   }
 
   /** What became of each row, by line. */
