@@ -74,7 +74,11 @@ async function visit(context: BrowserContext, page: Page, url: string): Promise<
     if (message.type() === 'error') seen.push(`console: ${message.text()}`);
   });
   page.on('pageerror', (error) => seen.push(`script: ${error.message}`));
-  page.on('requestfailed', (request) => seen.push(`failed: ${request.url()} ${request.failure()?.errorText}`));
+  // ERR_ABORTED is the page's own doing: it was left, or it no longer wants the answer. A server that is not there, or breaks off, says otherwise.
+  page.on('requestfailed', (request) => {
+    const cause = request.failure()?.errorText;
+    if (cause !== 'net::ERR_ABORTED') seen.push(`failed: ${request.url()} ${cause}`);
+  });
   page.on('response', (response) => {
     if (response.status() >= 400) seen.push(`status ${response.status()}: ${response.url()}`);
   });
