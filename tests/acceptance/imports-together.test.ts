@@ -79,7 +79,6 @@ const TABLES: Readonly<Record<string, string>> = {
   vehicle: 'id',
   shop_case: 'id',
   case_evidence: 'case_id, revision',
-  case_word: 'case_id, word',
   sighting: 'vehicle_id, day, shop_id',
   proof: 'id',
   repair: 'id',

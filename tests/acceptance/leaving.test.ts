@@ -82,7 +82,7 @@ describe('an export', () => {
         .slice(1, -2)
         .filter((line) => !line.startsWith('{"table":"audit_event"'));
     expect(rowsOf(again)).toEqual(rowsOf(text));
-    expect(restored.rows).toBeGreaterThan(1_500);
+    expect(restored.rows).toBeGreaterThan(1_200);
     const { data: cases } = (await request(api, restored.secret, 'GET', '/v1/cases?first=1')).body;
     const photographs = await request(api, restored.secret, 'GET', `/v1/cases/${cases[0].id}/photographs`);
     expect(photographs.body.data).toHaveLength(9);
@@ -124,6 +124,15 @@ describe('an export', () => {
     const older = changed((row) => {
       for (const young of ['shown', 'blind', 'expectation_version']) delete row[young];
     });
+    // A table that is none any more, with what the last line counted of it.
+    const last = older.findLastIndex((line) => line.startsWith('{"end"'));
+    const tail = JSON.parse(older[last]!) as { rows: Record<string, number> };
+    older.splice(
+      last,
+      1,
+      '{"table":"case_word","row":{"word":"warm","case_id":"x"}}',
+      JSON.stringify({ ...tail, rows: { ...tail.rows, case_word: 1 } }),
+    );
     const restored = await api.casebook.leaving.restoreOrganisation(Readable.from(older), PASSPHRASE);
     const diagnoses = (await exported(restored.secret)).split('\n').filter((line) => line.startsWith('{"table":"diagnosis"'));
     expect(diagnoses.length).toBeGreaterThan(5);

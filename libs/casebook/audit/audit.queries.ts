@@ -1,5 +1,5 @@
 import type { AuditEvent } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { jsonbArray, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
 import { newId } from '../ids.js';
 
@@ -28,19 +28,19 @@ export async function appendAuditLines(tx: Tx, actor: Actor, at: Date, lines: re
   await tx.query({
     name: 'audit.append',
     text: `insert into audit_event (org_id, at, credential_id, request_id, member_id, id, action, subject_type, subject_id, change)
-           select $1, $2, $3, $4, $5, id, action, subject_type, subject_id, change::jsonb
-             from unnest($6::uuid[], $7::text[], $8::text[], $9::uuid[], $10::text[]) as line(id, action, subject_type, subject_id, change)`,
+           select $1, $2, $3, $4, $5, id, action, subject_type, subject_id, change
+             from unnest($6::uuid[], $7::text[], $8::text[], $9::uuid[], $10::jsonb[]) as line(id, action, subject_type, subject_id, change)`,
     values: [
       actor.orgId,
       at.toISOString(),
       actor.credentialId,
       actor.requestId,
       actor.memberId ?? null,
-      lines.map(() => newId()),
-      lines.map(({ action }) => action),
-      lines.map(({ subject }) => subject.type),
-      lines.map(({ subject }) => subject.id),
-      lines.map(({ change }) => JSON.stringify(change ?? {})),
+      uuidArray(lines.map(() => newId())),
+      textArray(lines.map(({ action }) => action)),
+      textArray(lines.map(({ subject }) => subject.type)),
+      uuidArray(lines.map(({ subject }) => subject.id)),
+      jsonbArray(lines.map(({ change }) => JSON.stringify(change ?? {}))),
     ],
   });
 }

@@ -1,5 +1,5 @@
 import type { Case, CaseFilter, CaseStatus, CaseSummary, Complaint, Evidence, FaultCode, Warning } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { boolArray, byteaArray, float8Array, int4Array, jsonbArray, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 
 const SUMMARY = `id, version, evidence_revision as "evidenceRevision", shop_id as "shopId", vehicle_id as "vehicleId", platform_id as "platformId",
   status, complaint, opened_at as "openedAt", closed_at as "closedAt", leading_fault as "leadingFault",
@@ -48,36 +48,36 @@ export async function insertCases(tx: Tx, orgId: string, rows: readonly NewCaseR
     text: `insert into shop_case (org_id, created_at, updated_at, id, version, evidence_revision, shop_id, vehicle_id, platform_id, status, complaint,
                                   complaint_text, notes, opened_at, closed_at, odometer_km, proved_faults, source_system, source_reference,
                                   source_revision, source_hash, source_link, backfill, warnings)
-           select $1, $2, $2, id, version, 1, shop_id, vehicle_id, platform_id, status, complaint, complaint_text, notes, opened_at, closed_at, odometer_km,
-                  proved::text[], system, reference, revision, hash, link, backfill, warnings::jsonb
-             from unnest($3::uuid[], $4::int[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::text[], $10::text[], $11::text[], $12::timestamptz[],
-                         $13::timestamptz[], $14::float8[], $15::text[], $16::text[], $17::text[], $18::int[], $19::bytea[], $20::text[], $21::bool[], $22::text[])
+           select $1, $2, $2, id, version, 1, shop_id, vehicle_id, platform_id, status, complaint, complaint_text, notes, opened_at::timestamptz,
+                  closed_at::timestamptz, odometer_km, proved::text[], system, reference, revision, hash, link, backfill, warnings
+             from unnest($3::uuid[], $4::int[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::text[], $10::text[], $11::text[], $12::text[],
+                         $13::text[], $14::float8[], $15::text[], $16::text[], $17::text[], $18::int[], $19::bytea[], $20::text[], $21::bool[], $22::jsonb[])
                as row(id, version, shop_id, vehicle_id, platform_id, status, complaint, complaint_text, notes, opened_at, closed_at, odometer_km,
                       proved, system, reference, revision, hash, link, backfill, warnings)`,
     values: [
       orgId,
       at.toISOString(),
-      column((row) => row.id),
-      column((row) => row.version),
-      column((row) => row.shopId),
-      column((row) => row.vehicleId),
-      column((row) => row.platformId),
-      column((row) => row.status),
-      column((row) => row.complaint),
-      column((row) => row.complaintText),
-      column((row) => row.notes),
-      column((row) => row.openedAt),
-      column((row) => row.closedAt),
-      column((row) => row.odometerKm),
+      uuidArray(column((row) => row.id)),
+      int4Array(column((row) => row.version)),
+      uuidArray(column((row) => row.shopId)),
+      uuidArray(column((row) => row.vehicleId)),
+      uuidArray(column((row) => row.platformId)),
+      textArray(column((row) => row.status)),
+      textArray(column((row) => row.complaint)),
+      textArray(column((row) => row.complaintText)),
+      textArray(column((row) => row.notes)),
+      textArray(column((row) => row.openedAt)),
+      textArray(column((row) => row.closedAt)),
+      float8Array(column((row) => row.odometerKm)),
       // Codes of faults are letters and hyphens: they need no quotes in an array of arrays, which unnest() would flatten.
-      column((row) => `{${row.provedFaults.join()}}`),
-      column((row) => row.source?.system ?? null),
-      column((row) => row.source?.reference ?? null),
-      column((row) => row.source?.revision ?? null),
-      column((row) => row.source?.hash ?? null),
-      column((row) => row.source?.link ?? null),
-      column((row) => row.backfill),
-      column((row) => (row.warnings.length === 0 ? '[]' : JSON.stringify(row.warnings))),
+      textArray(column((row) => `{${row.provedFaults.join()}}`)),
+      textArray(column((row) => row.source?.system ?? null)),
+      textArray(column((row) => row.source?.reference ?? null)),
+      int4Array(column((row) => row.source?.revision ?? null)),
+      byteaArray(column((row) => row.source?.hash ?? null)),
+      textArray(column((row) => row.source?.link ?? null)),
+      boolArray(column((row) => row.backfill)),
+      jsonbArray(column((row) => (row.warnings.length === 0 ? '[]' : JSON.stringify(row.warnings)))),
     ],
   });
 }
@@ -133,10 +133,14 @@ export async function insertFirstEvidence(
 ): Promise<void> {
   await tx.query({
     name: 'cases.insert-first-evidence',
-    // As one JSON value: an array of texts would be escaped once more, which for documents costs more than anything else here.
     text: `insert into case_evidence (org_id, case_id, revision, document, created_at)
-           select $1, case_id, 1, document, $2 from json_to_recordset($3::json) as row(case_id uuid, document jsonb)`,
-    values: [orgId, at.toISOString(), JSON.stringify(rows.map(({ caseId, evidence }) => ({ case_id: caseId, document: evidence })))],
+           select $1, case_id, 1, document, $2 from unnest($3::uuid[], $4::jsonb[]) as row(case_id, document)`,
+    values: [
+      orgId,
+      at.toISOString(),
+      uuidArray(rows.map(({ caseId }) => caseId)),
+      jsonbArray(rows.map(({ evidence }) => JSON.stringify(evidence))),
+    ],
   });
 }
 
@@ -180,17 +184,18 @@ export async function lockSources(tx: Tx, orgId: string, sources: readonly Sourc
   await tx.query({
     name: 'cases.lock-sources',
     text: 'select pg_advisory_xact_lock(key) from (select distinct hashtextextended(name, 0) as key from unnest($1::text[]) as name order by key) as keys',
-    values: [sources.map(({ system, reference }) => JSON.stringify([orgId, system, reference]))],
+    values: [textArray(sources.map(({ system, reference }) => JSON.stringify([orgId, system, reference])))],
   });
 }
 
-/** The cases orders of these sources were stored as. */
+/** The cases orders of these sources were stored as. Each is looked up by itself: a plan for them together may read every case of the organisation. */
 export async function casesBySource(tx: Tx, orgId: string, sources: readonly SourceName[]): Promise<CaseRow[]> {
   const { rows } = await tx.query<CaseRow>({
     name: 'cases.by-source',
-    text: `select ${WHOLE} from shop_case
-            where org_id = $1 and (source_system, source_reference) in (select * from unnest($2::text[], $3::text[]))`,
-    values: [orgId, sources.map(({ system }) => system), sources.map(({ reference }) => reference)],
+    text: `select stored.* from unnest($2::text[], $3::text[]) as source(system, reference) cross join lateral (
+             select ${WHOLE} from shop_case where org_id = $1 and source_system = source.system and source_reference = source.reference limit 1
+           ) as stored`,
+    values: [orgId, textArray(sources.map(({ system }) => system)), textArray(sources.map(({ reference }) => reference))],
   });
   return rows;
 }
@@ -251,29 +256,6 @@ export async function listCases(
     values,
   });
   return rows;
-}
-
-export async function replaceWords(tx: Tx, orgId: string, caseId: string, words: readonly string[]): Promise<void> {
-  await tx.query({
-    name: 'cases.drop-words',
-    text: 'delete from case_word where org_id = $1 and case_id = $2',
-    values: [orgId, caseId],
-  });
-  await insertWords(
-    tx,
-    orgId,
-    words.map((word) => [word, caseId]),
-  );
-}
-
-/** Words and the cases they stand in. */
-export async function insertWords(tx: Tx, orgId: string, words: readonly (readonly [word: string, caseId: string])[]): Promise<void> {
-  if (words.length === 0) return;
-  await tx.query({
-    name: 'cases.insert-words',
-    text: `insert into case_word (org_id, word, case_id) select $1, word, case_id from unnest($2::text[], $3::uuid[]) as row(word, case_id)`,
-    values: [orgId, words.map(([word]) => word), words.map(([, caseId]) => caseId)],
-  });
 }
 
 export function toCase(

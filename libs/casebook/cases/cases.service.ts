@@ -42,7 +42,6 @@ import {
   insertEvidence,
   listCases,
   lockSources,
-  replaceWords,
   toCase,
   updateCase,
 } from './cases.queries.js';
@@ -51,7 +50,6 @@ import { caseHash } from './fingerprint.js';
 import { acceptEvidence, judgingOf, type NewOrder, notesWith, type Opening, openOrders } from './open-orders.js';
 import { odometerKm } from './quantities.js';
 import { readingsInText } from './text-readings.js';
-import { wordsOf } from './words.js';
 
 /** One text for the name an order has in its own system. */
 export const sourceKey = ({ system, reference }: { readonly system: string; readonly reference: string }): string =>
@@ -146,7 +144,6 @@ export class CasesService {
         platformId: current?.id ?? null,
         odometerKm: patch.odometer ? odometerKm(patch.odometer, '/odometer') : row.odometerKm,
       };
-      await this.indexWords(tx, actor.orgId, id, changed);
       if (!patch.evidence) return { row: changed };
       const stored = await this.evidenceOf(tx, actor, row);
       const context = judgingOf(current, shop, patch.evidence.conditions ?? stored.conditions);
@@ -260,7 +257,6 @@ export class CasesService {
       },
       at,
     );
-    await this.indexWords(tx, actor.orgId, stored.id, input);
     await this.parts.linking.caseMoved(tx, actor.orgId, stored.id, stored.vehicleId, vehicle.id);
     await appendAudit(tx, actor, at, 'case.revised', { type: 'case', id: stored.id }, { revision: source.revision });
     if (input.diagnose) {
@@ -322,15 +318,6 @@ export class CasesService {
     const evidence = await findEvidence(tx, actor.orgId, row.id, row.evidenceRevision);
     if (!evidence) throw new Error(`case ${row.id} has no evidence of revision ${row.evidenceRevision}`);
     return evidence;
-  }
-
-  private indexWords(
-    tx: Tx,
-    orgId: string,
-    id: string,
-    texts: { complaintText?: string | null | undefined; notes?: string | null | undefined },
-  ) {
-    return replaceWords(tx, orgId, id, wordsOf([texts.complaintText, texts.notes]));
   }
 }
 

@@ -27,11 +27,10 @@ import type { ShopsService } from '../shops/shops.service.js';
 import type { KnownVehicle } from '../vehicles/vehicle-book.js';
 import { type SightingRow, upsertSightings } from '../vehicles/vehicles.queries.js';
 import type { VehiclesService } from '../vehicles/vehicles.service.js';
-import { insertCases, insertFirstEvidence, insertWords, type NewCaseRow } from './cases.queries.js';
+import { insertCases, insertFirstEvidence, type NewCaseRow } from './cases.queries.js';
 import { dayInZone, microseconds } from './day-in-zone.js';
 import { type Accepted, amendEvidence, EMPTY_EVIDENCE, judgingContext } from './evidence-rules.js';
 import { odometerKm } from './quantities.js';
-import { wordsOf } from './words.js';
 
 /** What an order that is not stored yet says: the case, and what else is known of it already. */
 export interface NewOrder {
@@ -118,7 +117,6 @@ interface Judged {
 class OrderPage {
   private readonly cases: NewCaseRow[] = [];
   private readonly evidence: { caseId: string; evidence: Evidence }[] = [];
-  private readonly words: (readonly [string, string])[] = [];
   private readonly sightings = new Map<string, SightingRow>();
   private readonly proofs: Proof[] = [];
   private readonly repairs: Repair[] = [];
@@ -141,7 +139,6 @@ class OrderPage {
     this.audit.push({ action: 'case.opened', subject: { type: 'case', id }, change: { shopId: shop.id } });
     if (!silent) this.events.push({ kind: 'case.opened', subjectId: id, body: { caseId: id, shopId: shop.id } });
     this.evidence.push({ caseId: id, evidence });
-    for (const word of wordsOf([input.complaintText, input.notes])) this.words.push([word, id]);
     const sighting = { id: newId(), vehicleId: vehicle.id, shopId: shop.id, day, odometerKm: km };
     this.addSighting(sighting);
     const linkedBy = vehicle.vinHash ? 'vin' : vehicle.plateHash ? 'plate' : 'none';
@@ -193,7 +190,6 @@ class OrderPage {
     const { orgId } = actor;
     await insertCases(tx, orgId, this.cases, this.at);
     await insertFirstEvidence(tx, orgId, this.evidence, this.at);
-    await insertWords(tx, orgId, this.words);
     await upsertSightings(tx, orgId, [...this.sightings.values()]);
     await insertProofs(tx, orgId, this.proofs);
     await insertRepairs(tx, orgId, this.repairs);

@@ -1,5 +1,5 @@
 import type { EventKind } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { jsonbArray, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 import { newId } from '../ids.js';
 
 export interface OutboxLine {
@@ -29,7 +29,7 @@ export async function appendEvents(tx: Tx, orgId: string, at: Date, lines: reado
     name: 'events.append',
     text: `with event as (
              insert into outbox_event (org_id, created_at, id, kind, subject_id, body)
-             select $1, $2, id, kind, subject_id, body::jsonb from unnest($3::uuid[], $4::text[], $5::uuid[], $6::text[]) as line(id, kind, subject_id, body)
+             select $1, $2, id, kind, subject_id, body from unnest($3::uuid[], $4::text[], $5::uuid[], $6::jsonb[]) as line(id, kind, subject_id, body)
              returning id
            )
            select enqueue('events.fan-out', $1, last.id) from (select id from event order by id desc limit 1) as last
@@ -37,10 +37,10 @@ export async function appendEvents(tx: Tx, orgId: string, at: Date, lines: reado
     values: [
       orgId,
       at.toISOString(),
-      lines.map(() => newId()),
-      lines.map(({ kind }) => kind),
-      lines.map(({ subjectId }) => subjectId),
-      lines.map(({ body }) => JSON.stringify(body)),
+      uuidArray(lines.map(() => newId())),
+      textArray(lines.map(({ kind }) => kind)),
+      uuidArray(lines.map(({ subjectId }) => subjectId)),
+      jsonbArray(lines.map(({ body }) => JSON.stringify(body))),
     ],
   });
 }

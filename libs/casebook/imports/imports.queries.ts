@@ -1,5 +1,5 @@
 import type { ImportFormat, ImportMapping, ImportRow, ImportRun, Permission, Role, RowOutcome, RowProblem } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { byteaArray, int4Array, jsonbArray, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 
 /** What an import was asked to do, as it is kept. */
 export interface ImportOptions {
@@ -217,18 +217,18 @@ export async function insertOutcomes(tx: Tx, orgId: string, importId: string, ou
   await tx.query({
     name: 'imports.insert-outcomes',
     text: `insert into import_row (org_id, import_id, line, reference, outcome, case_id, problems, sealed, corrected, created_at)
-           select $1, $2, line, reference, outcome, case_id, problems::jsonb, sealed, false, $9
-             from unnest($3::int[], $4::text[], $5::text[], $6::uuid[], $7::text[], $8::bytea[]) as row(line, reference, outcome, case_id, problems, sealed)
+           select $1, $2, line, reference, outcome, case_id, problems, sealed, false, $9
+             from unnest($3::int[], $4::text[], $5::text[], $6::uuid[], $7::jsonb[], $8::bytea[]) as row(line, reference, outcome, case_id, problems, sealed)
            on conflict (org_id, import_id, line) do nothing`,
     values: [
       orgId,
       importId,
-      outcomes.map((row) => row.line),
-      outcomes.map((row) => row.reference),
-      outcomes.map((row) => row.outcome),
-      outcomes.map((row) => row.caseId),
-      outcomes.map((row) => JSON.stringify(row.problems)),
-      outcomes.map((row) => row.sealed),
+      int4Array(outcomes.map((row) => row.line)),
+      textArray(outcomes.map((row) => row.reference)),
+      textArray(outcomes.map((row) => row.outcome)),
+      uuidArray(outcomes.map((row) => row.caseId)),
+      jsonbArray(outcomes.map((row) => (row.problems.length === 0 ? '[]' : JSON.stringify(row.problems)))),
+      byteaArray(outcomes.map((row) => row.sealed)),
       at.toISOString(),
     ],
   });

@@ -11,7 +11,7 @@ export type ExportedRow = Readonly<Record<string, unknown>>;
  */
 export async function rowsAfter(tx: Tx, orgId: string, table: string, after: ExportedRow | null, limit: number): Promise<ExportedRow[]> {
   const keys = EXPORTED[table]!;
-  const types = keys.map((key) => (key === 'revision' || key === 'year' ? 'int' : key === 'word' ? 'text' : 'uuid'));
+  const types = keys.map((key) => (key === 'revision' || key === 'year' ? 'int' : 'uuid'));
   const place = after === null ? '' : `and (${keys.join(', ')}) > (${types.map((type, i) => `$${i + 3}::${type}`).join(', ')})`;
   const { rows } = await tx.query<{ row: ExportedRow }>({
     name: `leaving.rows.${table}.${after === null ? '' : 'after'}.`,

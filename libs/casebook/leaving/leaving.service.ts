@@ -20,10 +20,11 @@ import { deleteVehicle, forgetVehicle, lockVehicles } from '../vehicles/vehicles
 import { ExportUnreadable } from './leaving.errors.js';
 import { columnsOf, type ExportedRow, eraseTable, putRows, rowsAfter } from './leaving.queries.js';
 import { fromPassphrase, underPassphrase } from './passphrase.js';
-import { ERASED, EXPORTED, rowsAtOnce } from './tables.js';
+import { ERASED, EXPORTED, ONCE_EXPORTED, rowsAtOnce } from './tables.js';
 
 export const EXPORT_FORMAT = 1;
-const Line = z.strictObject({ table: z.enum(Object.keys(EXPORTED) as [string, ...string[]]), row: z.record(z.string(), z.unknown()) });
+const isGone = (table: string): boolean => ONCE_EXPORTED.includes(table);
+const Line = z.strictObject({ table: z.enum([...ONCE_EXPORTED, ...Object.keys(EXPORTED)]), row: z.record(z.string(), z.unknown()) });
 const Tail = z.strictObject({ end: z.literal(true), rows: z.record(z.string(), z.int()) });
 
 export interface LeavingParts {
@@ -135,6 +136,11 @@ export class LeavingService {
         }
         const read = Line.safeParse(value);
         if (!read.success || tail) throw new ExportUnreadable(`line ${rows + 2} is not a row of a known table.`);
+        if (isGone(read.data.table)) {
+          counts[read.data.table] = (counts[read.data.table] ?? 0) + 1;
+          rows++;
+          continue;
+        }
         const namesHere = Object.keys(read.data.row).join();
         if (read.data.table !== table || namesHere !== names || batch.length >= rowsAtOnce(read.data.table)) {
           await put();

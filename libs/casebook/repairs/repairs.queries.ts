@@ -1,5 +1,5 @@
 import type { Proof, Repair } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { float8Array, jsonbArray, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 
 const REPAIR_COLUMNS = `id, case_id as "caseId", shop_id as "shopId", vehicle_id as "vehicleId", fault, action, intent, day::text as day, parts,
   recovered_g as "recoveredG", charged_g as "chargedG", machine_id as "machineId", labour_hours as "labourHours", cost, note, created_at as "createdAt"`;
@@ -11,28 +11,29 @@ export async function insertRepairs(tx: Tx, orgId: string, repairs: readonly Rep
     name: 'repairs.insert',
     text: `insert into repair (org_id, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, recovered_g, charged_g, labour_hours, cost,
                                note, created_at, machine_id)
-           select $1, id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts::jsonb, recovered_g, charged_g, labour_hours, cost, note, created_at, machine_id
-             from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::text[], $7::text[], $8::text[], $9::date[], $10::text[], $11::float8[],
-                         $12::float8[], $13::float8[], $14::float8[], $15::text[], $16::timestamptz[], $17::uuid[])
+           select $1, id, case_id, shop_id, vehicle_id, fault, action, intent, day::date, parts, recovered_g, charged_g, labour_hours, cost, note,
+                  created_at::timestamptz, machine_id
+             from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::text[], $7::text[], $8::text[], $9::text[], $10::jsonb[], $11::float8[],
+                         $12::float8[], $13::float8[], $14::float8[], $15::text[], $16::text[], $17::uuid[])
                as row(id, case_id, shop_id, vehicle_id, fault, action, intent, day, parts, recovered_g, charged_g, labour_hours, cost, note, created_at, machine_id)`,
     values: [
       orgId,
-      column((repair) => repair.id),
-      column((repair) => repair.caseId),
-      column((repair) => repair.shopId),
-      column((repair) => repair.vehicleId),
-      column((repair) => repair.fault),
-      column((repair) => repair.action),
-      column((repair) => repair.intent),
-      column((repair) => repair.day),
-      column((repair) => JSON.stringify(repair.parts)),
-      column((repair) => repair.recoveredG),
-      column((repair) => repair.chargedG),
-      column((repair) => repair.labourHours),
-      column((repair) => repair.cost),
-      column((repair) => repair.note),
-      column((repair) => repair.createdAt),
-      column((repair) => repair.machineId),
+      uuidArray(column((repair) => repair.id)),
+      uuidArray(column((repair) => repair.caseId)),
+      uuidArray(column((repair) => repair.shopId)),
+      uuidArray(column((repair) => repair.vehicleId)),
+      textArray(column((repair) => repair.fault)),
+      textArray(column((repair) => repair.action)),
+      textArray(column((repair) => repair.intent)),
+      textArray(column((repair) => repair.day)),
+      jsonbArray(column((repair) => JSON.stringify(repair.parts))),
+      float8Array(column((repair) => repair.recoveredG)),
+      float8Array(column((repair) => repair.chargedG)),
+      float8Array(column((repair) => repair.labourHours)),
+      float8Array(column((repair) => repair.cost)),
+      textArray(column((repair) => repair.note)),
+      textArray(column((repair) => repair.createdAt)),
+      uuidArray(column((repair) => repair.machineId)),
     ],
   });
 }
@@ -69,17 +70,17 @@ export async function insertProofs(tx: Tx, orgId: string, proofs: readonly Proof
   await tx.query({
     name: 'repairs.insert-proofs',
     text: `insert into proof (org_id, id, case_id, faults, method, note, created_at)
-           select $1, id, case_id, faults::text[], method, note, created_at
-             from unnest($2::uuid[], $3::uuid[], $4::text[], $5::text[], $6::text[], $7::timestamptz[]) as row(id, case_id, faults, method, note, created_at)`,
+           select $1, id, case_id, faults::text[], method, note, created_at::timestamptz
+             from unnest($2::uuid[], $3::uuid[], $4::text[], $5::text[], $6::text[], $7::text[]) as row(id, case_id, faults, method, note, created_at)`,
     values: [
       orgId,
-      proofs.map(({ id }) => id),
-      proofs.map(({ caseId }) => caseId),
+      uuidArray(proofs.map(({ id }) => id)),
+      uuidArray(proofs.map(({ caseId }) => caseId)),
       // Codes are letters and hyphens, as in cases.insert.
-      proofs.map(({ faults }) => `{${faults.join()}}`),
-      proofs.map(({ method }) => method),
-      proofs.map(({ note }) => note),
-      proofs.map(({ createdAt }) => createdAt),
+      textArray(proofs.map(({ faults }) => `{${faults.join()}}`)),
+      textArray(proofs.map(({ method }) => method)),
+      textArray(proofs.map(({ note }) => note)),
+      textArray(proofs.map(({ createdAt }) => createdAt)),
     ],
   });
 }

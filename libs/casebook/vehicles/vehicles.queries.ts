@@ -1,5 +1,5 @@
 import type { Sighting, Vehicle } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { byteaArray, float8Array, int4Array, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 
 const COLUMNS = `id, platform_id as "platformId", model_year as "modelYear", maker, plant, sequence_bucket as "sequenceBucket",
   case when vin_hash is not null then 'vin' when plate_hash is not null then 'plate' else 'none' end as "linkedBy", merged_into as "mergedInto",
@@ -27,14 +27,14 @@ export async function insertVehicles(tx: Tx, orgId: string, rows: readonly NewVe
     values: [
       orgId,
       at.toISOString(),
-      column('id'),
-      column('vinHash'),
-      column('plateHash'),
-      column('platformId'),
-      column('modelYear'),
-      column('maker'),
-      column('plant'),
-      column('sequenceBucket'),
+      uuidArray(column('id')),
+      byteaArray(column('vinHash')),
+      byteaArray(column('plateHash')),
+      uuidArray(column('platformId')),
+      int4Array(column('modelYear')),
+      textArray(column('maker')),
+      textArray(column('plant')),
+      int4Array(column('sequenceBucket')),
     ],
   });
 }
@@ -52,7 +52,7 @@ export async function vehiclesNamed(
   plateHashes: readonly Buffer[],
 ): Promise<NamedVehicle[]> {
   const found = new Map<string, NamedVehicle>();
-  // A statement for each name: together they would be planned past the indexes.
+  // A look-up for each name: together they would be planned past the indexes, or past every vehicle of the organisation.
   for (const [column, hashes] of [
     ['vin_hash', vinHashes],
     ['plate_hash', plateHashes],
@@ -60,8 +60,10 @@ export async function vehiclesNamed(
     if (hashes.length === 0) continue;
     const { rows } = await tx.query<NamedVehicle>({
       name: `vehicles.by-${column}`,
-      text: `select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and ${column} = any($2)`,
-      values: [orgId, hashes],
+      text: `select known.* from unnest($2::bytea[]) as named(hash) cross join lateral (
+               select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and ${column} = named.hash offset 0
+             ) as known`,
+      values: [orgId, byteaArray(hashes)],
     });
     for (const row of rows) found.set(row.id, row);
   }
@@ -73,7 +75,7 @@ export async function lockNames(tx: Tx, orgId: string, hashes: readonly Buffer[]
   await tx.query({
     name: 'vehicles.lock-names',
     text: 'select pg_advisory_xact_lock(key) from (select distinct hashtextextended(name, 1) as key from unnest($1::text[]) as name order by key) as keys',
-    values: [hashes.map((hash) => `${orgId} ${hash.toString('base64')}`)],
+    values: [textArray(hashes.map((hash) => `${orgId} ${hash.toString('base64')}`))],
   });
 }
 
@@ -81,8 +83,10 @@ export async function lockNames(tx: Tx, orgId: string, hashes: readonly Buffer[]
 export async function lockVehicles(tx: Tx, orgId: string, ids: readonly string[]): Promise<NamedVehicle[]> {
   const { rows } = await tx.query<NamedVehicle>({
     name: 'vehicles.lock-several',
-    text: `select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and id = any($2) order by id for update`,
-    values: [orgId, ids],
+    text: `select held.* from (select distinct id from unnest($2::uuid[]) as id order by id) as named cross join lateral (
+             select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and id = named.id for update
+           ) as held`,
+    values: [orgId, uuidArray(ids)],
   });
   return rows;
 }
@@ -187,17 +191,18 @@ export async function upsertSightings(tx: Tx, orgId: string, rows: readonly Sigh
   const { rows: stored } = await tx.query<{ id: string }>({
     name: 'vehicles.upsert-sightings',
     text: `insert into sighting (org_id, id, vehicle_id, shop_id, day, odometer_km)
-           select $1, * from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::date[], $6::float8[])
+           select $1, id, vehicle_id, shop_id, day::date, km
+             from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::text[], $6::float8[]) as seen(id, vehicle_id, shop_id, day, km)
            on conflict (org_id, vehicle_id, shop_id, day)
            do update set odometer_km = greatest(sighting.odometer_km, excluded.odometer_km)
            returning id`,
     values: [
       orgId,
-      rows.map(({ id }) => id),
-      rows.map(({ vehicleId }) => vehicleId),
-      rows.map(({ shopId }) => shopId),
-      rows.map(({ day }) => day),
-      rows.map(({ odometerKm }) => odometerKm),
+      uuidArray(rows.map(({ id }) => id)),
+      uuidArray(rows.map(({ vehicleId }) => vehicleId)),
+      uuidArray(rows.map(({ shopId }) => shopId)),
+      textArray(rows.map(({ day }) => day)),
+      float8Array(rows.map(({ odometerKm }) => odometerKm)),
     ],
   });
   return stored.map(({ id }) => id);
