@@ -157,6 +157,10 @@ export const DiagnosisResult = z
     trust: z.array(TrustFinding),
     faults: z.array(FaultProbability).describe('Most probable first'),
     tied: z.array(HypothesisCode).describe('Leaders these readings do not separate'),
+    alike: z
+      .array(z.array(HypothesisCode))
+      .optional()
+      .describe('Faults that readings of this kind cannot tell apart, class by class; absent in answers of earlier versions'),
     ledger: z.array(LedgerLine),
     predictions: z.array(Prediction),
     contradictions: z.array(z.string()),

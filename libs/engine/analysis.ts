@@ -1,3 +1,4 @@
+import { alikeFaults } from './alike.js';
 import { type Barometer, localBarometer } from './barometer.js';
 import { circuitOf } from './calibration/circuit.js';
 import { currentCalibration } from './calibration/current.js';
@@ -5,13 +6,14 @@ import { knownPlatform } from './calibration/platform.js';
 import { canonical } from './canonical.js';
 import { type Heard, heard } from './channels/channel.js';
 import { findingChannels } from './channels/findings.js';
-import { restChannels } from './channels/rest.js';
+import { restChannels, soakOf } from './channels/rest.js';
 import { samePlaceChannels } from './channels/same-place.js';
 import { sundryChannels } from './channels/sundry.js';
 import { type ThermalFeatures, thermalChannels, thermalFeatures } from './channels/thermal.js';
 import { weightChannels } from './channels/weight.js';
 import type { HypothesisCode } from './codes.js';
 import { astray, logApart } from './coherence.js';
+import { confidenceOf } from './confidence.js';
 import { cascadeEdges, cascadeNodes } from './effects/cascades.js';
 import { mistakeNodes, sensorBiasNode } from './effects/mistakes.js';
 import type { EngineInput } from './evidence.js';
@@ -133,6 +135,7 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
   const total = evidenceOf.reduce((sum, e) => sum + Math.exp(e - top), 0);
   const seated = runs.map(({ seating, measured, own }) => ({ weight: seating.weight, measured, own }));
   const apart = logApart(weights, chosen.nodes, chosen.twins, healthy, channels, seated);
+  const confidence = confidenceOf(chosen.measured.present, channels, soakOf(input)?.soaked === true);
   const lost = astray(apart, top + Math.log(total), chosen.measured.present.length);
   return {
     input,
@@ -144,7 +147,7 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     groups,
     twins: chosen.twins,
     prior,
-    posterior: normalise(groups, logWeights, weights, lost),
+    posterior: normalise(groups, logWeights, weights, lost, confidence),
     astray: lost,
     weights,
     seating: chosen.seating,
@@ -155,4 +158,12 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     circuit: chosen.circuit,
     thermal,
   };
+}
+
+/** Classes of faults that what was read cannot tell apart: by the running circuit, less what weight, soak, looks and times tell (see `alike.ts`). */
+export function alikeOf({ input, measured, channels }: Analysis): HypothesisCode[][] {
+  const told = new Set(channels.map((c) => c.observation));
+  // At rest without a soak nothing is said about what the pressures stand for.
+  if (!soakOf(input)?.soaked) told.delete('static-excess');
+  return alikeFaults(input.platform, measured.present, told);
 }

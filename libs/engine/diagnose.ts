@@ -1,7 +1,7 @@
 import { cautionsFor } from './advice/cautions.js';
 import { rankTests } from './advice/next.js';
 import { OWNER } from './advice/words.js';
-import { type Analysis, analyse } from './analysis.js';
+import { type Analysis, alikeOf, analyse } from './analysis.js';
 import { applies, entryOf, isFault } from './catalogue/entries.js';
 import { soakOf } from './channels/rest.js';
 import { FAULT_CODES, type FaultCode, type HypothesisCode } from './codes.js';
@@ -170,6 +170,7 @@ export function diagnose(input: EngineInput): EngineResult {
     trust,
     faults: faults.filter((f, i) => f.probability >= 0.001 || i < 3),
     tied,
+    alike: alikeOf(analysis).filter((codes) => codes.some((code) => posterior.codes.get(code)! >= 0.02)),
     ledger: ledgerOf(analysis, functionals, shown),
     predictions: predictionsOf(analysis, functionals, leader, runnerUp),
     contradictions: contradictionsOf(analysis, functionals, leader),
@@ -224,7 +225,7 @@ function verdict(
   }
   if (learned < 0.2) return cannot('The readings hardly change what was likely before them.');
   const sound = analysis.posterior.codes.get('healthy') ?? 0;
-  if (leader !== 'healthy' && entryOf(leader).kind === 'fault' && sound > 0.15 && leading < 0.6) {
+  if (leader !== 'healthy' && entryOf(leader).kind === 'fault' && sound > 0.12 && leading < 0.7) {
     return cannot(`A sound system is not excluded (${percent(sound)}); the leader is ${entryOf(leader).name.toLowerCase()}.`);
   }
   const together = close.reduce((sum, [, p]) => sum + p, 0);

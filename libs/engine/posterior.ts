@@ -69,11 +69,32 @@ export interface Posterior {
 
 export const pairKey = (code: HypothesisCode, cascade: FaultCode | null) => (cascade === null ? code : `${code}<${cascade}`);
 
-/** Normalised probabilities, of which the share `astray` falls back to the prior; several seatings of the ports are mixed by their weights before. */
-export function normalise(groups: readonly NodeGroup[], logWeights: Float64Array, prior: Float64Array, astray: number): Posterior {
+/**
+ * Normalised probabilities: those of the hypotheses to the power of `confidence`, severities and cascades in proportion; of the whole the share `astray` falls
+ * back to the prior. Several seatings of the ports are mixed by their weights before.
+ */
+export function normalise(
+  groups: readonly NodeGroup[],
+  logWeights: Float64Array,
+  prior: Float64Array,
+  astray: number,
+  confidence = 1,
+): Posterior {
   let max = Number.NEGATIVE_INFINITY;
   for (const w of logWeights) if (w > max) max = w;
   const probabilities = logWeights.map((w) => Math.exp(w - max));
+  if (confidence !== 1) {
+    const sums = new Map<HypothesisCode, number>();
+    for (const { code, members } of groups) {
+      let sum = sums.get(code) ?? 0;
+      for (const i of members) sum += probabilities[i]!;
+      sums.set(code, sum);
+    }
+    for (const { code, members } of groups) {
+      const factor = Math.max(sums.get(code)!, 1e-300) ** (confidence - 1);
+      for (const i of members) probabilities[i]! *= factor;
+    }
+  }
   let total = 0;
   for (const p of probabilities) total += p;
   for (let i = 0; i < probabilities.length; i++) probabilities[i] = ((1 - astray) * probabilities[i]!) / total + astray * prior[i]!;

@@ -144,6 +144,8 @@ export interface EngineResult {
   trust: TrustFinding[];
   faults: FaultProbability[];
   tied: HypothesisCode[];
+  /** Faults these readings cannot tell apart, class by class: those with a fault of some probability here. */
+  alike: HypothesisCode[][];
   ledger: LedgerLine[];
   predictions: Prediction[];
   contradictions: string[];

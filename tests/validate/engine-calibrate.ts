@@ -8,7 +8,7 @@ import { FLOOR, quasi, severitiesOf } from '#libs/engine/simulation/draws.js';
 import { HARDWARE_DRAWS, type SimulatedWeather, type Simulator } from '#libs/engine/simulation/simulate.js';
 
 /** Weather from uniform numbers: warm days as shops see them, cabin air coupled to outside air. */
-function weatherDraw(u: Float64Array, electric: boolean): { scaled: Float64Array; weather: SimulatedWeather } {
+export function weatherDraw(u: Float64Array, electric: boolean): { scaled: Float64Array; weather: SimulatedWeather } {
   const condenserAirK = 288 + 32 * u[0]!;
   const outside = u[1]! < 0.4;
   const spread = (u[2]! - 0.5) * 2;

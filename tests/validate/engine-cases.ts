@@ -197,26 +197,14 @@ function observe(
     });
   }
   const findings = new Set<FindingCode>();
-  let equalised = false;
   if (level === 3) {
     for (const [code, chance] of FINDINGS[fault.code as FaultCode] ?? []) if (u() < chance) findings.add(code);
     for (const code of STRAY) if (u() < 0.03) findings.add(code);
     if (u() < 0.3) {
-      equalised = true;
       const centre = fault.code === 'compressor-leakage' ? 75 : 210;
       add({ quantity: 'time', meaning: 'equalisation-time', value: centre * Math.exp(0.4 * normal(u)) });
     }
   }
-
-  const stepKnown = [...findings].some((f) => f.includes('cartridge') || f.includes('rows') || f.includes('step'));
-  const airKnown = [...findings].some((f) => f.includes('fins') || f.includes('fan'));
-  const classOf = classes({
-    step: stepKnown,
-    airSide: airKnown,
-    soaked,
-    driven: command || speeds || equalised || findings.has('clutch-slips'),
-    weighed,
-  });
 
   const platform: EnginePlatform = {
     layout: hw.layout,
@@ -253,6 +241,7 @@ function observe(
     thermalMaps: [],
     traces: [],
   };
+  const classOf = classes(input);
   const read = new Set(readings.map((r) => r.place));
   const told = (FINDINGS[fault.code as FaultCode] ?? []).some(([code]) => findings.has(code));
   const shown = visible(fault, truth, sound, { weighed, soaked, compared: withTransducer && rest, told, command, speeds, read });

@@ -1,4 +1,5 @@
-import type { HypothesisCode, Place } from '#libs/engine/index.js';
+import { alikeOf, analyse } from '#libs/engine/analysis.js';
+import type { EngineInput, HypothesisCode, Place } from '#libs/engine/index.js';
 import type { Fault, Truth } from './engine-vehicle.js';
 
 /** What was looked at, as far as it decides which faults can be told apart. */
@@ -36,29 +37,11 @@ export function visible(fault: Fault, truth: Truth, sound: Truth, given: Given):
   );
 }
 
-/** Classes of faults that the given observations cannot tell apart, as published with the reference signatures. */
-export function classes(given: {
-  step: boolean;
-  airSide: boolean;
-  soaked: boolean;
-  driven: boolean;
-  weighed: boolean;
-}): (code: HypothesisCode) => string {
-  return (code) => {
-    if (!given.step && (code === 'condenser-passages' || code === 'filter-cartridge')) return 'inside the condenser';
-    if (!given.airSide && (code === 'condenser-dirt' || code === 'condenser-fan')) return 'air side of the condenser';
-    if (!given.airSide && !given.soaked && code === 'air-in-system') return 'air side of the condenser';
-    if (
-      !given.driven &&
-      (code === 'displacement-stuck-low' ||
-        code === 'clutch-slip' ||
-        code === 'compressor-leakage' ||
-        code === 'electric-compressor-limited')
-    )
-      return 'small compressor';
-    if (code === 'pressure-sensor-bias' || code === 'gauge-bias' || code === 'transducer-bias') return 'bias';
-    return code;
-  };
+/** Names of the classes of faults that these readings cannot tell apart: the engine's own table (`libs/engine/alike.ts`), which no judged case has shaped. */
+export function classes(input: EngineInput): (code: HypothesisCode) => string {
+  const names = new Map<HypothesisCode, string>();
+  for (const codes of alikeOf(analyse(input))) for (const code of codes) names.set(code, codes.join(' or '));
+  return (code) => names.get(code) ?? code;
 }
 
 /** What a fault costs: capacity, efficiency (capacity a watt of shaft power), and cooling at the vents, shares lost against the sound system in the same air. */

@@ -131,10 +131,12 @@ function Explanations({ result, readings, units }: ExplanationsProps) {
   const byId = new Map(readings.map((reading) => [reading.id, reading]));
   const shown = result.faults.filter(({ probability }, i) => i < SHOWN && (i < 2 || probability >= 0.01));
   const rest = result.faults.slice(shown.length).filter(({ probability }) => probability >= 0.005);
+  const alike = result.alike?.find((codes) => codes.some((code) => code === result.faults[0]?.code));
   return (
     <section className="sheet stack" aria-label="Explanations">
       <h2>Explanations, most probable first</h2>
       {result.tied.length > 1 ? <p className="quiet">These readings do not separate {result.tied.map(inSentence).join(' and ')}.</p> : null}
+      {alike ? <p className="quiet">Readings of this kind cannot tell apart {alike.map(inSentence).join(' or ')}.</p> : null}
       <ol className="explanations">
         {shown.map((fault) => (
           <li className="explanation" key={`${fault.code} ${fault.cascade}`}>

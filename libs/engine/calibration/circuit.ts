@@ -1,5 +1,5 @@
 import { applies } from '../catalogue/entries.js';
-import { DIMS } from '../dims.js';
+import { CMD, DIMS } from '../dims.js';
 import { faultNodes } from '../effects/nodes.js';
 import type { EnginePlatform, PlatformCalibration } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
@@ -68,6 +68,7 @@ export function circuitOf(
     // Beyond the sound system's own spread.
     for (const i of dims) for (const j of dims) covariance[i * DIMS + j]! -= healthy.covariance[i * DIMS + j]!;
     const { code, severity, capacityLost, lossSigma } = node;
+    if (code === 'displacement-stuck-low') commandAtItsEnd(mean, covariance, healthy.covariance, dims);
     nodes.push({ code, cascade: null, severity, capacityLost, lossSigma, share, mean, spread: covariance, simulated: true });
   };
   simulated.add('healthy');
@@ -95,6 +96,21 @@ export function circuitOf(
   if (!own) for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
   return { healthy, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
 }
+
+/**
+ * The model's command is the stroke it comes to. A stroke that is stuck answers to nothing, and a control that does not reach what it holds asks for the
+ * most: the command stands at its end, whatever the stroke. `covariance` is what goes beyond the sound system's.
+ */
+function commandAtItsEnd(mean: Float64Array, covariance: Float64Array, sound: Float64Array, dims: readonly number[]): void {
+  mean[CMD] = 0.95;
+  for (const i of dims) {
+    covariance[i * DIMS + CMD] = -sound[i * DIMS + CMD]!;
+    covariance[CMD * DIMS + i] = -sound[CMD * DIMS + i]!;
+  }
+  covariance[CMD * DIMS + CMD] = COMMAND_SIGMA ** 2 - sound[CMD * DIMS + CMD]!;
+}
+
+const COMMAND_SIGMA = 0.12;
 
 /** A regime less likely than this in the case's weather is left out of a fault's severities. */
 const LEAST_REGIME = 0.02;

@@ -6,7 +6,8 @@ import type { Expectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
 import { saturationPressure, saturationTemperature } from '../saturation.js';
 import type { Weather } from '../weather.js';
-import { type EffectRow, effectRows } from './rows.js';
+import type { EffectRow } from './effect-row.js';
+import { effectRows } from './rows.js';
 
 const BAR = 1e5;
 

@@ -25,6 +25,8 @@ export interface Simulated {
   /** The engine's dimensions; see dims.ts. */
   readonly dims: Float64Array;
   readonly capacityW: number;
+  /** Shaft power, mean over a clutch cycle. */
+  readonly powerW: number;
   /** Regime the solution is in; systems of one regime answer alike. */
   readonly regime: string;
 }
@@ -144,6 +146,7 @@ function simulated(
   return {
     regime: `${limited ? 'limited' : 'free'}${regimes.flashGas || regimes.valveFullyOpen ? ' starved' : ''}`,
     capacityW: r.capacity,
+    powerW: r.compressorPower,
     dims: Float64Array.of(
       saturation(r.lowSide['compressor-suction']),
       saturation(orifice ? r.lowSide.accumulator : r.lowSide['evaporator-outlet']),
