@@ -2692,6 +2692,8 @@ export interface components {
         };
         /** @description The engine's answer to the readings of one case. */
         DiagnosisResult: {
+            /** @description Faults that readings of this kind cannot tell apart, class by class; absent in answers of earlier versions */
+            alike?: components["schemas"]["HypothesisCode"][][];
             cautions: components["schemas"]["Caution"][];
             contradictions: string[];
             engineVersion: string;
