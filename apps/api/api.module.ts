@@ -81,11 +81,13 @@ export interface ApiParts {
   readonly securityContact?: string | null;
   /** How often the use of keys is written down, ms; only when the server ends while left out. */
   readonly usageEveryMs?: number;
+  /** Where the embedded database keeps its data; null or left out where it lies elsewhere. */
+  readonly dataDirectory?: string | null;
 }
 
 @Module({})
 export class ApiModule {
-  static over({ casebook, pool, ratePerMinute, publicUrl = null }: ApiParts): DynamicModule {
+  static over({ casebook, pool, ratePerMinute, publicUrl = null, dataDirectory = null }: ApiParts): DynamicModule {
     const rateLimit = new RateLimit(ratePerMinute);
     let built: GraphQLSchema | null = null;
     const documents = new Documents(() => {
@@ -149,7 +151,7 @@ export class ApiModule {
         { provide: PUBLIC_URL, useValue: publicUrl },
         { provide: Documents, useValue: documents },
         { provide: RateLimit, useValue: rateLimit },
-        { provide: Readiness, useValue: new Readiness() },
+        { provide: Readiness, useValue: new Readiness(dataDirectory) },
         { provide: Metrics, useValue: new Metrics(pool) },
         { provide: APP_FILTER, useClass: ProblemFilter },
         { provide: APP_GUARD, useClass: CallerGuard },

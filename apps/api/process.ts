@@ -15,7 +15,13 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
   const casebook = openCasebook(pool, serverSecret(environment, database.directory), undefined, {
     webhookTargets: targetsWith(environment['COOLBACK_PRIVATE_NETWORKS']),
   });
-  const app = await createServer({ ...config, casebook, pool, usageEveryMs: USAGE_EVERY_MS });
+  const app = await createServer({
+    ...config,
+    casebook,
+    pool,
+    usageEveryMs: USAGE_EVERY_MS,
+    dataDirectory: database.embedded ? database.directory : null,
+  });
   await app.listen({ host: config.host, port: config.port });
   const end = async () => {
     await drain(app);

@@ -7,6 +7,7 @@ import { type Actor, type Casebook, openCasebook, ROLE_PERMISSIONS, targetsWith 
 import type { Role } from '#libs/contracts/index.js';
 import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
 import { DEMO_ORGANISATION, DEMO_SEED, FIRST_CASES, firstDayOf, loadRegion, PLANNED_CASES, planRegion } from '#libs/demo/index.js';
+import { HEAP_FLAGS } from './heap-flags.js';
 import { type KeyFile, readKeyFile, writeKeyFile } from './key-file.js';
 import { progressBar } from './progress.js';
 
@@ -33,7 +34,7 @@ export async function startCommand(options: StartOptions): Promise<void> {
   let keys = readKeyFile(database.directory);
   keys = options.demo ? await prepareDemo(casebook, database.directory, keys) : await prepareHome(casebook, database.directory, keys);
   for (const one of [keys.demo, keys.home]) if (one) await casebook.rediagnosis.catchUp(one.orgId);
-  const app = await createServer({ ...config, casebook, pool });
+  const app = await createServer({ ...config, casebook, pool, dataDirectory: database.embedded ? database.directory : null });
   await app.listen({ host: config.host, port: config.port });
   const { port } = app.getHttpServer().address() as { port: number };
   const worker = database.queueUrl === null ? null : startWorkerProcess();
@@ -113,7 +114,11 @@ export async function issueRoleKeys(
 }
 
 function startWorkerProcess(): ChildProcess {
-  return fork(fileURLToPath(new URL('../worker/main.js', import.meta.url)), { stdio: 'inherit', env: process.env });
+  return fork(fileURLToPath(new URL('../worker/main.js', import.meta.url)), {
+    stdio: 'inherit',
+    env: process.env,
+    execArgv: [...process.execArgv, ...HEAP_FLAGS],
+  });
 }
 
 function greeting(url: string, { keys }: { keys: Record<string, string> }, demo: boolean, tookMs: number): string {

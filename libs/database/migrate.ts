@@ -79,7 +79,7 @@ function readMigrations(directory: string): Migration[] {
     .sort((a, b) => (a.name < b.name ? -1 : 1));
 }
 
-async function readRecorded(client: pg.Client): Promise<Map<string, Recorded>> {
+async function readRecorded(client: Pick<pg.ClientBase, 'query'>): Promise<Map<string, Recorded>> {
   const { rows } = await client.query<Recorded>(
     `select id, migration_name, checksum, finished_at, applied_steps_count, logs
        from _prisma_migrations where rolled_back_at is null order by started_at`,
@@ -99,14 +99,15 @@ async function connected<T>(url: string, work: (client: pg.Client) => Promise<T>
 }
 
 /** Names of the migrations the database has not finished, in order. Readable by any role that may read the migrations table. */
-export async function pendingMigrations(url: string, directory = migrationsDirectory()): Promise<string[]> {
-  return await connected(url, async (client) => {
+export async function pendingMigrations(source: string | pg.Pool, directory = migrationsDirectory()): Promise<string[]> {
+  const pending = async (client: Pick<pg.ClientBase, 'query'>) => {
     const { rows } = await client.query<{ present: boolean }>(`select to_regclass('_prisma_migrations') is not null as present`);
     const recorded = rows[0]?.present ? await readRecorded(client) : new Map<string, Recorded>();
     return readMigrations(directory)
       .map(({ name }) => name)
       .filter((name) => !recorded.get(name)?.finished_at);
-  });
+  };
+  return typeof source === 'string' ? await connected(source, pending) : await pending(source);
 }
 
 /**

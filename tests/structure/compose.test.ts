@@ -2,6 +2,7 @@ import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from '@jest/globals';
 import { parse } from 'yaml';
+import { HEAP_FLAGS } from '#apps/cli/heap-flags.js';
 
 interface Service {
   readonly image: string;
@@ -25,7 +26,7 @@ describe('docker-compose.yml', () => {
 
   it('starts files that the build makes', () => {
     for (const name of ['migrate', 'api', 'worker']) {
-      const [binary, file] = services[name]!.command!;
+      const [binary, file] = services[name]!.command!.filter((part) => !part.startsWith('--'));
       expect(binary).toBe('node');
       expect(existsSync(join(process.cwd(), file!))).toBe(true);
     }
@@ -39,6 +40,12 @@ describe('docker-compose.yml', () => {
       expect('DATABASE_OWNER_URL' in environment).toBe(name === 'migrate');
     }
     expect(services['worker']!.environment!['DATABASE_QUEUE_URL']).toMatch(/^postgresql:\/\/coolback_queue:/);
+  });
+
+  it('starts API and worker with the bounds on their heaps that npm start gives', () => {
+    const { scripts } = JSON.parse(readFileSync('package.json', 'utf8')) as { scripts: { start: string } };
+    expect(scripts.start).toBe(['node', ...HEAP_FLAGS, 'dist/apps/cli/main.js', 'start'].join(' '));
+    for (const name of ['api', 'worker']) expect(services[name]!.command).toEqual(['node', ...HEAP_FLAGS, `dist/apps/${name}/main.js`]);
   });
 
   it('has no password of its own: each must be given', () => {

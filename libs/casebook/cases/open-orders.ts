@@ -1,3 +1,4 @@
+import { setImmediate as turn } from 'node:timers/promises';
 import { standardAtmospherePressure } from '#libs/air/index.js';
 import {
   type Case,
@@ -24,7 +25,7 @@ import { LinkBook } from '../outcomes/link-book.js';
 import { insertProofs, insertRepairs } from '../repairs/repairs.queries.js';
 import { labelOf, returnsAmong } from '../repairs/repairs.service.js';
 import type { ShopsService } from '../shops/shops.service.js';
-import type { KnownVehicle } from '../vehicles/vehicle-book.js';
+import type { KnownVehicle, VehicleBook } from '../vehicles/vehicle-book.js';
 import { type SightingRow, upsertSightings } from '../vehicles/vehicles.queries.js';
 import type { VehiclesService } from '../vehicles/vehicles.service.js';
 import { insertCases, insertFirstEvidence, type NewCaseRow } from './cases.queries.js';
@@ -72,35 +73,69 @@ export async function openOrders(
     orders.map(({ input }) => input.vehicle),
     at,
   );
-  const judged = orders.map((order): Judged | DomainError => {
-    try {
-      const { input } = order;
-      const shop = shopOf(input);
-      const { vehicle, platform, warnings, ...rest } = vehicles.identify(input.vehicle, '/vehicle');
-      const accepted = acceptEvidence(input, shop, platform);
-      const km = input.odometer ? odometerKm(input.odometer, '/odometer') : null;
-      vehicles.accept({ vehicle, platform, warnings, ...rest });
-      return { order, shop, vehicle, platform, evidence: accepted.evidence, warnings: [...warnings, ...accepted.warnings], km };
-    } catch (error) {
-      if (error instanceof DomainError) return error;
-      throw error;
+  // Read while the orders are judged; whoever needs it hears of a failure.
+  const opening = LinkBook.open(tx, actor.orgId, vehicles.storedIds());
+  opening.catch(() => {});
+  const judged: (Judged | DomainError)[] = [];
+  for (const [i, order] of orders.entries()) {
+    judged.push(judge(order, shopOf, vehicles));
+    if (i % TURN_ORDERS === TURN_ORDERS - 1) await turn();
+  }
+  const links = await opening;
+  const sending = new Sending();
+  sending.add(vehicles.store(tx, actor.orgId, at));
+  const openings: Opening[] = [];
+  let page = new OrderPage(links, at);
+  for (const [i, one] of judged.entries()) {
+    if (one instanceof DomainError) openings.push({ ok: false, error: one });
+    else openings.push({ ok: true, id: page.write(one), shop: one.shop, platform: one.platform, evidence: one.evidence });
+    const isFull = i % PAGE_ORDERS === PAGE_ORDERS - 1;
+    if (isFull) {
+      sending.add(page.store(tx, actor));
+      page = new OrderPage(links, at);
     }
-  });
-  const taken = judged.filter((one): one is Judged => !(one instanceof DomainError));
-  if (taken.length === 0) return judged.map((error) => ({ ok: false, error: error as DomainError }));
-  const links = await LinkBook.open(
-    tx,
-    actor.orgId,
-    [...new Set(taken.map(({ vehicle }) => vehicle.id))].filter((id) => vehicles.isStored(id)),
-  );
-  const page = new OrderPage(links, at);
-  const openings = judged.map((one): Opening => {
-    if (one instanceof DomainError) return { ok: false, error: one };
-    return { ok: true, id: page.write(one), shop: one.shop, platform: one.platform, evidence: one.evidence };
-  });
-  await vehicles.store(tx, actor.orgId, at);
-  await page.store(tx, actor);
+    if (i % TURN_ORDERS === TURN_ORDERS - 1) await turn();
+  }
+  sending.add(page.store(tx, actor));
+  sending.add(links.store(tx, actor.orgId));
+  await sending.done();
   return openings;
+}
+
+/** Orders that are written while the next ones are worked out: the database and this process work at the same time. */
+const PAGE_ORDERS = 125;
+/** Orders worked out between two looks at what the database has answered. */
+const TURN_ORDERS = 10;
+
+/** Statements on their way in one transaction, which takes them one after the other. The first that fails is heard of when all have ended. */
+class Sending {
+  private readonly sent: Promise<void>[] = [];
+
+  add(statements: Promise<void>): void {
+    // Heard of in `done`; in between nobody may be listening.
+    statements.catch(() => {});
+    this.sent.push(statements);
+  }
+
+  async done(): Promise<void> {
+    await Promise.allSettled(this.sent);
+    await Promise.all(this.sent);
+  }
+}
+
+function judge(order: NewOrder, shopOf: (named: NewCase) => Shop, vehicles: VehicleBook): Judged | DomainError {
+  try {
+    const { input } = order;
+    const shop = shopOf(input);
+    const { vehicle, platform, warnings, ...rest } = vehicles.identify(input.vehicle, '/vehicle');
+    const accepted = acceptEvidence(input, shop, platform);
+    const km = input.odometer ? odometerKm(input.odometer, '/odometer') : null;
+    vehicles.accept({ vehicle, platform, warnings, ...rest });
+    return { order, shop, vehicle, platform, evidence: accepted.evidence, warnings: [...warnings, ...accepted.warnings], km };
+  } catch (error) {
+    if (error instanceof DomainError) return error;
+    throw error;
+  }
 }
 
 interface Judged {
@@ -113,7 +148,7 @@ interface Judged {
   readonly km: number | null;
 }
 
-/** The rows of new orders, gathered in memory. */
+/** The rows of some new orders, gathered in memory. */
 class OrderPage {
   private readonly cases: NewCaseRow[] = [];
   private readonly evidence: { caseId: string; evidence: Evidence }[] = [];
@@ -186,16 +221,19 @@ class OrderPage {
     return id;
   }
 
+  /** Hands everything to the transaction at once, which takes it in this order. */
   async store(tx: Tx, actor: Actor): Promise<void> {
+    if (this.cases.length === 0) return;
     const { orgId } = actor;
-    await insertCases(tx, orgId, this.cases, this.at);
-    await insertFirstEvidence(tx, orgId, this.evidence, this.at);
-    await upsertSightings(tx, orgId, [...this.sightings.values()]);
-    await insertProofs(tx, orgId, this.proofs);
-    await insertRepairs(tx, orgId, this.repairs);
-    await this.links.store(tx, orgId);
-    await appendAuditLines(tx, actor, this.at, this.audit);
-    await appendEvents(tx, orgId, this.at, this.events);
+    await Promise.all([
+      insertCases(tx, orgId, this.cases, this.at),
+      insertFirstEvidence(tx, orgId, this.evidence, this.at),
+      upsertSightings(tx, orgId, [...this.sightings.values()]),
+      insertProofs(tx, orgId, this.proofs),
+      insertRepairs(tx, orgId, this.repairs),
+      appendAuditLines(tx, actor, this.at, this.audit),
+      appendEvents(tx, orgId, this.at, this.events),
+    ]);
   }
 
   private writeProofs(id: string, vehicleId: string, given: readonly NewProof[], silent: boolean): Proof[] {

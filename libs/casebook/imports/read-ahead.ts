@@ -3,6 +3,7 @@ import type { Tx } from '#libs/database/index.js';
 import { findChunk, type RunRow } from './imports.queries.js';
 import { judgeEntry } from './judge.js';
 import { unsealEntries } from './sealed-rows.js';
+import { readLine } from './store-line.js';
 import type { RunJudging } from './store-row.js';
 import type { JudgedRow } from './store-rows.js';
 
@@ -39,7 +40,8 @@ async function judged(sealed: Buffer, judging: RunJudging): Promise<JudgedRow[]>
   const rows: JudgedRow[] = [];
   for (const entry of unsealEntries(sealed, judging.rowKey)) {
     if (rows.length % SLICE_ROWS === SLICE_ROWS - 1) await turn();
-    rows.push({ entry, judged: judgeEntry(entry, judging) });
+    const one = judgeEntry(entry, judging);
+    rows.push({ entry, judged: one, read: one.ok ? readLine(one.line) : null });
   }
   return rows;
 }

@@ -11,15 +11,20 @@ import { shopsNamed } from '../shops/shops.queries.js';
 import type { Entry } from './entries.js';
 import { type OutcomeRow, releaseSavepoint, rollbackToSavepoint, savepoint } from './imports.queries.js';
 import { type Judged, problemsOf } from './judge.js';
-import { asRevision, endingOf, type LineOperations, notYetOn, readLine } from './store-line.js';
+import { asRevision, endingOf, type LineOperations, notYetOn, type readLine } from './store-line.js';
 import { isUnstorable, type RunJudging, rejected, storeEntry } from './store-row.js';
 
 export interface JudgedRow {
   readonly entry: Entry;
   readonly judged: Judged;
+  /** As an order, where it is one. */
+  readonly read: ReturnType<typeof readLine> | null;
 }
 
-type GoodRow = JudgedRow & { readonly judged: Judged & { readonly ok: true } };
+interface GoodRow extends JudgedRow {
+  readonly judged: Judged & { readonly ok: true };
+  readonly read: ReturnType<typeof readLine>;
+}
 
 /** What is to be done with a row, found out for all rows at once. */
 type Plan =
@@ -96,7 +101,7 @@ async function openRows(
 }
 
 async function plansFor(tx: Tx, { cases }: LineOperations, actor: Actor, rows: readonly JudgedRow[], judging: RunJudging): Promise<Plan[]> {
-  const good = rows.filter((row): row is GoodRow => row.judged.ok);
+  const good = rows.filter((row): row is GoodRow => row.read !== null);
   const stored = await cases.ordersStored(
     tx,
     actor,
@@ -105,17 +110,18 @@ async function plansFor(tx: Tx, { cases }: LineOperations, actor: Actor, rows: r
   const isKnown = await knownOrders(tx, actor, [...stored.values()], good);
   const seen = new Set<string>();
   return rows.map((row): Plan => {
-    const { judged, entry } = row;
+    const { judged, entry, read } = row;
     if (!judged.ok) return { kind: 'refused', outcome: rejected(entry, judged.reference, judged.problems, judging.rowKey) };
-    const plain: GoodRow = { entry, judged };
+    if (!read) throw new Error(`line ${entry.line} was judged and not read`);
+    const plain: GoodRow = { entry, judged, read };
     const key = sourceKey(judged.line.source!);
     if (seen.has(key)) return { kind: 'single', row: plain };
     seen.add(key);
     const before = stored.get(key);
     // An order that asks for a diagnosis is refused whole when none can be given, which cannot be taken back for one of many.
     if (!before && judged.line.diagnose) return { kind: 'single', row: plain };
-    if (!before) return { kind: 'new', row: plain, order: readLine(judged.line).order };
-    return isKnown(before, judged) ? { kind: 'known', row: plain, caseId: before.id } : { kind: 'single', row: plain };
+    if (!before) return { kind: 'new', row: plain, order: read.order };
+    return isKnown(before, plain) ? { kind: 'known', row: plain, caseId: before.id } : { kind: 'single', row: plain };
   });
 }
 
@@ -125,7 +131,7 @@ async function knownOrders(
   actor: Actor,
   stored: readonly CaseRow[],
   rows: readonly GoodRow[],
-): Promise<(before: CaseRow, judged: GoodRow['judged']) => boolean> {
+): Promise<(before: CaseRow, row: GoodRow) => boolean> {
   const { orgId } = actor;
   const lines = new Map(rows.map(({ judged }) => [sourceKey(judged.line.source!), judged.line]));
   const asked = stored.filter((row) => saysMore(lines.get(sourceKey({ system: row.sourceSystem!, reference: row.sourceReference! }))));
@@ -134,9 +140,8 @@ async function knownOrders(
   const repairs = ids.length > 0 ? grouped(await repairsOfCases(tx, orgId, ids)) : new Map<string, Repair[]>();
   const shops = asked.length > 0 ? await shopsNamed(tx, orgId, [...new Set(asked.map(({ shopId }) => shopId))], []) : [];
   const zones = new Map(shops.map(({ id, timeZone }) => [id, timeZone]));
-  return (before, { line, hasOwnRevision }) => {
+  return (before, { judged: { line, hasOwnRevision }, read: { written, order } }) => {
     if (!mayOpenShop(actor, before.shopId)) return false;
-    const { written, order } = readLine(line);
     const counted = asRevision(actor, written, before, hasOwnRevision, false);
     if (counted === 'superseded') return true;
     if (!before.sourceHash?.equals(caseHash(counted))) return false;

@@ -150,12 +150,12 @@ export class VehicleBook {
     this.remember(vehicle);
   }
 
-  /** Whether the vehicle was stored before this transaction: then it may have a past. */
-  isStored(id: string): boolean {
-    return this.byId.has(id) && !this.created.has(id);
+  /** The vehicles that were stored before this transaction: they may have a past. */
+  storedIds(): string[] {
+    return [...this.byId.keys()].filter((id) => !this.created.has(id));
   }
 
-  /** Writes the vehicles that are new and what has become known of others. */
+  /** Writes the vehicles that are new and what has become known of others; both are with the transaction when this returns. */
   async store(tx: Tx, orgId: string, at: Date): Promise<void> {
     const rows = [...this.created].map(([id, facts]) => ({
       ...this.byId.get(id)!,
@@ -163,12 +163,8 @@ export class VehicleBook {
       plant: facts?.plant ?? null,
       sequenceBucket: facts?.sequenceBucket ?? null,
     }));
-    await insertVehicles(tx, orgId, rows, at);
-    await updateVehicles(
-      tx,
-      orgId,
-      [...this.changed].filter((id) => !this.created.has(id)).map((id) => this.byId.get(id)!),
-    );
+    const changed = [...this.changed].filter((id) => !this.created.has(id)).map((id) => this.byId.get(id)!);
+    await Promise.all([insertVehicles(tx, orgId, rows, at), updateVehicles(tx, orgId, changed)]);
   }
 
   /** The record of that name, or the one into which it was merged. */
