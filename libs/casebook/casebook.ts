@@ -111,7 +111,7 @@ export class Casebook {
     });
     this.photographs = new PhotographsService(context);
     this.repairs = new RepairsService(context, linking);
-    this.outcomes = new OutcomesService(context);
+    this.outcomes = new OutcomesService(context, this.tasks);
     this.outcomeRules = new OutcomeRulesService(context);
     this.holding = new HoldingService(context);
     this.ledger = new LedgerService(context);
@@ -122,7 +122,7 @@ export class Casebook {
     this.nodes = new NodesService(context);
     this.webhooks = new WebhooksService(context, this.tasks);
     this.delivery = new DeliveryService(context, this.tasks);
-    this.leaving = new LeavingService(context, { access: this.access });
+    this.leaving = new LeavingService(context, { access: this.access, linking });
     this.imports = new ImportsService(context, { within: (tx, orgId) => this.within(tx, orgId) });
     this.patterns = new PatternsService(context, this.tasks);
     this.watches = new WatchesService(context, this.tasks);

@@ -1,11 +1,16 @@
 import { afterAll, beforeAll, describe, expect, it, jest } from '@jest/globals';
+import { openCasebook } from '#libs/casebook/index.js';
 import { cellFigures, recurrenceBoard, standingCells } from '#libs/casebook/outcomes/board.js';
 import { clocksOf } from '#libs/casebook/outcomes/clocks.js';
+import { groupPlaces } from '#libs/casebook/outcomes/groups.js';
+import { fittedClockOf } from '#libs/casebook/outcomes/heat-clock.js';
 import { COMMON_RULES } from '#libs/casebook/outcomes/outcome-rules.js';
-import { boardPlatforms, shopClimates } from '#libs/casebook/outcomes/outcomes.queries.js';
-import { DEFAULT_HORIZONS, MINIMUM_EPISODES } from '#libs/casebook/outcomes/return-rates.js';
-import { Clock, RecurrenceBoard } from '#libs/contracts/index.js';
+import { boardPlatforms, episodesOf, shopClimates } from '#libs/casebook/outcomes/outcomes.queries.js';
+import { DEFAULT_HORIZONS, MINIMUM_EPISODES, returnAnswer } from '#libs/casebook/outcomes/return-rates.js';
+import { Clock, RecurrenceBoard, type ReturnAnswer, type ReturnQuestion } from '#libs/contracts/index.js';
+import { DEMO_PLATFORMS } from '#libs/demo/index.js';
 import { planRegion } from '#libs/demo/plan.js';
+import { sfc32 } from '#libs/numeric/index.js';
 import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 import { cellSpans, cellsOf } from '../support/episodes.js';
 import { administrator, type StoredRegion, storeRegion } from '../support/region.js';
@@ -118,5 +123,104 @@ describe('the region board', () => {
     expect(names()).toContain('tasks.enqueue');
     await api.casebook.boards.foldBoards(org.orgId);
     expect(await board()).toEqual(await direct('degree-days'));
+  });
+});
+
+describe('curves from packed episodes', () => {
+  /** Of another process: it has a memory of its own, and writes into the same database. */
+  const elsewhere = () => openCasebook(api.database.pool, Buffer.alloc(32, 7), () => now);
+  const pick = <T>(random: ReturnType<typeof sfc32>, of: readonly T[]): T => of[Math.floor(random.uniform() * of.length)]!;
+
+  /** The answer from the episodes one by one, with nothing packed in between. */
+  async function byRows({ clock = 'degree-days', ...group }: ReturnQuestion): Promise<ReturnAnswer> {
+    return api.casebook.context.inTenant(org.orgId, async (tx) => {
+      const climates = await shopClimates(tx, org.orgId);
+      const places = groupPlaces(group, climates);
+      const episodes = await episodesOf(
+        tx,
+        org.orgId,
+        group,
+        places,
+        climates.map(({ id }) => id),
+      );
+      const { clocks, fit } = fittedClockOf([episodes], clocksOf(climates, now, COMMON_RULES), now);
+      return returnAnswer(group, episodes, { clock, horizons: DEFAULT_HORIZONS[clock], clocks, fit, asOf: now });
+    });
+  }
+
+  /** Questions of all kinds: of one condition up to four, on every clock, some of which no pack answers. */
+  function questions(count: number, seed: number): ReturnQuestion[] {
+    const random = sfc32(seed);
+    const families = [...new Set(DEMO_PLATFORMS.map(({ family }) => family))];
+    const conditions: (() => Partial<ReturnQuestion>)[] = [
+      () => ({ platformId: pick(random, region.platforms).id }),
+      () => ({ family: pick(random, families) }),
+      () => ({ fault: pick(random, ['undercharge', 'filter-cartridge', 'condenser-passages', 'compressor-wear'] as const) }),
+      () => ({ action: pick(random, ['top-up', 'replace-filter-cartridge', 'replace-condenser', 'replace-compressor'] as const) }),
+      () => ({ intent: pick(random, ['temporary', 'permanent'] as const) }),
+      () => ({ shopId: pick(random, region.shops).id }),
+      () => ({ climate: pick(random, ['cool', 'warm', 'hot'] as const) }),
+      () => ({ season: pick(random, ['spring', 'summer', 'autumn', 'winter'] as const) }),
+      () => ({ since: '2025-03-01', ...(random.uniform() < 0.5 ? { until: '2026-02-01' } : {}) }),
+      () => ({ endedSince: '2025-06-01', ...(random.uniform() < 0.5 ? { endedUntil: '2026-06-01' } : {}) }),
+      () => ({ outcome: pick(random, ['returned', 'not-returned'] as const) }),
+      () => ({ modelYearFrom: 2018 }),
+    ];
+    return Array.from({ length: count }, () => ({
+      ...Object.assign({}, ...Array.from({ length: Math.floor(random.uniform() * 5) }, () => pick(random, conditions)())),
+      ...(random.uniform() < 0.5 ? { clock: pick(random, Clock.options) } : {}),
+    }));
+  }
+
+  const equal = async (asked: readonly ReturnQuestion[]) => {
+    for (const question of asked)
+      expect(await api.casebook.outcomes.returnRates(administrator(org.orgId), question)).toEqual(await byRows(question));
+  };
+
+  it('say to the last digit what the episodes say, whatever is asked, and read a pack once', async () => {
+    await api.casebook.boards.foldBoards(org.orgId);
+    const asked = questions(40, 3);
+    await equal(asked);
+    const { platformId } = (await board()).lines[0]!;
+    const actor = administrator(org.orgId);
+    const before = await api.casebook.outcomes.returnRates(actor, { platformId });
+    names();
+    expect(await api.casebook.outcomes.returnRates(actor, { platformId })).toEqual(before);
+    expect(names().filter((name) => name.startsWith('outcomes.records'))).toEqual([]);
+  });
+
+  it('count at once what another process has written, before the fold and after it', async () => {
+    const other = elsewhere();
+    const actor = administrator(org.orgId);
+    const { platformId } = (await board()).lines[0]!;
+    const question = { platformId, fault: 'undercharge' } as const;
+    const before = await api.casebook.outcomes.returnRates(actor, question);
+    const vehicle = region.vehicleIds.slice(1);
+    let caseId: string | null = null;
+    for (const id of vehicle) {
+      const history = await other.history.vehicleHistory(actor, id);
+      if (history.vehicle.platformId === platformId && history.visits.length > 0) caseId = history.visits.at(-1)!.caseId;
+      if (caseId !== null) break;
+    }
+    const nothing = { parts: [], recoveredG: null, chargedG: null, labourHours: null, cost: null, note: null };
+    await other.repairs.recordRepair(actor, caseId!, {
+      fault: 'undercharge',
+      action: 'replace-hose',
+      intent: 'permanent',
+      day: '2026-12-30',
+      ...nothing,
+    });
+    const after = await api.casebook.outcomes.returnRates(actor, question);
+    expect(after.episodes).toBe(before.episodes + 1);
+    await equal([question, ...questions(6, 4)]);
+    await other.boards.foldBoards(org.orgId);
+    await equal([question, { platformId }, {}, ...questions(6, 5)]);
+    // A vehicle that is deleted is no longer counted as one: its episodes stay.
+    const [gone] = region.vehicleIds.slice(-1);
+    await other.leaving.deleteVehicle(actor, gone!);
+    await equal([{}, question]);
+    await other.boards.foldBoards(org.orgId);
+    await equal([{}, question]);
+    expect(await other.boards.differingPacks(org.orgId)).toBe(0);
   });
 });

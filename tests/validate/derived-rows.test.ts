@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, it, jest } from '@jest/globals';
 import { type Casebook, openCasebook } from '#libs/casebook/index.js';
 import { DomainError, type FaultCode, type RepairAction, type RepairIntent } from '#libs/contracts/index.js';
-import { createPool, type Pool } from '#libs/database/index.js';
+import { createPool, type Pool, type Tx } from '#libs/database/index.js';
 import { DEMO_PLATFORMS, DEMO_SHOPS } from '#libs/demo/index.js';
 import { type TestDatabase, testDatabase } from '../support/database.js';
 import { administrator } from '../support/region.js';
@@ -203,6 +203,7 @@ const stored = (table: string, columns: string, where = 'true') =>
   });
 const EPISODE = `repair_id, case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on, end_kind, ended_on, end_case_id, end_shop_id, distance_km,
   linked_by, home_shop_id, rules`;
+const PACK = 'platform_id, fault, intent, episodes, digest, columns, distances';
 const LINE = `clock, platform_id, fault, intent, episodes, linked, returns, shops, recent, own, effective_n, effective_events, probability, low, high, borrowed, shown_from`;
 
 describe('what is derived', () => {
@@ -242,17 +243,19 @@ describe('what is derived', () => {
     await casebook.boards.foldBoards(orgId);
     const task = await casebook.tasks.startTask(orgId, 'derived.check', 0);
     const found = await casebook.rebuilds.rebuild(orgId, task, { check: true });
-    expect(found).toMatchObject({ missing: 0, different: 0, gone: 0, boardLines: 0, repairs: [] });
+    expect(found).toMatchObject({ missing: 0, different: 0, gone: 0, boardLines: 0, packs: 0, repairs: [] });
     expect(found.vehicles).toBeGreaterThan(VEHICLES / 3);
 
     // Once more from nothing: episodes that can be derived are taken away, the boards as well.
     const episodes = await stored('episode', EPISODE);
     const lines = await stored('board_line', LINE);
+    const packs = await stored('episode_pack', PACK);
     expect(episodes.length).toBeGreaterThan(OPERATIONS / 20);
     expect(lines.length).toBeGreaterThan(10);
     await casebook.context.inTenant(orgId, async (tx) => {
       await tx.query({ name: 'test.forget', text: 'delete from episode where org_id = $1 and vehicle_id is not null', values: [orgId] });
       await tx.query({ name: 'test.forget-boards', text: 'delete from board_roll where org_id = $1', values: [orgId] });
+      await tx.query({ name: 'test.forget-packs', text: 'delete from episode_pack where org_id = $1', values: [orgId] });
     });
     const again = await casebook.tasks.startTask(orgId, 'derived.rebuild', 0);
     const rebuilt = await casebook.rebuilds.rebuild(orgId, again, { check: false });
@@ -263,6 +266,7 @@ describe('what is derived', () => {
     });
     expect(await stored('episode', EPISODE)).toEqual(episodes);
     expect(await stored('board_line', LINE)).toEqual(lines);
+    expect(await stored('episode_pack', PACK)).toEqual(packs);
   });
 
   it('is found out where it is not what the cases give', async () => {
@@ -279,10 +283,19 @@ describe('what is derived', () => {
         values: [orgId],
       });
     });
+    const falsifiedPack = async (tx: Tx) =>
+      tx.query({
+        name: 'test.falsify-pack',
+        text: `update episode_pack set columns = set_byte(columns, length(columns) - 1, 99) where org_id = $1 and (platform_id, fault, intent) =
+                 (select platform_id, fault, intent from episode_pack where org_id = $1 limit 1)`,
+        values: [orgId],
+      });
+    await casebook.context.inTenant(orgId, falsifiedPack);
     const check = async () => casebook.rebuilds.rebuild(orgId, await casebook.tasks.startTask(orgId, 'derived.check', 0), { check: true });
     expect(await check()).toMatchObject({ different: 1, missing: 0, gone: 0, repairs: [expect.any(String)] });
     expect((await check()).boardLines).toBeGreaterThan(0);
+    expect((await check()).packs).toBeGreaterThan(0);
     await casebook.rebuilds.rebuild(orgId, await casebook.tasks.startTask(orgId, 'derived.rebuild', 0), { check: false });
-    expect(await check()).toMatchObject({ different: 0, missing: 0, gone: 0, boardLines: 0 });
+    expect(await check()).toMatchObject({ different: 0, missing: 0, gone: 0, boardLines: 0, packs: 0 });
   });
 });

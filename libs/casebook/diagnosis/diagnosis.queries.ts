@@ -62,7 +62,8 @@ export async function upsertSignature(
            values ($1, $2, $3, $4, $5, $6, $7, $8)
            on conflict (org_id, case_id)
            do update set version = excluded.version, layout = excluded.layout, leading_fault = excluded.leading_fault,
-                         opened_at = excluded.opened_at, values = excluded.values, code = excluded.code`,
+                         opened_at = excluded.opened_at, values = excluded.values, code = excluded.code,
+                         written_in = excluded.written_in`,
     values: [
       orgId,
       row.caseId,

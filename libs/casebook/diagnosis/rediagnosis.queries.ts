@@ -216,7 +216,8 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
              join shop_case c on c.org_id = $1 and c.id = n.case_id and c.evidence_revision = n.revision
            on conflict (org_id, case_id)
            do update set version = excluded.version, layout = excluded.layout, leading_fault = excluded.leading_fault,
-                         opened_at = excluded.opened_at, values = excluded.values, code = excluded.code
+                         opened_at = excluded.opened_at, values = excluded.values, code = excluded.code,
+                         written_in = excluded.written_in
             where (case_signature.version, case_signature.layout, case_signature.leading_fault, case_signature.values, case_signature.code)
                   is distinct from (excluded.version, excluded.layout, excluded.leading_fault, excluded.values, excluded.code)`,
     values: [

@@ -1,5 +1,7 @@
 import type { Complaint, EpisodeEnd, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { signatureDimensions } from '#libs/engine/index.js';
+import { codeBytes } from './signature-code.js';
 
 export interface VisitRow {
   readonly caseId: string;
@@ -39,45 +41,94 @@ export async function signatureOfCase(
   return rows[0] ?? null;
 }
 
-/** Identifiers and codes of the cases of a layout and signature version with one leading fault, one behind the other, as base64; and when the newest was opened. */
-export interface CodedLot {
-  readonly packed: string;
-  readonly newest: string;
+/** Signatures that may be compared with each other. */
+export interface SignatureKind {
+  readonly version: string;
+  readonly layout: string;
 }
 
-/** The newest `limit` of each leading fault, opened after `since`. Answered from the index. */
-export async function codedLots(
+/** Cases of a kind, those with the newest identifiers first. */
+export interface SignaturePage {
+  readonly count: number;
+  /** Identifiers and codes, one behind the other, as base64; without those whose code is missing or of an older program. */
+  readonly packed: string | null;
+  readonly first: string | null;
+  readonly last: string | null;
+  /** Transactions of this number and later ones may have written what is not seen here. */
+  readonly since: string;
+}
+
+/** Answered from the index. */
+export async function signaturePage(
   tx: Tx,
   orgId: string,
-  asked: { readonly version: string; readonly layout: string; readonly faults: readonly string[] },
-  since: string | null,
+  { version, layout }: SignatureKind,
+  after: string | null,
   limit: number,
-): Promise<CodedLot[]> {
-  const { rows } = await tx.query<CodedLot>({
-    name: 'history.coded-lots',
-    text: `select encode(string_agg(uuid_send(c.case_id) || c.code, ''::bytea), 'base64') as packed, max(c.opened_at) as newest
-             from (select f.fault, s.* from unnest($4::text[]) as f(fault)
-                     cross join lateral (
-                       select case_id, code, opened_at from case_signature
-                        where org_id = $1 and version = $2 and layout = $3 and leading_fault = f.fault and code is not null
-                          and opened_at > coalesce($5::timestamptz, '-infinity')
-                        order by opened_at desc limit $6) s
-                   union all
-                   (select null, case_id, code, opened_at from case_signature
-                     where org_id = $1 and version = $2 and layout = $3 and leading_fault is null and code is not null
-                       and opened_at > coalesce($5::timestamptz, '-infinity')
-                     order by opened_at desc limit $6)) c
-            group by c.fault`,
-    values: [orgId, asked.version, asked.layout, asked.faults, since, limit],
+): Promise<SignaturePage> {
+  const { rows } = await tx.query<SignaturePage>({
+    name: 'history.signature-page',
+    text: `select count(*)::int as count, (array_agg(s.case_id))[1] as first, (array_agg(s.case_id))[count(*)] as last,
+                  encode(string_agg(uuid_send(s.case_id) || s.code, ''::bytea) filter (where octet_length(s.code) = $6), 'base64') as packed,
+                  pg_snapshot_xmin(pg_current_snapshot())::text as since
+             from (select case_id, code from case_signature
+                    where org_id = $1 and version = $2 and layout = $3 and ($4::uuid is null or case_id < $4)
+                    order by case_id desc limit $5) s`,
+    values: [orgId, version, layout, after, limit, CODE_BYTES],
+  });
+  return rows[0]!;
+}
+const CODE_BYTES = codeBytes(signatureDimensions.length);
+
+/** Of a page, those whose code is missing or of an older program. */
+export async function uncodedSignatures(
+  tx: Tx,
+  orgId: string,
+  { version, layout }: SignatureKind,
+  { first, last }: Pick<SignaturePage, 'first' | 'last'>,
+): Promise<SignatureRow[]> {
+  const { rows } = await tx.query<SignatureRow>({
+    name: 'history.uncoded-signatures',
+    text: `select case_id as "caseId", values from case_signature
+            where org_id = $1 and version = $2 and layout = $3 and case_id <= $4 and case_id >= $5 and octet_length(code) is distinct from $6`,
+    values: [orgId, version, layout, first, last, CODE_BYTES],
   });
   return rows;
 }
 
-export async function signaturesOf(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<SignatureRow[]> {
+/**
+ * What transactions from number `since` on have written of a kind, and from which number on to ask the next time. Numbers from the future come from another
+ * server, of which this is a copy.
+ */
+export async function changedSignatures(
+  tx: Tx,
+  orgId: string,
+  { version, layout }: SignatureKind,
+  since: string,
+): Promise<{ readonly since: string; readonly rows: SignatureRow[] }> {
+  const { rows } = await tx.query<{ since: string; caseId: string | null; values: (number | null)[] }>({
+    name: 'history.changed-signatures',
+    text: `select n.since::text, s.case_id as "caseId", s.values
+             from (select pg_snapshot_xmin(pg_current_snapshot())::text::bigint as since, pg_snapshot_xmax(pg_current_snapshot())::text::bigint as next) n
+             left join case_signature s on s.org_id = $1 and s.version = $2 and s.layout = $3 and s.written_in >= $4::bigint and s.written_in < n.next`,
+    values: [orgId, version, layout, since],
+  });
+  return { since: rows[0]!.since, rows: rows.filter((row): row is SignatureRow & { since: string } => row.caseId !== null) };
+}
+
+/** Of some cases, those that still are of the kind and not void. */
+export async function standingSignatures(
+  tx: Tx,
+  orgId: string,
+  { version, layout }: SignatureKind,
+  caseIds: readonly string[],
+): Promise<SignatureRow[]> {
   const { rows } = await tx.query<SignatureRow>({
     name: 'history.signatures',
-    text: 'select case_id as "caseId", values from case_signature where org_id = $1 and case_id = any($2::uuid[])',
-    values: [orgId, caseIds],
+    text: `select s.case_id as "caseId", s.values
+             from case_signature s join shop_case c on c.org_id = s.org_id and c.id = s.case_id
+            where s.org_id = $1 and s.version = $2 and s.layout = $3 and s.case_id = any($4::uuid[]) and c.status <> 'void'`,
+    values: [orgId, version, layout, caseIds],
   });
   return rows;
 }

@@ -13,13 +13,13 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import { repairsOfVehicle } from '../repairs/repairs.queries.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
-import { casesByIds, endedRepairs, signatureOfCase, signaturesOf, visitsOfVehicle } from './history.queries.js';
-import { KnownCodes } from './known-codes.js';
+import { casesByIds, endedRepairs, type SignatureKind, signatureOfCase, standingSignatures, visitsOfVehicle } from './history.queries.js';
+import { KnownSignatures } from './known-signatures.js';
 import { nearestDimensions, signatureDistance } from './likeness.js';
-import { nearestByCode } from './signature-code.js';
+import type { SignatureShelf } from './signature-shelf.js';
 
-/** Cases that are compared exactly. */
-const MAX_CANDIDATES = 500;
+/** So many more are picked than are shown: the case itself, and those that are void by now. */
+const SPARE = 12;
 /** Cases that share less than half of what was read, or fewer than two readings, say nothing of each other. */
 const MINIMUM_SHARED = 2;
 const SHARED_SHARE = 0.5;
@@ -35,7 +35,7 @@ interface Asked {
 }
 
 export class HistoryService {
-  private readonly codes = new KnownCodes();
+  private readonly signatures = new KnownSignatures();
 
   constructor(
     private readonly context: CasebookContext,
@@ -133,21 +133,29 @@ export class HistoryService {
     });
   }
 
+  /** The nearest cases that still stand, with their distances; asked for more where some of the nearest turn out not to. */
+  private async ranked(tx: Tx, orgId: string, kind: SignatureKind, shelf: SignatureShelf, asked: Asked, needed: number, limit: number) {
+    for (let most = limit + SPARE; ; most *= SPARE) {
+      const { count, ids } = shelf.nearest(asked.values, needed, most);
+      // A stored case is the nearest to itself.
+      const others = ids.filter((id) => id !== asked.exceptCaseId);
+      const ranked = (await standingSignatures(tx, orgId, kind, others))
+        .flatMap((candidate) => {
+          const near = signatureDistance(asked.values, candidate.values, needed);
+          return near ? [{ ...candidate, ...near }] : [];
+        })
+        .sort((a, b) => a.distance - b.distance || (a.caseId < b.caseId ? -1 : 1))
+        .slice(0, limit);
+      if (ranked.length === limit || ids.length < most) return { compared: count - (others.length < ids.length ? 1 : 0), ranked };
+    }
+  }
+
   private async nearest(tx: Tx, actor: Actor, asked: Asked, limit: number): Promise<SimilarCases> {
     const read = asked.values.filter((value) => value !== null).length;
     const needed = Math.max(MINIMUM_SHARED, Math.ceil(read * SHARED_SHARE));
-    const lots = await this.codes.of(tx, actor.orgId, { version: asked.version, layout: asked.layout }, this.context.clock());
-    const { count, nearest } = nearestByCode(lots, asked.values, needed, MAX_CANDIDATES + 1);
-    // A stored case is the nearest to itself.
-    const others = nearest.filter((id) => id !== asked.exceptCaseId);
-    const compared = count - (others.length < nearest.length ? 1 : 0);
-    const ranked = (await signaturesOf(tx, actor.orgId, others))
-      .flatMap((candidate) => {
-        const near = signatureDistance(asked.values, candidate.values, needed);
-        return near ? [{ ...candidate, ...near }] : [];
-      })
-      .sort((a, b) => a.distance - b.distance || (a.caseId < b.caseId ? -1 : 1))
-      .slice(0, limit);
+    const kind = { version: asked.version, layout: asked.layout };
+    const shelf = await this.signatures.of(tx, actor.orgId, kind);
+    const { compared, ranked } = await this.ranked(tx, actor.orgId, kind, shelf, asked, needed, limit);
     const ids = ranked.map((one) => one.caseId);
     const cases = new Map((await casesByIds(tx, actor.orgId, ids)).map((row) => [row.caseId, row]));
     const repairs = await endedRepairs(tx, actor.orgId, ids);

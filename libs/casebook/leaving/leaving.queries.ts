@@ -6,8 +6,8 @@ import { EXPORTED } from './tables.js';
 export type ExportedRow = Readonly<Record<string, unknown>>;
 
 /**
- * The next rows of a table after the last one that was read, without the organisation's own identifier and without `record`, which the database makes of
- * other columns. Table and columns are names of `tables.ts`.
+ * The next rows of a table after the last one that was read, without the organisation's own identifier, without `record`, which the database makes of
+ * other columns, and without the number of the transaction that wrote it. Table and columns are names of `tables.ts`.
  */
 export async function rowsAfter(tx: Tx, orgId: string, table: string, after: ExportedRow | null, limit: number): Promise<ExportedRow[]> {
   const keys = EXPORTED[table]!;
@@ -15,7 +15,7 @@ export async function rowsAfter(tx: Tx, orgId: string, table: string, after: Exp
   const place = after === null ? '' : `and (${keys.join(', ')}) > (${types.map((type, i) => `$${i + 3}::${type}`).join(', ')})`;
   const { rows } = await tx.query<{ row: ExportedRow }>({
     name: `leaving.rows.${table}.${after === null ? '' : 'after'}.`,
-    text: `select to_jsonb(t) - array['org_id', 'record'] as row from ${table} t where t.org_id = $1 ${place} order by ${keys.join(', ')} limit $2`,
+    text: `select to_jsonb(t) - array['org_id', 'record', 'written_in'] as row from ${table} t where t.org_id = $1 ${place} order by ${keys.join(', ')} limit $2`,
     values: [orgId, limit, ...(after === null ? [] : keys.map((key) => after[key]))],
   });
   return rows.map(({ row }) => row);

@@ -10,6 +10,7 @@ import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { appendEvent } from '../events/events.queries.js';
 import { NeedsAllShops } from '../events/webhooks.errors.js';
+import type { LinkingService } from '../outcomes/linking.service.js';
 import { deletePhotographsOfVehicle } from '../photographs/photographs.queries.js';
 import { seal } from '../vehicles/identity-hash.js';
 import { mergedVehicles, standingVehicle } from '../vehicles/merges.queries.js';
@@ -29,6 +30,7 @@ const Tail = z.strictObject({ end: z.literal(true), rows: z.record(z.string(), z
 
 export interface LeavingParts {
   readonly access: AccessService;
+  readonly linking: LinkingService;
 }
 
 /** Taking everything along, and leaving nothing behind. */
@@ -208,6 +210,7 @@ export class LeavingService {
       for (const one of all) {
         await deletePhotographsOfVehicle(tx, actor.orgId, one);
         cases += await forgetVehicle(tx, actor.orgId, one);
+        await this.parts.linking.vehicleForgotten(tx, actor.orgId, one);
         await deleteVehicle(tx, actor.orgId, one);
       }
       await appendAudit(tx, actor, at, 'vehicle.deleted', { type: 'vehicle', id }, { cases });

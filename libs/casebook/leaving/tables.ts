@@ -52,6 +52,8 @@ export const LEFT_BEHIND = [
   'board_line',
   'board_roll',
   'board_change',
+  'episode_pack',
+  'episode_packing',
   'platform_expectation',
   'rediagnosis_change',
   'rediagnosis',

@@ -20,6 +20,9 @@ import {
   takeBoardChanges,
 } from './board-roll.queries.js';
 import { clocksOf } from './clocks.js';
+import { type EpisodeLot, lotOfRecords, packOf } from './episode-lots.js';
+import { type CellPack, cellRecords, deletePacks, isPacked, markPacked, packDigests, storePacks } from './episode-packs.queries.js';
+import { columnsOfLots } from './episode-records.js';
 import type { StandingRules } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { type BoardPlatform, boardEpisodes, boardPlatforms, type ShopClimate, shopClimates } from './outcomes.queries.js';
@@ -99,10 +102,12 @@ export class BoardService {
       const day = now.toISOString().slice(0, 10);
       const rolls = new Map((await boardRolls(tx, orgId)).map((roll) => [roll.clock, roll]));
       const isCurrent = (clock: Clock) => isTrue(rolls.get(clock), clock, region) && rolls.get(clock)!.day === day;
-      const isWhole = options.whole === true || !Clocks.options.every(isCurrent);
+      const packed = await isPacked(tx, orgId);
+      const isWhole = options.whole === true || !packed || !Clocks.options.every(isCurrent);
       if (!isWhole && changed.length === 0) return { cells: 0, computed: 0 };
       const views = Clocks.options.map((clock) => viewOf(clock, standardHorizon(clock), region, now));
-      const figures = await this.figures(tx, orgId, region, views, isWhole ? null : changed, {});
+      const figures = await this.packedFigures(tx, orgId, region, views, isWhole ? null : changed);
+      if (!packed) await markPacked(tx, orgId);
       let count = 0;
       for (const [i, { clock, horizons }] of views.entries()) {
         const stale = new Set(changed.map(cellKey));
@@ -126,7 +131,7 @@ export class BoardService {
       const rolls = (await boardRolls(tx, orgId)).filter((roll) => isTrue(roll, roll.clock, region) && roll.day === day);
       if (rolls.length === 0) return null;
       const views = rolls.map(({ clock, horizon }) => viewOf(clock, horizon, region, now));
-      const figures = await this.figures(tx, orgId, region, views, null, {});
+      const figures = await this.figures(tx, orgId, region, views, {});
       let differing = 0;
       for (const [i, { clock }] of rolls.entries()) {
         const derived = new Map(standingCells(figures[i]!, region.platforms).map((cell) => [cellKey(cell), cell]));
@@ -167,35 +172,94 @@ export class BoardService {
     const change = await lastChange(tx, orgId);
     const kept = this.kept.get(key);
     if (kept && kept.change === change) return { cells: kept.cells, day, cautions: [] };
-    const [figures] = await this.figures(tx, orgId, region, [viewOf(clock, horizon, region, now)], null, { since, until });
+    const [figures] = await this.figures(tx, orgId, region, [viewOf(clock, horizon, region, now)], { since, until });
     const cells = standingCells(figures!, region.platforms);
     if (this.kept.size >= KEPT_BOARDS) this.kept.delete(this.kept.keys().next().value!);
     this.kept.set(key, { change, cells });
     return { cells, day, cautions: [] };
   }
 
-  /** Own figures of the cells asked for (null: of all) under each view, from the episodes, some platforms at a time. */
+  /** Packs that are not what the episodes give, that are missing or should not be there; null while changes wait for a fold, or where nothing was packed. */
+  async differingPacks(orgId: string): Promise<number | null> {
+    return this.context.inTenant(orgId, async (tx) => {
+      if (!(await lockBoards(tx, orgId)) || (await countBoardChanges(tx, orgId)) > 0 || !(await isPacked(tx, orgId))) return null;
+      const { platforms, climates } = await regionOf(tx, orgId);
+      const stored = new Map((await packDigests(tx, orgId)).map((pack) => [cellKey(pack), pack.digest]));
+      let differing = 0;
+      for (const platformIds of await lotsOfPlatforms(tx, orgId, platforms)) {
+        for (const pack of await derivedPacks(tx, orgId, platformIds, climates)) {
+          const key = cellKey(pack);
+          if (stored.get(key) !== `${pack.digest} ${pack.digest}`) differing += 1;
+          stored.delete(key);
+        }
+      }
+      return differing + stored.size;
+    });
+  }
+
+  /** Own figures of all cells under each view, from the episodes, some platforms at a time. */
   private async figures(
     tx: Tx,
     orgId: string,
     { platforms, climates }: Region,
     views: readonly Viewpoint[],
-    cells: readonly BoardCell[] | null,
     period: { readonly since?: string | undefined; readonly until?: string | undefined },
   ): Promise<CellFigures[][]> {
-    const wanted = cells === null ? null : new Set(cells.map(cellKey));
-    const ids = cells === null ? platforms.map(({ id }) => id) : [...new Set(cells.map(({ platformId }) => platformId))];
-    const total = await countEpisodes(tx, orgId, SPANS_AT_A_TIME);
-    const together = total < SPANS_AT_A_TIME ? Math.max(1, ids.length) : 1;
     const figures: CellFigures[][] = views.map(() => []);
     const shopIds = climates.map(({ id }) => id);
-    for (let i = 0; i < ids.length; i += together) {
-      const found = await boardEpisodes(tx, orgId, { platformIds: ids.slice(i, i + together), ...period }, shopIds);
-      const asked = wanted === null ? found : found.filter(({ cell }) => wanted.has(cellKey(cell)));
-      for (const [v, view] of views.entries()) figures[v]!.push(...cellFigures(asked, view));
+    for (const platformIds of await lotsOfPlatforms(tx, orgId, platforms)) {
+      const found = await boardEpisodes(tx, orgId, { platformIds, ...period }, shopIds);
+      for (const [v, view] of views.entries()) figures[v]!.push(...cellFigures(found, view));
     }
     return figures;
   }
+
+  /** The same of the cells that have changed (null: of all), whose episodes are packed anew on the way. */
+  private async packedFigures(
+    tx: Tx,
+    orgId: string,
+    { platforms, climates }: Region,
+    views: readonly Viewpoint[],
+    changed: readonly BoardCell[] | null,
+  ): Promise<CellFigures[][]> {
+    const wanted = changed === null ? null : new Set(changed.map(cellKey));
+    const ids = wanted === null ? platforms : [...new Set(changed!.map(({ platformId }) => platformId))].map((id) => ({ id }));
+    const shopIds = climates.map(({ id }) => id);
+    const figures: CellFigures[][] = views.map(() => []);
+    const found = new Set<string>();
+    for (const platformIds of await lotsOfPlatforms(tx, orgId, ids)) {
+      const packs = (await derivedPacks(tx, orgId, platformIds, climates)).filter((pack) => wanted === null || wanted.has(cellKey(pack)));
+      await storePacks(tx, orgId, packs);
+      const cells = packs.map(({ lot, ...cell }) => ({ cell, episodes: columnsOfLots([lot], shopIds) }));
+      for (const [v, view] of views.entries()) figures[v]!.push(...cellFigures(cells, view));
+      for (const pack of packs) found.add(cellKey(pack));
+    }
+    const known = changed ?? (await packDigests(tx, orgId));
+    const gone = known.filter((cell) => !found.has(cellKey(cell)));
+    await deletePacks(tx, orgId, gone);
+    return figures;
+  }
+}
+
+/** Platforms whose episodes are read together: all of them where they are few. */
+async function lotsOfPlatforms(tx: Tx, orgId: string, platforms: readonly { readonly id: string }[]): Promise<string[][]> {
+  const total = await countEpisodes(tx, orgId, SPANS_AT_A_TIME);
+  const together = total < SPANS_AT_A_TIME ? Math.max(1, platforms.length) : 1;
+  const ids = platforms.map(({ id }) => id);
+  return Array.from({ length: Math.ceil(ids.length / together) }, (_, i) => ids.slice(i * together, (i + 1) * together));
+}
+
+async function derivedPacks(
+  tx: Tx,
+  orgId: string,
+  platformIds: readonly string[],
+  climates: readonly ShopClimate[],
+): Promise<(CellPack & { readonly lot: EpisodeLot })[]> {
+  const shopIds = climates.map(({ id }) => id);
+  return (await cellRecords(tx, orgId, platformIds)).map(({ platformId, fault, intent, parts }) => {
+    const lot = lotOfRecords(parts, shopIds);
+    return { platformId, fault, intent, lot, ...packOf(lot) };
+  });
 }
 
 const standardHorizon = (clock: Clock): number => DEFAULT_HORIZONS[clock][1]!;

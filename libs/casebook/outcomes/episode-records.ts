@@ -1,13 +1,7 @@
 import { EPISODE_ENDS, type EpisodeEnd } from '#libs/contracts/index.js';
+import { type EpisodeLot, lotOfRecords, Tails } from './episode-lots.js';
 
-/** Bytes of an episode's record; their layout stands in the migration that makes them. */
-const RECORD_BYTES = 37;
-const DAYS = 2;
-const HOW = 4;
-const DISTANCE = 5;
-const SHOP = 13;
-const HOME = 21;
-const VEHICLE = 29;
+const DAY_MS = 86_400_000;
 /** 2000-01-01 as a day number. */
 const FIRST_DAY = 10_957;
 const [KIND, LINKED, ELSEWHERE] = [0b111, 0b11000, 0b100000];
@@ -39,45 +33,105 @@ export interface EpisodeColumns {
 
 export const endAt = (place: number): EpisodeEnd => EPISODE_ENDS[place]!;
 
-/**
- * Reads records that stand one behind the other. `shopIds`: all shops of the organisation.
- * @throws Error where they are no whole number of records, one ends by a word this program does not know, or names a shop that is not there.
- */
+/** What is asked of an episode besides its cell; absent: nothing. */
+export interface Wanted {
+  readonly action?: string | undefined;
+  readonly shopId?: string | undefined;
+  /** Day numbers: from the first of these on, before the second. */
+  readonly since?: number | undefined;
+  readonly until?: number | undefined;
+  readonly endedSince?: number | undefined;
+  readonly endedUntil?: number | undefined;
+  /** Of a shop where the vehicle lives, and a month (0: January) in which it was repaired. */
+  readonly livesAt?: ((homeShopId: string) => boolean) | undefined;
+  readonly inSeason?: ((homeShopId: string, month: number) => boolean) | undefined;
+  readonly end?: ((end: EpisodeEnd) => boolean) | undefined;
+}
+
+/** Records that stand one behind the other. `shopIds`: all shops of the organisation. */
 export function readRecords(packed: Buffer, shopIds: readonly string[]): EpisodeColumns {
-  const count = packed.length / RECORD_BYTES;
-  if (!Number.isInteger(count)) throw new Error(`${packed.length} bytes of episodes are no whole number of ${RECORD_BYTES}`);
-  const view = new DataView(packed.buffer, packed.byteOffset, packed.byteLength);
+  return columnsOfLots([lotOfRecords([{ action: '', records: packed }], shopIds)], shopIds);
+}
+
+/**
+ * The episodes of several lots that are wanted, shops and vehicles numbered over all of them. `shopIds`: all shops of the organisation.
+ * @throws Error where one ends by a word this program does not know, or names a shop that is not there.
+ */
+export function columnsOfLots(lots: readonly EpisodeLot[], shopIds: readonly string[], wanted: Wanted = {}): EpisodeColumns {
+  const kept = lots.map((lot) => keptOf(lot, wanted));
+  const count = lots.reduce((sum, lot, l) => sum + (kept[l]?.length ?? lot.count), 0);
   const started = new Int32Array(count);
   const ended = new Int32Array(count);
   const end = new Uint8Array(count);
   const linked = new Uint8Array(count);
   const elsewhere = new Uint8Array(count);
-  const distanceKm = new Float64Array(count);
+  const distanceKm = new Float64Array(count).fill(Number.NaN);
   const shop = new Int32Array(count);
   const home = new Int32Array(count);
   const vehicle = new Int32Array(count);
   const draw = new Int32Array(count);
-  const shops = new Tails(shopIds.length);
-  for (const id of shopIds) shops.numberOf(...tailOf(id));
-  if (shops.size !== shopIds.length) throw new Error('two shops end by the same eight bytes');
   const vehicles = new Tails(count);
-  for (let i = 0, at = 0; i < count; i++, at += RECORD_BYTES) {
-    started[i] = view.getInt16(at) + FIRST_DAY;
-    ended[i] = started[i]! + view.getInt16(at + DAYS);
-    const how = view.getUint8(at + HOW);
-    if ((how & KIND) === 0) throw new Error('an episode ends in a way that is not known here');
-    end[i] = (how & KIND) - 1;
-    linked[i] = (how & LINKED) === 0 ? 0 : 1;
-    elsewhere[i] = (how & ELSEWHERE) === 0 ? 0 : 1;
-    distanceKm[i] = view.getFloat64(at + DISTANCE);
-    shop[i] = shops.numberOf(view.getInt32(at + SHOP), view.getInt32(at + SHOP + 4));
-    home[i] = shops.numberOf(view.getInt32(at + HOME), view.getInt32(at + HOME + 4));
-    const [high, low] = [view.getInt32(at + VEHICLE), view.getInt32(at + VEHICLE + 4)];
-    vehicle[i] = vehicles.numberOf(high, low);
-    draw[i] = high === 0 && low === 0 ? -1 : low & 0xffffff;
+  let i = 0;
+  for (const [l, lot] of lots.entries()) {
+    const places = lot.shopIds.map((id) => shopIds.indexOf(id));
+    if (places.includes(-1)) throw new Error('an episode names a shop that is not there');
+    const own = kept[l];
+    const size = own?.length ?? lot.count;
+    for (let k = 0; k < size; k++, i++) {
+      const from = own ? own[k]! : k;
+      started[i] = lot.started[from]! + FIRST_DAY;
+      ended[i] = started[i]! + lot.days[from]!;
+      const how = lot.how[from]!;
+      if ((how & KIND) === 0) throw new Error('an episode ends in a way that is not known here');
+      end[i] = (how & KIND) - 1;
+      linked[i] = (how & LINKED) === 0 ? 0 : 1;
+      elsewhere[i] = (how & ELSEWHERE) === 0 ? 0 : 1;
+      if (lot.distanceKm !== null) distanceKm[i] = lot.distanceKm[from]!;
+      shop[i] = places[lot.shop[from]!]!;
+      home[i] = places[lot.home[from]!]!;
+      const [high, low] = [lot.vehicleHigh[from]!, lot.vehicleLow[from]!];
+      vehicle[i] = vehicles.numberOf(high, low);
+      draw[i] = high === 0 && low === 0 ? -1 : low & 0xffffff;
+    }
   }
-  if (shops.size !== shopIds.length) throw new Error('an episode names a shop that is not there');
   return { count, started, ended, end, linked, elsewhere, distanceKm, shop, home, shopIds, vehicle, vehicles: vehicles.size, draw };
+}
+
+/** Places of the wanted episodes of a lot; null: all of them. */
+function keptOf(lot: EpisodeLot, wanted: Wanted): Int32Array | null {
+  const tests: ((i: number) => boolean)[] = [];
+  const { started, days, shop, home, how, shopIds } = lot;
+  const { since, until, endedSince, endedUntil, livesAt, inSeason } = wanted;
+  if (wanted.action !== undefined) {
+    const action = lot.actions.indexOf(wanted.action);
+    tests.push((i) => lot.action[i] === action);
+  }
+  if (wanted.shopId !== undefined) {
+    const place = shopIds.indexOf(wanted.shopId);
+    tests.push((i) => shop[i] === place);
+  }
+  const day = (i: number) => started[i]! + FIRST_DAY;
+  if (since !== undefined) tests.push((i) => day(i) >= since);
+  if (until !== undefined) tests.push((i) => day(i) < until);
+  if (endedSince !== undefined) tests.push((i) => day(i) + days[i]! >= endedSince);
+  if (endedUntil !== undefined) tests.push((i) => day(i) + days[i]! < endedUntil);
+  if (livesAt) {
+    const lives = shopIds.map(livesAt);
+    tests.push((i) => lives[home[i]!]!);
+  }
+  if (inSeason) {
+    const months = shopIds.map((id) => Array.from({ length: 12 }, (_, month) => inSeason(id, month)));
+    tests.push((i) => months[home[i]!]![new Date(day(i) * DAY_MS).getUTCMonth()]!);
+  }
+  if (wanted.end) {
+    const ends = EPISODE_ENDS.map(wanted.end);
+    tests.push((i) => ends[(how[i]! & KIND) - 1] === true);
+  }
+  if (tests.length === 0) return null;
+  const kept = new Int32Array(lot.count);
+  let size = 0;
+  for (let i = 0; i < lot.count; i++) if (tests.every((test) => test(i))) kept[size++] = i;
+  return kept.subarray(0, size);
 }
 
 /** The episodes that `keep` says, shops and vehicles numbered as before. */
@@ -108,43 +162,4 @@ export function shopCount({ shop, shopIds }: EpisodeColumns): number {
   const seen = new Uint8Array(shopIds.length);
   for (const place of shop) seen[place] = 1;
   return seen.reduce((sum, one) => sum + one, 0);
-}
-
-/** The last eight bytes of an identifier as two numbers. */
-function tailOf(id: string): [number, number] {
-  const hex = id.replaceAll('-', '').slice(16);
-  return [Number.parseInt(hex.slice(0, 8), 16) | 0, Number.parseInt(hex.slice(8), 16) | 0];
-}
-
-/** Numbers eight-byte tails in the order in which they come: open addressing, so that no text is made of them. */
-class Tails {
-  size = 0;
-  private readonly mask: number;
-  private readonly slots: Int32Array;
-  private readonly highs: Int32Array;
-  private readonly lows: Int32Array;
-
-  /** `most`: how many there can be. One more is numbered too, so that a stranger is seen. */
-  constructor(private readonly most: number) {
-    const places = 2 ** Math.ceil(Math.log2(2 * (most + 2)));
-    this.mask = places - 1;
-    this.slots = new Int32Array(places);
-    this.highs = new Int32Array(places);
-    this.lows = new Int32Array(places);
-  }
-
-  numberOf(high: number, low: number): number {
-    let slot = Math.imul(high ^ Math.imul(low, 0x85ebca6b), 0x9e3779b1);
-    slot = (slot ^ (slot >>> 15)) & this.mask;
-    for (; ; slot = (slot + 1) & this.mask) {
-      const number = this.slots[slot]! - 1;
-      if (number < 0) break;
-      if (this.highs[slot] === high && this.lows[slot] === low) return number;
-    }
-    if (this.size > this.most) return this.most;
-    this.highs[slot] = high;
-    this.lows[slot] = low;
-    this.slots[slot] = ++this.size;
-    return this.size - 1;
-  }
 }

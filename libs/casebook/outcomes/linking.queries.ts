@@ -170,3 +170,17 @@ export async function deleteEpisodes(
   });
   return rows;
 }
+
+/** Takes a vehicle out of its episodes. @returns the cells they stand in; null without a platform. */
+export async function forgetVehicleOfEpisodes(
+  tx: Tx,
+  orgId: string,
+  vehicleId: string,
+): Promise<{ platformId: string | null; fault: FaultCode; intent: RepairIntent }[]> {
+  const { rows } = await tx.query<{ platformId: string | null; fault: FaultCode; intent: RepairIntent }>({
+    name: 'linking.forget-vehicle',
+    text: `update episode set vehicle_id = null where org_id = $1 and vehicle_id = $2 returning platform_id as "platformId", fault, intent`,
+    values: [orgId, vehicleId],
+  });
+  return rows;
+}

@@ -10,6 +10,7 @@ import {
   deleteEpisodes,
   derivedColumns,
   type EpisodeRow,
+  forgetVehicleOfEpisodes,
   pastOfVehicles,
   type StoredEpisode,
   upsertEpisodes,
@@ -96,6 +97,12 @@ export class LinkingService {
   /** Repairs of a void case have no episode. Whatever else its vehicle had is linked again by the caller. */
   async caseVoided(tx: Tx, orgId: string, caseId: string): Promise<void> {
     const left = await deleteEpisodes(tx, orgId, { caseId });
+    await appendBoardChanges(tx, orgId, distinctCells(left));
+  }
+
+  /** A vehicle is deleted: its episodes stay, and name it no longer. */
+  async vehicleForgotten(tx: Tx, orgId: string, vehicleId: string): Promise<void> {
+    const left = await forgetVehicleOfEpisodes(tx, orgId, vehicleId);
     await appendBoardChanges(tx, orgId, distinctCells(left));
   }
 }

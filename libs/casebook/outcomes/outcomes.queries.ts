@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import type { Episode, EpisodeEnd, EpisodeGroup, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { CellEpisodes } from './board.js';
@@ -92,8 +93,19 @@ function whereGroup(orgId: string, group: EpisodeGroup, places: GroupPlaces, nee
   }
   const order: readonly Join[] = ['platform', 'vehicle', 'repair'];
   const join = order.filter((one) => joins.has(one));
-  return { text: where.join(' and '), join: join.map((one) => JOINS[one]).join(' '), name: [...used, ...join].join('.'), values };
+  return {
+    text: where.join(' and '),
+    join: join.map((one) => JOINS[one]).join(' '),
+    name: shapeName([...used, ...join].join('.')),
+    values,
+  };
 }
+
+/** The server knows a statement by the first 63 letters of its name: two long shapes that begin alike would be one to it. */
+function shapeName(shape: string): string {
+  return shape.length <= MOST_LETTERS ? shape : createHash('sha256').update(shape).digest('hex').slice(0, MOST_LETTERS);
+}
+const MOST_LETTERS = 24;
 
 /** Episodes of a group as columns: one value of the database, since fifty thousand rows cost more than all that is made of them. */
 export async function episodesOf(

@@ -20,15 +20,18 @@ import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
+import type { TasksService } from '../tasks/tasks.service.js';
+import { FOLD_JOB } from './board.service.js';
 import { clocksOf } from './clocks.js';
 import type { EpisodeColumns } from './episode-records.js';
 import { groupedReturns } from './grouped.js';
 import { groupPlaces } from './groups.js';
 import { fittedClock, fittedClockOf } from './heat-clock.js';
+import { KnownPacks } from './known-packs.js';
 import { COMMON_RULES } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { MixedRefrigerants, OneOfParts, PeriodUpsideDown } from './outcomes.errors.js';
-import { boardPlatforms, episodesOf, groupedSpans, listEpisodes, refrigerantsOf, shopClimates } from './outcomes.queries.js';
+import { boardPlatforms, groupedSpans, listEpisodes, refrigerantsOf, shopClimates } from './outcomes.queries.js';
 import {
   DEFAULT_HORIZONS,
   type FittedViewpoint,
@@ -41,8 +44,16 @@ import {
 import { shownShops } from './shop-names.js';
 import { reviewedShops } from './shops-review.queries.js';
 
+/** So many repairs read one by one cost a question more than a fold of their cells saves all the others. */
+const WORTH_PACKING = 2_000;
+
 export class OutcomesService {
-  constructor(private readonly context: CasebookContext) {}
+  private readonly packs = new KnownPacks();
+
+  constructor(
+    private readonly context: CasebookContext,
+    private readonly tasks: TasksService,
+  ) {}
 
   /** Probability that the repairs of a group came back, by horizon, wherever the vehicle came back to. */
   async returnRates(actor: Actor, question: ReturnQuestion): Promise<ReturnAnswer> {
@@ -140,11 +151,15 @@ export class OutcomesService {
       if (a.length > 0 && b.length > 0 && a.join() !== b.join()) throw new MixedRefrigerants(a, b);
       const climates = await shopClimates(tx, orgId);
       const shopIds = climates.map(({ id }) => id);
-      const found: EpisodeColumns[] = [];
-      for (const group of groups) {
-        found.push(await episodesOf(tx, orgId, group, groupPlaces(group, climates), shopIds));
-      }
       const clock = question.clock ?? 'degree-days';
+      const found: EpisodeColumns[] = [];
+      let unpacked = 0;
+      for (const group of groups) {
+        const read = await this.packs.episodesOf(tx, orgId, group, groupPlaces(group, climates), shopIds, clock === 'distance');
+        found.push(read.episodes);
+        unpacked += read.unpacked;
+      }
+      if (unpacked >= WORTH_PACKING) await this.tasks.callJob(tx, orgId, FOLD_JOB, orgId);
       const horizons = question.horizons?.length ? [...question.horizons].sort((one, other) => one - other) : DEFAULT_HORIZONS[clock];
       const asOf = this.context.clock();
       // Both groups of a comparison are read on one clock, fitted on both together.

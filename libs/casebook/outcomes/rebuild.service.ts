@@ -38,6 +38,8 @@ export interface RebuildFindings {
   signatures: number;
   /** Lines of folded boards that differ; null where no board could be compared. */
   boardLines: number | null;
+  /** Packs of episodes that differ; null where none could be compared. */
+  packs: number | null;
   /** Some of the repairs it was about. */
   readonly repairs: string[];
 }
@@ -75,7 +77,16 @@ export class RebuildService {
     options: { readonly check: boolean; readonly signal?: AbortSignal },
   ): Promise<RebuildFindings> {
     const { tasks, boards } = this.parts;
-    const findings: RebuildFindings = { vehicles: 0, missing: 0, different: 0, gone: 0, signatures: 0, boardLines: null, repairs: [] };
+    const findings: RebuildFindings = {
+      vehicles: 0,
+      missing: 0,
+      different: 0,
+      gone: 0,
+      signatures: 0,
+      boardLines: null,
+      packs: null,
+      repairs: [],
+    };
     const held: string[] = [];
     const step = async (derive: (tx: Tx) => Promise<string | null>): Promise<string | null> => {
       if (options.signal?.aborted) throw new Error('stopped before everything was derived; it goes on at the next start');
@@ -126,6 +137,7 @@ export class RebuildService {
       if (after === null) break;
     }
     findings.boardLines = options.check ? await boards.differingLines(orgId) : null;
+    findings.packs = options.check ? await boards.differingPacks(orgId) : null;
     if (!options.check) await boards.foldBoards(orgId, { whole: true });
     await this.context.inTenant(orgId, async (tx) => {
       await tasks.reportProgress(tx, orgId, taskId, findings.vehicles, 'done', said(findings, options.check));
@@ -170,7 +182,7 @@ export class RebuildService {
   }
 }
 
-function said({ vehicles, missing, different, gone, signatures, boardLines, repairs }: RebuildFindings, check: boolean): string {
+function said({ vehicles, missing, different, gone, signatures, boardLines, packs, repairs }: RebuildFindings, check: boolean): string {
   const sum = missing + different + gone;
   const board =
     boardLines === null
@@ -180,8 +192,9 @@ function said({ vehicles, missing, different, gone, signatures, boardLines, repa
       : boardLines === 0
         ? ' Folded boards are as derived.'
         : ` ${boardLines} lines of folded boards differ.`;
+  const packed = packs === null || packs === 0 ? '' : ` ${packs} packs of episodes differ.`;
   const coded = signatures === 0 ? '' : ` ${signatures} codes of signatures ${check ? 'differ' : 'were made anew'}.`;
-  if (sum === 0) return `${vehicles} vehicles: every episode was as derived.${coded}${board}`;
+  if (sum === 0) return `${vehicles} vehicles: every episode was as derived.${coded}${board}${packed}`;
   const counts = `${missing} missing, ${different} different, ${gone} that should not be there`;
-  return `${vehicles} vehicles: ${sum} episodes ${check ? 'differ' : 'were put right'} (${counts}), such as those of repairs ${repairs.join(', ')}.${coded}${board}`;
+  return `${vehicles} vehicles: ${sum} episodes ${check ? 'differ' : 'were put right'} (${counts}), such as those of repairs ${repairs.join(', ')}.${coded}${board}${packed}`;
 }

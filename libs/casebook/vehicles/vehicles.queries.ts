@@ -218,7 +218,7 @@ export async function sightingsOf(tx: Tx, orgId: string, vehicleId: string): Pro
   return rows;
 }
 
-/** Takes a vehicle out of its cases, repairs and episodes. @returns how many cases there were. */
+/** Takes a vehicle out of its cases and repairs. @returns how many cases there were. */
 export async function forgetVehicle(tx: Tx, orgId: string, id: string): Promise<number> {
   const { rowCount } = await tx.query({
     name: 'vehicles.forget-cases',
@@ -228,11 +228,6 @@ export async function forgetVehicle(tx: Tx, orgId: string, id: string): Promise<
   await tx.query({
     name: 'vehicles.forget-repairs',
     text: 'update repair set vehicle_id = null where org_id = $1 and vehicle_id = $2',
-    values: [orgId, id],
-  });
-  await tx.query({
-    name: 'vehicles.forget-episodes',
-    text: 'update episode set vehicle_id = null where org_id = $1 and vehicle_id = $2',
     values: [orgId, id],
   });
   return rowCount;

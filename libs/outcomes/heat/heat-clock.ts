@@ -89,9 +89,9 @@ export function fitHeatClock(
   checkLevel(level);
   const sets = dated(episodes, tables, firstDay, sample ?? null);
   const drop = chiSquareQuantile(level, 1) / 2;
-  const atOnce = likelihoodOf(sets, tables, Number.POSITIVE_INFINITY);
+  const [atOnce, ...ofRates] = likelihoodsOf(sets, tables, sets.returns >= FEWEST_RETURNS) as [LogLikelihood, ...LogLikelihood[]];
   const best = highest(atOnce);
-  const late = sets.returns < FEWEST_RETURNS ? [] : NOTICED.map((v) => ({ v, f: likelihoodOf(sets, tables, v) }));
+  const late = ofRates.map((f, i) => ({ v: NOTICED[i]!, f }));
   const latest = late.map(({ v, f }) => ({ v, at: highest(f), f })).sort((a, b) => b.f(b.at) - a.f(a.at))[0];
   const isLate = latest !== undefined && latest.f(latest.at) - atOnce(best) > drop;
   const of = isLate ? [atOnce, ...late.map(({ f }) => f)] : [atOnce];
@@ -213,33 +213,65 @@ function longestFirst(days: ArrayLike<number>): Int32Array {
   return order;
 }
 
-/** ln PL as a function of ln c. w = heat + c calendar, so that both parts are summed over each risk set once. */
-function likelihoodOf({ from, climate, sets, returns }: Dated, tables: readonly Float64Array[], noticed: number): (logC: number) => number {
-  const weigh = noticed === Number.POSITIVE_INFINITY ? atOnceOf(tables) : noticedOf(tables, noticed, daysOf(from, sets));
+type LogLikelihood = (logC: number) => number;
+
+/**
+ * ln PL as a function of ln c: noticed at once, and as soon as each of `NOTICED` says. w = heat + c calendar, so that both parts are summed over each risk set
+ * once; what all have in common is looked up once for all of them, since it is asked for by the hundred thousand.
+ */
+function likelihoodsOf({ from, climate, sets, returns }: Dated, tables: readonly Float64Array[], isLate: boolean): LogLikelihood[] {
+  const waiting = isLate ? waitingTables(from, climate, sets, tables) : [];
+  const rates = isLate ? NOTICED.length : 0;
   // Four numbers a return: its own heat and calendar, and the means of those still running.
-  const terms = new Float64Array(4 * returns);
-  const one: Weight = { heat: 0, calendar: 0 };
+  const terms = Array.from({ length: rates + 1 }, () => new Float64Array(4 * returns));
+  const weight = new Float64Array(2 * (rates + 1));
+  const weigh = (j: number, age: number): void => {
+    const place = climate[j]!;
+    const table = tables[place]!;
+    const [begun, at] = [from[j]!, from[j]! + age];
+    weight[0] = table[at + 1]! - table[at]!;
+    weight[1] = 1;
+    if (rates === 0) return;
+    const { first, of } = waiting[place]!;
+    const ran = table[at]! - table[begun]!;
+    const own = table[begun + 1]! - table[begun]!;
+    for (let v = 0; v < rates; v++) {
+      const { heat, calendar, share } = of[v]!;
+      const waited = NOTICED[v]! * ran + NOTICED_ANYWAY * age;
+      const kept = waited > FORGOTTEN ? 0 : Math.exp(-waited);
+      weight[2 * v + 2] = share[at - first]! * (heat[at - first]! - kept * (heat[begun - first]! - own));
+      weight[2 * v + 3] = share[at - first]! * (calendar[at - first]! - kept * (calendar[begun - first]! - 1));
+    }
+  };
+  const sums = new Float64Array(weight.length);
   let k = 0;
   for (const { age, who, among } of sets) {
-    let heat = 0;
-    let calendar = 0;
+    sums.fill(0);
     for (const j of among) {
-      weigh(climate[j]!, from[j]!, from[j]! + age, one);
-      heat += one.heat;
-      calendar += one.calendar;
+      weigh(j, age);
+      for (let w = 0; w < weight.length; w++) sums[w]! += weight[w]!;
     }
     for (const i of who) {
-      weigh(climate[i]!, from[i]!, from[i]! + age, one);
-      terms.set([one.heat, one.calendar, heat / among.length, calendar / among.length], k);
+      weigh(i, age);
+      for (const [v, into] of terms.entries()) {
+        into[k] = weight[2 * v]!;
+        into[k + 1] = weight[2 * v + 1]!;
+        into[k + 2] = sums[2 * v]! / among.length;
+        into[k + 3] = sums[2 * v + 1]! / among.length;
+      }
       k += 4;
     }
   }
+  return terms.map(logLikelihoodOf);
+}
+
+function logLikelihoodOf(terms: Float64Array): LogLikelihood {
   return (logC) => {
     const c = Math.exp(logC);
     // A product a few at a time: the logarithm is what costs.
     let sum = 0;
     let product = 1;
-    for (let i = 0; i < k; i += 4) {
+    for (let i = 0; i < terms.length; i += 4) {
       product *= (terms[i]! + c * terms[i + 1]!) / (terms[i + 2]! + c * terms[i + 3]!);
       if (product < 1e-100 || product > 1e100) {
         sum += Math.log(product);
@@ -250,66 +282,72 @@ function likelihoodOf({ from, climate, sets, returns }: Dated, tables: readonly 
   };
 }
 
-/** Filled in place: it is asked for by the million. */
-interface Weight {
-  heat: number;
-  calendar: number;
-}
-type Weigh = (climate: number, from: number, at: number, into: Weight) => void;
-
-function atOnceOf(tables: readonly Float64Array[]): Weigh {
-  return (climate, _from, at, into) => {
-    into.heat = tables[climate]![at + 1]! - tables[climate]![at]!;
-    into.calendar = 1;
-  };
-}
-
 /** Beyond this many mean times of noticing nothing of the time before waits any more. */
 const FORGOTTEN = 30;
 /** Degree-days a day that differ by less are those of one month. */
 const SAME_DAY = 1e-9;
 
-/** The first place in the tables that an episode begins at, and the last one looked at. */
-function daysOf(from: Int32Array, sets: Dated['sets']): readonly [number, number] {
-  let first = Number.POSITIVE_INFINITY;
-  let latest = 0;
-  for (const day of from) {
-    first = Math.min(first, day);
-    latest = Math.max(latest, day);
-  }
-  return [first, latest + sets.reduce((most, { age }) => Math.max(most, age), 0)];
+/** What waits to be noticed by day from `first` on, for each of `NOTICED`, and the share of it that is noticed on the day. */
+interface Waiting {
+  readonly first: number;
+  readonly days: number;
+  readonly of: readonly { readonly heat: Float64Array; readonly calendar: Float64Array; readonly share: Float64Array }[];
 }
 
 /**
- * What waits to be noticed, by the recursion W_d = own_d + W_(d-1) exp(-v r_(d-1) - v0) over the days that are asked about, less what began before the episode
- * did.
+ * Kept as long as their table of degree-days is. They begin at a day that hangs on no question's episodes, so that the same question gives the same answer to the
+ * last digit, whatever was asked before.
  */
-function noticedOf(tables: readonly Float64Array[], noticed: number, [first, last]: readonly [number, number]): Weigh {
-  const waiting = tables.map((table) => {
-    const days = Math.max(0, Math.min(table.length - 2, last) - first + 1);
-    const heat = new Float64Array(days);
-    const calendar = new Float64Array(days);
-    const share = new Float64Array(days);
-    let before = Number.NaN;
-    for (let k = 0; k < days; k++) {
-      const own = table[first + k + 1]! - table[first + k]!;
-      const kept = k === 0 ? 0 : 1 - share[k - 1]!;
-      // Days of a month have the same expectation but for the rounding of its sum.
-      share[k] = Math.abs(own - before) < SAME_DAY ? share[k - 1]! : -Math.expm1(-noticed * own - NOTICED_ANYWAY);
-      before = own;
-      heat[k] = own + (k === 0 ? 0 : kept * heat[k - 1]!);
-      calendar[k] = 1 + (k === 0 ? 0 : kept * calendar[k - 1]!);
-    }
-    return { heat, calendar, share };
-  });
-  return (climate, from, at, into) => {
-    const table = tables[climate]!;
-    const { heat, calendar, share } = waiting[climate]!;
-    const waited = noticed * (table[at]! - table[from]!) + NOTICED_ANYWAY * (at - from);
-    const kept = waited > FORGOTTEN ? 0 : Math.exp(-waited);
-    into.heat = share[at - first]! * (heat[at - first]! - kept * (heat[from - first]! - (table[from + 1]! - table[from]!)));
-    into.calendar = share[at - first]! * (calendar[at - first]! - kept * (calendar[from - first]! - 1));
+const WAITING = new WeakMap<Float64Array, Map<number, Waiting>>();
+const BEGINS_DAYS = 2_048;
+const ENDS_DAYS = 512;
+
+/** Tables of the climates that are asked about, from the first day on which an episode begins to the last that is looked at. */
+function waitingTables(from: Int32Array, climate: Int32Array, sets: Dated['sets'], tables: readonly Float64Array[]): (Waiting | null)[] {
+  const first = new Int32Array(tables.length).fill(0x7fffffff);
+  const last = new Int32Array(tables.length).fill(-1);
+  const look = (j: number, age: number): void => {
+    const place = climate[j]!;
+    if (from[j]! < first[place]!) first[place] = from[j]!;
+    if (from[j]! + age > last[place]!) last[place] = from[j]! + age;
   };
+  for (const { age, who, among } of sets) {
+    for (const j of among) look(j, age);
+    for (const i of who) look(i, age);
+  }
+  return tables.map((table, place) => (last[place]! < 0 ? null : waitingTable(table, first[place]!, last[place]!)));
+}
+
+function waitingTable(table: Float64Array, earliest: number, last: number): Waiting {
+  const first = earliest - (earliest % BEGINS_DAYS);
+  const kept = WAITING.get(table) ?? new Map<number, Waiting>();
+  const known = kept.get(first);
+  if (known && first + known.days > last) return known;
+  const days = Math.min(table.length - 1 - first, Math.ceil((last + 1 - first) / ENDS_DAYS) * ENDS_DAYS);
+  const made = { first, days, of: NOTICED.map((noticed) => waitingDays(table, noticed, first, days)) };
+  kept.set(first, made);
+  WAITING.set(table, kept);
+  return made;
+}
+
+/**
+ * By the recursion W_d = own_d + W_(d-1) exp(-v r_(d-1) - v0) over the days; what began before an episode did is taken off again where it is read.
+ */
+function waitingDays(table: Float64Array, noticed: number, first: number, days: number): Waiting['of'][number] {
+  const heat = new Float64Array(days);
+  const calendar = new Float64Array(days);
+  const share = new Float64Array(days);
+  let before = Number.NaN;
+  for (let k = 0; k < days; k++) {
+    const own = table[first + k + 1]! - table[first + k]!;
+    const kept = k === 0 ? 0 : 1 - share[k - 1]!;
+    // Days of a month have the same expectation but for the rounding of its sum.
+    share[k] = Math.abs(own - before) < SAME_DAY ? share[k - 1]! : -Math.expm1(-noticed * own - NOTICED_ANYWAY);
+    before = own;
+    heat[k] = own + (k === 0 ? 0 : kept * heat[k - 1]!);
+    calendar[k] = 1 + (k === 0 ? 0 : kept * calendar[k - 1]!);
+  }
+  return { heat, calendar, share };
 }
 
 /** Highest point of a function on a range: a grid first, since nothing says there is one hill only, then golden sections. */

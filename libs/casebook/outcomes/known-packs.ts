@@ -1,0 +1,136 @@
+import type { EpisodeGroup } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
+import type { BoardCell } from './board-roll.queries.js';
+import { dayNumber } from './clocks.js';
+import { type EpisodeLot, lotBytes, lotOfPack, lotOfRecords } from './episode-lots.js';
+import { type AskedCells, isPacked, packedEpisodes } from './episode-packs.queries.js';
+import { columnsOfLots, type EpisodeColumns, type Wanted } from './episode-records.js';
+import type { GroupPlaces } from './groups.js';
+import { boardPlatforms, episodesOf } from './outcomes.queries.js';
+import { isReturn } from './return-rates.js';
+
+/** Packs of all organisations together: those that were asked for longest ago are forgotten first. */
+const MOST_BYTES = 192 * 1024 * 1024;
+
+interface Known {
+  readonly cell: BoardCell;
+  readonly digest: string;
+  readonly lot: EpisodeLot;
+}
+
+/** Of packs and of single repairs, for the caller to judge whether a fold is due. */
+export interface GroupEpisodes {
+  readonly episodes: EpisodeColumns;
+  /** Repairs that were read one by one for want of a pack. */
+  readonly unpacked: number;
+}
+
+/**
+ * Episodes of a group, from packs where they hold all that is asked. A pack that was read is kept in memory under its digest, and in every question the
+ * database says which digests hold now: what another process wrote a moment ago counts, and bytes that are here already do not come again.
+ */
+export class KnownPacks {
+  private readonly known = new Map<string, Map<string, Known>>();
+  private bytes = 0;
+
+  async episodesOf(
+    tx: Tx,
+    orgId: string,
+    group: EpisodeGroup,
+    places: GroupPlaces,
+    shopIds: readonly string[],
+    withDistances: boolean,
+  ): Promise<GroupEpisodes> {
+    if (!isInPacks(group) || !(await isPacked(tx, orgId))) {
+      const episodes = await episodesOf(tx, orgId, group, places, shopIds);
+      return { episodes, unpacked: isInPacks(group) ? episodes.count : 0 };
+    }
+    const asked = await askedCells(tx, orgId, group);
+    const own = this.known.get(orgId) ?? new Map<string, Known>();
+    const usable = [...own.values()].filter(
+      ({ cell, lot }) =>
+        (lot.distanceKm !== null || !withDistances) &&
+        (asked.platformIds === undefined || asked.platformIds.includes(cell.platformId)) &&
+        (asked.fault === undefined || asked.fault === cell.fault) &&
+        (asked.intent === undefined || asked.intent === cell.intent),
+    );
+    const here = new Map(usable.map((one) => [one.digest, one]));
+    const lots: EpisodeLot[] = [];
+    const read: Known[] = [];
+    let unpacked = 0;
+    for (const row of await packedEpisodes(tx, orgId, asked, [...here.keys()], withDistances)) {
+      if (row.digest === null) {
+        const lot = lotOfRecords([{ action: row.action, records: Buffer.from(row.columns, 'base64') }], shopIds);
+        unpacked += lot.count;
+        lots.push(lot);
+        continue;
+      }
+      const { platformId, fault, intent, digest, columns, distances } = row;
+      const lot =
+        columns === null
+          ? here.get(digest)!.lot
+          : lotOfPack(Buffer.from(columns, 'base64'), distances === null ? null : Buffer.from(distances, 'base64'));
+      lots.push(lot);
+      read.push({ cell: { platformId, fault, intent }, digest, lot });
+    }
+    this.keep(orgId, read);
+    return { episodes: columnsOfLots(lots, shopIds, wantedOf(group, places)), unpacked };
+  }
+
+  private keep(orgId: string, read: readonly Known[]): void {
+    const own = this.known.get(orgId) ?? new Map<string, Known>();
+    for (const one of read) {
+      const key = `${one.cell.platformId}|${one.cell.fault}|${one.cell.intent}`;
+      this.bytes += lotBytes(one.lot) - (own.has(key) ? lotBytes(own.get(key)!.lot) : 0);
+      own.delete(key);
+      own.set(key, one);
+    }
+    this.known.delete(orgId);
+    this.known.set(orgId, own);
+    for (const [other, packs] of this.known) {
+      for (const [key, { lot }] of packs) {
+        if (this.bytes <= MOST_BYTES) return;
+        packs.delete(key);
+        this.bytes -= lotBytes(lot);
+      }
+      if (packs.size === 0) this.known.delete(other);
+    }
+  }
+}
+
+/** What stands on parts or on the vehicle's build is in no pack. */
+const isInPacks = ({
+  partNumber,
+  partBrand,
+  partLot,
+  modelYearFrom,
+  modelYearTo,
+  plant,
+  sequenceFrom,
+  sequenceTo,
+}: EpisodeGroup): boolean =>
+  [partNumber, partBrand, partLot, modelYearFrom, modelYearTo, plant, sequenceFrom, sequenceTo].every((one) => one === undefined);
+
+async function askedCells(tx: Tx, orgId: string, { platformId, family, fault, intent }: EpisodeGroup): Promise<AskedCells> {
+  const ofFamily =
+    family === undefined ? null : (await boardPlatforms(tx, orgId)).filter((one) => one.family === family).map(({ id }) => id);
+  const platformIds = platformId === undefined ? (ofFamily ?? undefined) : (ofFamily ?? [platformId]).filter((id) => id === platformId);
+  return { platformIds, fault, intent };
+}
+
+function wantedOf(group: EpisodeGroup, { climateShops, seasonShops, seasonMonths }: GroupPlaces): Wanted {
+  const dayOf = (day: string | undefined) => (day === undefined ? undefined : dayNumber(day));
+  const seasons = seasonShops === null ? null : new Set(seasonShops.map((shopId, i) => `${shopId} ${seasonMonths![i]! - 1}`));
+  const lives = climateShops === null ? null : new Set(climateShops);
+  return {
+    action: group.action,
+    shopId: group.shopId,
+    since: dayOf(group.since),
+    until: dayOf(group.until),
+    endedSince: dayOf(group.endedSince),
+    endedUntil: dayOf(group.endedUntil),
+    livesAt: lives === null ? undefined : (shopId) => lives.has(shopId),
+    inSeason: seasons === null ? undefined : (shopId, month) => seasons.has(`${shopId} ${month}`),
+    end: group.outcome === undefined ? undefined : (end) => isReturn(end) === (group.outcome === 'returned'),
+  };
+}
