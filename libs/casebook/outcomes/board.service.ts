@@ -184,12 +184,13 @@ export class BoardService {
     return this.context.inTenant(orgId, async (tx) => {
       if (!(await lockBoards(tx, orgId)) || (await countBoardChanges(tx, orgId)) > 0 || !(await isPacked(tx, orgId))) return null;
       const { platforms, climates } = await regionOf(tx, orgId);
-      const stored = new Map((await packDigests(tx, orgId)).map((pack) => [cellKey(pack), pack.digest]));
+      const stored = new Map((await packDigests(tx, orgId)).map((pack) => [cellKey(pack), pack]));
       let differing = 0;
       for (const platformIds of await lotsOfPlatforms(tx, orgId, platforms)) {
         for (const pack of await derivedPacks(tx, orgId, platformIds, climates)) {
           const key = cellKey(pack);
-          if (stored.get(key) !== `${pack.digest} ${pack.digest}`) differing += 1;
+          const { digest, actual } = stored.get(key) ?? {};
+          if (digest !== pack.digest || actual !== pack.digest) differing += 1;
           stored.delete(key);
         }
       }
@@ -226,6 +227,13 @@ export class BoardService {
     const ids = wanted === null ? platforms : [...new Set(changed!.map(({ platformId }) => platformId))].map((id) => ({ id }));
     const shopIds = climates.map(({ id }) => id);
     const figures: CellFigures[][] = views.map(() => []);
+    const stored = changed === null ? await packDigests(tx, orgId) : [];
+    // Bytes that are not those of their digest would be taken for stored already.
+    await deletePacks(
+      tx,
+      orgId,
+      stored.filter(({ digest, actual }) => digest !== actual),
+    );
     const found = new Set<string>();
     for (const platformIds of await lotsOfPlatforms(tx, orgId, ids)) {
       const packs = (await derivedPacks(tx, orgId, platformIds, climates)).filter((pack) => wanted === null || wanted.has(cellKey(pack)));
@@ -234,8 +242,7 @@ export class BoardService {
       for (const [v, view] of views.entries()) figures[v]!.push(...cellFigures(cells, view));
       for (const pack of packs) found.add(cellKey(pack));
     }
-    const known = changed ?? (await packDigests(tx, orgId));
-    const gone = known.filter((cell) => !found.has(cellKey(cell)));
+    const gone = (changed ?? stored).filter((cell) => !found.has(cellKey(cell)));
     await deletePacks(tx, orgId, gone);
     return figures;
   }

@@ -139,11 +139,11 @@ export async function deletePacks(tx: Tx, orgId: string, cells: readonly BoardCe
   });
 }
 
-/** The packs there are, with the digest of the bytes that are really there. */
-export async function packDigests(tx: Tx, orgId: string): Promise<(BoardCell & { digest: string })[]> {
-  const { rows } = await tx.query<BoardCell & { digest: string }>({
+/** The packs there are, with their digest and that of the bytes that are really there. */
+export async function packDigests(tx: Tx, orgId: string): Promise<(BoardCell & { readonly digest: string; readonly actual: string })[]> {
+  const { rows } = await tx.query<BoardCell & { digest: string; actual: string }>({
     name: 'packs.digests',
-    text: `select platform_id as "platformId", fault, intent, digest || ' ' || left(encode(sha256(columns || distances), 'hex'), 32) as digest
+    text: `select platform_id as "platformId", fault, intent, digest, left(encode(sha256(columns || distances), 'hex'), 32) as actual
              from episode_pack where org_id = $1`,
     values: [orgId],
   });
