@@ -81,6 +81,8 @@ export interface ApiParts {
   readonly securityContact?: string | null;
   /** How often the use of keys is written down, ms; only when the server ends while left out. */
   readonly usageEveryMs?: number;
+  /** Whether what similar cases look through is read before the first question about them. */
+  readonly readsAhead?: boolean;
   /** Where the embedded database keeps its data; null or left out where it lies elsewhere. */
   readonly dataDirectory?: string | null;
 }

@@ -20,6 +20,7 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
     casebook,
     pool,
     usageEveryMs: USAGE_EVERY_MS,
+    readsAhead: true,
     dataDirectory: database.embedded ? database.directory : null,
   });
   await app.listen({ host: config.host, port: config.port });

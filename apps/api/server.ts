@@ -82,6 +82,7 @@ export async function createServer(parts: ApiParts & { readonly logLevel: string
   compressAnswers(fastify);
   closeUnusedWithServer(fastify);
   countUsage(fastify, parts.casebook, parts.usageEveryMs ?? null);
+  if (parts.readsAhead) readAhead(fastify, parts.casebook);
   const app = await NestFactory.create<NestFastifyApplication>(ApiModule.over(parts), adapter, {
     logger: ['error', 'warn'],
     bodyParser: false,
@@ -145,6 +146,23 @@ function countUsage(fastify: FastifyInstance, casebook: Casebook, everyMs: numbe
     clearInterval(timer);
     await writeDown();
   });
+}
+
+/** After the first request of an organisation what its next questions look through is read into memory, of one organisation after the other. */
+function readAhead(fastify: FastifyInstance, casebook: Casebook): void {
+  const begun = new Set<string>();
+  let last: Promise<void> = Promise.resolve();
+  fastify.addHook('onResponse', (request, _reply, done) => {
+    const orgId = (request as AuthenticatedRequest).askedBy?.orgId;
+    if (orgId !== undefined && !begun.has(orgId)) {
+      begun.add(orgId);
+      last = last
+        .then(() => casebook.history.readAhead(orgId))
+        .catch((error: unknown) => fastify.log.warn({ err: error }, 'signatures were not read ahead'));
+    }
+    done();
+  });
+  fastify.addHook('onClose', () => last);
 }
 
 /** Says no to the readiness probe, lets running requests end, then closes. */

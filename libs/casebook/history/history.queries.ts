@@ -58,6 +58,16 @@ export interface SignaturePage {
   readonly since: string;
 }
 
+/** Layouts of the organisation's platforms. */
+export async function layoutsOf(tx: Tx, orgId: string): Promise<string[]> {
+  const { rows } = await tx.query<{ layout: string }>({
+    name: 'history.layouts',
+    text: 'select distinct layout from platform where org_id = $1 order by layout',
+    values: [orgId],
+  });
+  return rows.map(({ layout }) => layout);
+}
+
 /** Answered from the index. */
 export async function signaturePage(
   tx: Tx,

@@ -1,6 +1,6 @@
 import type { SimilarCase, SimilarCases, SimilarQuestion, VehicleHistory } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { signatureDimensions } from '#libs/engine/index.js';
+import { signatureDimensions, signatureVersion } from '#libs/engine/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { CaseNotFound } from '../cases/cases.errors.js';
 import { findCase } from '../cases/cases.queries.js';
@@ -13,7 +13,15 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import { repairsOfVehicle } from '../repairs/repairs.queries.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
-import { casesByIds, endedRepairs, type SignatureKind, signatureOfCase, standingSignatures, visitsOfVehicle } from './history.queries.js';
+import {
+  casesByIds,
+  endedRepairs,
+  layoutsOf,
+  type SignatureKind,
+  signatureOfCase,
+  standingSignatures,
+  visitsOfVehicle,
+} from './history.queries.js';
 import { KnownSignatures } from './known-signatures.js';
 import { nearestDimensions, signatureDistance } from './likeness.js';
 import type { SignatureShelf } from './signature-shelf.js';
@@ -76,6 +84,13 @@ export class HistoryService {
         sightings: sightings.map((sighting) => ({ ...sighting, shopId: open(sighting.shopId) ? sighting.shopId : null })),
       };
     });
+  }
+
+  /** Reads into memory what the first question about similar cases of a large region would have to wait for. */
+  async readAhead(orgId: string): Promise<void> {
+    for (const layout of await this.context.inTenant(orgId, (tx) => layoutsOf(tx, orgId))) {
+      await this.context.inTenant(orgId, (tx) => this.signatures.warm(tx, orgId, { version: signatureVersion, layout }));
+    }
   }
 
   /** Past cases like a stored one. */

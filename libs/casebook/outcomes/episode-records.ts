@@ -89,7 +89,8 @@ export function columnsOfLots(lots: readonly EpisodeLot[], shopIds: readonly str
       if (lot.distanceKm !== null) distanceKm[i] = lot.distanceKm[from]!;
       shop[i] = places[lot.shop[from]!]!;
       home[i] = places[lot.home[from]!]!;
-      const [high, low] = [lot.vehicleHigh[from]!, lot.vehicleLow[from]!];
+      const high = lot.vehicleHigh[from]!;
+      const low = lot.vehicleLow[from]!;
       vehicle[i] = vehicles.numberOf(high, low);
       draw[i] = high === 0 && low === 0 ? -1 : low & 0xffffff;
     }

@@ -228,7 +228,8 @@ function likelihoodsOf({ from, climate, sets, returns }: Dated, tables: readonly
   const weigh = (j: number, age: number): void => {
     const place = climate[j]!;
     const table = tables[place]!;
-    const [begun, at] = [from[j]!, from[j]! + age];
+    const begun = from[j]!;
+    const at = begun + age;
     weight[0] = table[at + 1]! - table[at]!;
     weight[1] = 1;
     if (rates === 0) return;
