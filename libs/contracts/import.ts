@@ -83,7 +83,7 @@ export const ColumnRule = z
   .strictObject({
     column: text(200).describe('Heading in the file; compared without case and outer blanks'),
     field: CsvField,
-    unit: z.string().min(1).max(24).optional().describe('UCUM code of the values in this column'),
+    unit: text(24).optional().describe('UCUM code of the values in this column'),
   })
   .meta({ id: 'ColumnRule' });
 export const ConstantRule = z.strictObject({ field: CsvField, value: text(500) }).meta({ id: 'ConstantRule' });

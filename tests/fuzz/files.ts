@@ -74,7 +74,7 @@ export async function mutatedFiles(
       done: number;
       received: number;
     };
-    rows += ended.done;
+    rows += ended.done ?? 0;
     return ended.state === 'done' && ended.done === ended.received ? null : `${where}: ${JSON.stringify(ended)}`;
   });
   return { faults, accepted, rows };

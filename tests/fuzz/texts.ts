@@ -42,7 +42,7 @@ export async function oddTexts(hostile: Hostile, share: number): Promise<TextsTr
   );
   const step = Math.max(1, Math.round(1 / share));
   const pairs = all.filter((_, i) => i % step === 0);
-  const echoed = new Set<string>();
+  const echoed = new Map<string, string>();
   const notEchoed = new Map<string, string>();
   let taken = 0;
   const faults = await found(pairs.length, async (n) => {
@@ -56,7 +56,7 @@ export async function oddTexts(hostile: Hostile, share: number): Promise<TextsTr
     if (answered.status < 300) {
       taken++;
       if (!text.isWellFormed() || text.includes('\u0000')) return `${where}: was taken`;
-      if ([...stringsOf(answered.text === '' ? null : JSON.parse(answered.text))].includes(text)) echoed.add(place);
+      if ([...stringsOf(answered.text === '' ? null : JSON.parse(answered.text))].includes(text)) echoed.set(place, text.slice(0, 40));
       else notEchoed.set(place, where);
       return null;
     }
@@ -70,6 +70,10 @@ export async function oddTexts(hostile: Hostile, share: number): Promise<TextsTr
       : `${where}: refused elsewhere: ${answered.text.slice(0, 300)}`;
   });
   // A place that says some texts again and not others has changed them.
-  faults.push(...[...notEchoed].filter(([place]) => echoed.has(place)).map(([, where]) => `${where}: came back changed`));
+  faults.push(
+    ...[...notEchoed]
+      .filter(([place]) => echoed.has(place))
+      .map(([place, where]) => `${where}: came back changed, ${JSON.stringify(echoed.get(place))} did not`),
+  );
   return { faults, asked: pairs.length, taken, silent: [...notEchoed.keys()].filter((place) => !echoed.has(place)) };
 }

@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { buildSchema } from 'graphql';
 import { contractDocuments } from '#apps/cli/contract.js';
 import { type Document, type Operation } from '../contract/compare.js';
@@ -62,6 +63,22 @@ export async function ask(
   path: string,
   headers: Readonly<Record<string, string>>,
   body?: string | Buffer,
+): Promise<Answered> {
+  for (let tries = 1; ; tries++) {
+    const answered = await askOnce(api, world, method, path, headers, body);
+    // As the documentation asks of a client: a machine too busy for its database says so and is asked again. Whoever only ever says so is at fault.
+    if (answered.status !== 503 || tries >= 20) return answered;
+    await sleep(500 * Math.random());
+  }
+}
+
+async function askOnce(
+  api: TestApi,
+  world: World,
+  method: string,
+  path: string,
+  headers: Readonly<Record<string, string>>,
+  body: string | Buffer | undefined,
 ): Promise<Answered> {
   const response = await fetch(`${api.url}${path}`, {
     method,

@@ -7,7 +7,14 @@ type Coding = 'br' | 'gzip';
 /** Shorter answers fit into a packet anyhow. */
 const LEAST_CHARACTERS = 1_024;
 /** Text gains; streams of events must leave at once, and pictures are compressed already. */
-const WORTHWHILE = /^(?:text\/(?!event-stream)|application\/(?:[\w.-]+\+)?json|application\/(?:x-ndjson|javascript|yaml|xml)|image\/svg)/;
+const WORTHWHILE = new Set([
+  'application/json',
+  'application/x-ndjson',
+  'application/javascript',
+  'application/yaml',
+  'application/xml',
+  'image/svg+xml',
+]);
 const GZIP = { level: 5 };
 const BROTLI = { params: { [constants.BROTLI_PARAM_QUALITY]: 4, [constants.BROTLI_PARAM_MODE]: constants.BROTLI_MODE_TEXT } };
 
@@ -45,7 +52,16 @@ function isCompressible(reply: FastifyReply, payload: unknown): boolean {
   if (reply.statusCode < 200 || [204, 206, 304].includes(reply.statusCode) || reply.hasHeader('content-encoding')) return false;
   if (String(reply.getHeader('etag') ?? 'W/').startsWith('"')) return false;
   if (String(reply.getHeader('cache-control') ?? '').includes('no-transform')) return false;
-  return WORTHWHILE.test(String(reply.getHeader('content-type') ?? ''));
+  return isWorthwhile(
+    String(reply.getHeader('content-type') ?? '')
+      .split(';', 1)[0]!
+      .trim(),
+  );
+}
+
+function isWorthwhile(type: string): boolean {
+  if (type.startsWith('text/')) return type !== 'text/event-stream';
+  return WORTHWHILE.has(type) || (type.startsWith('application/') && type.endsWith('+json'));
 }
 
 function mark(reply: FastifyReply, coding: Coding): void {

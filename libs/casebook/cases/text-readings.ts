@@ -46,6 +46,9 @@ const PATTERNS: readonly Pattern[] = [
 /** "28/210 psi": the low side first, as gauges stand (common practice). */
 const PAIR = new RegExp(String.raw`(?<![\p{L}\d/.])${NUMBER}\s?/\s?${NUMBER}\s?${PRESSURE}(?![\p{L}\d])`, 'giu');
 
+/** Every expression that a shop's sentences are searched with. */
+export const SEARCHED_WITH: readonly RegExp[] = [...PATTERNS.map(({ find }) => find), PAIR, AT_REST];
+
 /**
  * Readings that stand in what somebody wrote. Proposals, never facts: a sentence may speak of another day, of what should be, or of the value after
  * the repair. What the words do not say (phase, instrument, what zero means) is left out; a value without a unit is none.

@@ -112,23 +112,24 @@ export class DiagnosisService {
     return this.context.inTenant(actor.orgId, (tx) => this.answerQuestion(tx, actor, question), { readOnly: true });
   }
 
-  async answerQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion): Promise<DiagnosisResult> {
-    return diagnose(await this.inputOfQuestion(tx, actor, question));
+  /** `pointer`: where the question stands in what was sent. */
+  async answerQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion, pointer = ''): Promise<DiagnosisResult> {
+    return diagnose(await this.inputOfQuestion(tx, actor, question, pointer));
   }
 
   /** What the engine is asked with readings that are not saved. @throws SystemUnknown */
-  async inputOfQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion): Promise<EngineInput> {
-    const platform = await this.parts.platforms.resolvePlatform(tx, actor, { platformId: question.platformId }, '');
+  async inputOfQuestion(tx: Tx, actor: Actor, question: DiagnosisQuestion, pointer = ''): Promise<EngineInput> {
+    const platform = await this.parts.platforms.resolvePlatform(tx, actor, { platformId: question.platformId }, pointer);
     const described: EnginePlatform | null = platform
       ? enginePlatform(platform)
       : question.system
         ? describedPlatform(question.system)
         : null;
-    if (!described) throw new SystemUnknown('/platformId');
+    if (!described) throw new SystemUnknown(`${pointer}/platformId`);
     const elevationM = question.elevationM ?? (await this.parts.shops.resolveShop(tx, actor, { shopId: question.shopId })).elevationM;
     const conditions = engineConditions(question.evidence.conditions ?? {}, '', []);
     const context = judgingContext(platform, standardAtmospherePressure(elevationM), conditions.outsideAirK);
-    const { evidence } = amendEvidence(EMPTY_EVIDENCE, question.evidence, context, '/evidence');
+    const { evidence } = amendEvidence(EMPTY_EVIDENCE, question.evidence, context, `${pointer}/evidence`);
     const proved = platform ? await provedOnPlatform(tx, actor.orgId, platform.id, null) : [];
     return engineInput(described, elevationM, evidence, {
       complaint: question.complaint,

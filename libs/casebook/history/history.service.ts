@@ -128,7 +128,7 @@ export class HistoryService {
   async similarToReadings(actor: Actor, input: SimilarQuestion): Promise<SimilarCases> {
     requirePermission(actor, 'cases:read');
     return this.context.inTenant(actor.orgId, async (tx) => {
-      const result = await this.diagnosis.answerQuestion(tx, actor, input.question);
+      const result = await this.diagnosis.answerQuestion(tx, actor, input.question, '/question');
       const platform = input.question.platformId === undefined ? null : await findPlatform(tx, actor.orgId, input.question.platformId);
       const layout = platform?.layout ?? input.question.system?.layout ?? '';
       const leaders = result.status === 'answered' ? result.faults.slice(0, 3).map((fault) => fault.code) : [];
