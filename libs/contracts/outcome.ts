@@ -204,7 +204,15 @@ export const BoardQuestion = z
     until: Day.optional(),
     fault: FaultCode.optional(),
     platformId: Id.optional(),
+    intent: RepairIntent.optional(),
     minimumEpisodes: z.coerce.number().int().min(1).max(1000).optional(),
+    only: z
+      .enum(['above-elsewhere'])
+      .meta({ id: 'BoardOnly' })
+      .optional()
+      .describe('above-elsewhere: lines whose whole interval lies above the same repair on the other platforms, furthest first'),
+    first: z.coerce.number().int().min(1).max(1000).optional().describe('How many lines, 1 to 1000; all of them when left out'),
+    after: z.string().max(400).optional().describe('Cursor of the page before'),
   })
   .meta({ id: 'BoardQuestion' });
 export type BoardQuestion = z.infer<typeof BoardQuestion>;
@@ -228,6 +236,12 @@ export const RecurrenceLine = z
     borrowed: z.number().describe('Share of the figure that comes from other cells'),
     shownFrom: z.enum(['own', 'family', 'fault', 'repair']).meta({ id: 'ShownFrom' }),
     newThisMonth: z.int().describe('Returns in the last 30 days'),
+    elsewhere: z
+      .number()
+      .nullable()
+      .describe(
+        'Mean of the other listed platforms for the same fault and kind of repair, weighted by repairs; null where fewer than two are',
+      ),
     casesBehind: CasesBehind,
   })
   .meta({ id: 'RecurrenceLine' });
@@ -238,6 +252,8 @@ export const RecurrenceBoard = z
     clock: Clock,
     horizon: z.number(),
     lines: z.array(RecurrenceLine).describe('Ordered by the lower end of the interval, never by the raw rate'),
+    total: z.int().describe('Lines in all, on this page and others'),
+    next: z.string().nullable().describe('Cursor to ask for what follows; null at the end'),
     episodes: z.int(),
     linkedShare: z.number(),
     asOf: Day,

@@ -41,15 +41,8 @@ async function direct(clock: Clock): Promise<RecurrenceBoard> {
     const horizon = DEFAULT_HORIZONS[clock][1]!;
     const view = { clock, horizons: [horizon], clocks: clocksOf(await shopClimates(tx, org.orgId), now, COMMON_RULES), asOf: now };
     const cells = standingCells(cellFigures(cellsOf(await cellSpans(tx, org.orgId)), view), platforms);
-    return recurrenceBoard(cells, platforms, {
-      clock,
-      horizon,
-      day: now.toISOString().slice(0, 10),
-      minimum: MINIMUM_EPISODES,
-      period: {},
-      cautions: [],
-      rules: COMMON_RULES,
-    });
+    const day = now.toISOString().slice(0, 10);
+    return recurrenceBoard(cells, platforms, { clock, horizon, day, cautions: [], rules: COMMON_RULES }, { minimum: MINIMUM_EPISODES });
   });
 }
 
@@ -77,6 +70,47 @@ describe('the region board', () => {
     const { fault, platformId } = whole.lines[0]!;
     expect((await board(`?fault=${fault}`)).lines).toEqual(whole.lines.filter((line) => line.fault === fault));
     expect((await board(`?platformId=${platformId}`)).lines).toEqual(whole.lines.filter((line) => line.platformId === platformId));
+  });
+
+  it('is read page by page: every line once, in the order of the whole, and a cursor of another question is refused', async () => {
+    const whole = await board('?minimumEpisodes=1');
+    expect(whole.total).toBe(whole.lines.length);
+    expect(whole.next).toBeNull();
+    for (const filter of ['', '&intent=temporary']) {
+      const all = await board(`?minimumEpisodes=1${filter}`);
+      expect(all.lines.length).toBeGreaterThan(2);
+      const read = [];
+      let after = '';
+      for (let page = 0; page <= all.lines.length; page++) {
+        const { lines, next, total } = await board(`?minimumEpisodes=1${filter}&first=7${after}`);
+        expect(total).toBe(all.lines.length);
+        read.push(...lines);
+        if (next === null) break;
+        after = `&after=${next}`;
+      }
+      expect(read).toEqual(all.lines);
+    }
+    const { next } = await board('?first=3');
+    const { status, body } = await request(
+      api,
+      org.keys.director,
+      'GET',
+      `/v1/outcomes/recurrences?first=3&fault=undercharge&after=${next}`,
+    );
+    expect([status, body.code]).toEqual([422, 'paging/bad_cursor']);
+  });
+
+  it('sets each line beside the same repair on the other platforms, whichever lines are asked for', async () => {
+    const { lines } = await board();
+    const others = (line: (typeof lines)[number]) =>
+      lines.filter(({ platformId, fault, intent }) => platformId !== line.platformId && fault === line.fault && intent === line.intent);
+    for (const line of lines) {
+      const like = others(line);
+      const repairs = like.reduce((sum, { episodes }) => sum + episodes, 0);
+      if (like.length < 2) expect(line.elsewhere).toBeNull();
+      else expect(line.elsewhere).toBeCloseTo(like.reduce((sum, one) => sum + one.episodes * one.probability, 0) / repairs, 10);
+    }
+    expect((await board('?intent=temporary')).lines).toEqual(lines.filter(({ intent }) => intent === 'temporary'));
   });
 
   it('shows the last fold with its time while something waits for the next, which computes only what has changed', async () => {

@@ -1,4 +1,5 @@
-import { type CellEpisodes, cellKey } from '#libs/casebook/outcomes/board.js';
+import { type CellEpisodes } from '#libs/casebook/outcomes/board.js';
+import { cellKey } from '#libs/casebook/outcomes/board-lines.js';
 import type { BoardCell } from '#libs/casebook/outcomes/board-roll.queries.js';
 import type { EpisodeColumns } from '#libs/casebook/outcomes/episode-records.js';
 import { type EpisodeSpan, SPAN } from '#libs/casebook/outcomes/outcomes.queries.js';

@@ -1,6 +1,6 @@
 import { QueryCache, QueryClient, useInfiniteQuery, useQuery } from '@tanstack/react-query';
 import { answer, Refusal, server } from './client.ts';
-import type { BoardQuestion, ComparisonQuestion, EpisodeGroup, Platform, Shop } from './generated/api.ts';
+import type { BoardQuestion, ComparisonQuestion, EpisodeGroup, Platform, RecurrenceLine, Shop } from './generated/api.ts';
 import { listenToKey, useAccess } from './key.ts';
 
 /** Answers are kept by key: what one key was shown is never shown to another. */
@@ -91,6 +91,38 @@ export function useBoard(question: BoardQuestion) {
     queryFn: () => answer(server.GET('/v1/outcomes/recurrences', { params: { query: question } })),
     placeholderData: (before) => before,
   });
+}
+
+/** Lines of the first page, which is what the first window shows, and of those after it. */
+const FIRST_LINES = 100;
+const MORE_LINES = 1_000;
+const boardPage = (question: BoardQuestion, after: string | undefined) =>
+  answer(
+    server.GET('/v1/outcomes/recurrences', {
+      params: { query: { ...question, first: after === undefined ? FIRST_LINES : MORE_LINES, after } },
+    }),
+  );
+
+/** The board page by page: however many lines it has, the first ones are there at once. */
+export function useBoardPages(question: BoardQuestion) {
+  return useInfiniteQuery({
+    queryKey: ['recurrences', 'pages', question],
+    initialPageParam: undefined as string | undefined,
+    queryFn: ({ pageParam }) => boardPage(question, pageParam),
+    getNextPageParam: ({ next }) => next ?? undefined,
+    placeholderData: (before) => before,
+  });
+}
+
+/** Every line of a board, to take along. */
+export async function everyLine(question: BoardQuestion): Promise<RecurrenceLine[]> {
+  const lines: RecurrenceLine[] = [];
+  for (let after: string | undefined; ; ) {
+    const page = await boardPage(question, after);
+    lines.push(...page.lines);
+    if (page.next === null) return lines;
+    after = page.next;
+  }
 }
 
 export function useComparison(question: ComparisonQuestion) {

@@ -1,7 +1,8 @@
+import { useMutation } from '@tanstack/react-query';
 import { useMemo } from 'react';
-import type { BoardQuestion, Clock, FaultCode, RecurrenceBoard, RepairIntent } from '../client/generated/api.ts';
+import type { BoardQuestion, Clock, FaultCode, RecurrenceBoard, RecurrenceLine, RepairIntent } from '../client/generated/api.ts';
 import { clockValues, faultCodeValues, repairIntentValues } from '../client/generated/api.ts';
-import { useBoard } from '../client/queries.ts';
+import { everyLine, useBoardPages } from '../client/queries.ts';
 import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
 import { type LongColumn, LongTable } from '../shell/long-table.tsx';
@@ -9,7 +10,6 @@ import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, percent, plural } from '../shell/words.ts';
 import { CLOCK_NAMES, clockPart, horizonWords } from './clock.ts';
-import { type Compared, compared } from './elsewhere.ts';
 import { FAULTS, known } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { Glance, lineAddress } from './glance.tsx';
@@ -25,8 +25,10 @@ export function Board({ search }: { readonly search: URLSearchParams }) {
   const intent = known(search.get('intent'), repairIntentValues);
   const clock = known(search.get('clock'), clockValues) ?? 'degree-days';
   const minimum = MINIMA.find((one) => String(one) === search.get('minimum')) ?? 5;
-  const question: BoardQuestion = { clock, ...(fault ? { fault } : {}), minimumEpisodes: minimum };
-  const board = useBoard(question);
+  const ofFault: BoardQuestion = { clock, ...(fault ? { fault } : {}), minimumEpisodes: minimum };
+  const question: BoardQuestion = { ...ofFault, ...(intent ? { intent } : {}) };
+  const pages = useBoardPages(question);
+  const board = pages.data?.pages[0];
   const change = (part: Record<string, string>) =>
     goTo(
       address('/recurrences', {
@@ -42,33 +44,38 @@ export function Board({ search }: { readonly search: URLSearchParams }) {
       <div className="board-head">
         <div>
           <h1>What comes back</h1>
-          {board.data ? <BoardLead board={board.data} /> : null}
+          {board ? <BoardLead board={board} /> : null}
         </div>
         <div className="filters">
           <Filters fault={fault} intent={intent} clock={clock} minimum={minimum} change={change} />
-          <button
-            type="button"
-            className="no-print"
-            disabled={board.data === undefined || board.data.lines.length === 0}
-            onClick={() => board.data && saveBoard(linesOf(board.data, intent), board.data)}
-          >
-            CSV
-          </button>
+          {board && board.total > 0 ? <TakeAlong board={board} question={question} /> : null}
         </div>
       </div>
-      {board.error ? (
-        <Refused error={board.error} what="the recurrences" again={() => board.refetch()} />
-      ) : board.data ? (
-        <Lines
-          board={board.data}
-          intent={intent}
-          clock={clock}
-          filtered={fault !== undefined || intent !== undefined || minimum > MINIMA[0]!}
-        />
+      {pages.error ? (
+        <Refused error={pages.error} what="the recurrences" again={() => pages.refetch()} />
+      ) : board ? (
+        <>
+          {board.total > 0 ? <Glance question={ofFault} clock={clock} /> : null}
+          <Lines pages={pages} clock={clock} filtered={fault !== undefined || intent !== undefined || minimum > MINIMA[0]!} />
+          <Fineprint cautions={board.cautions} definitions={[...board.definitions, ...OWN_DEFINITIONS]} />
+        </>
       ) : (
         <Waiting what="the recurrences" />
       )}
     </div>
+  );
+}
+
+/** All lines as CSV, those too that are not on the page yet. */
+function TakeAlong({ board, question }: { readonly board: RecurrenceBoard; readonly question: BoardQuestion }) {
+  const taking = useMutation({ mutationFn: () => everyLine(question), onSuccess: (lines) => saveBoard(lines, board) });
+  return (
+    <>
+      <button type="button" className="no-print" disabled={taking.isPending} onClick={() => taking.mutate()}>
+        CSV
+      </button>
+      {taking.error ? <Refused error={taking.error} what="the lines" again={() => taking.mutate()} /> : null}
+    </>
   );
 }
 
@@ -106,22 +113,19 @@ function Filters({ fault, intent, clock, minimum, change }: FilterProps) {
   );
 }
 
-const linesOf = (board: RecurrenceBoard, intent: RepairIntent | undefined) =>
-  compared(board.lines).filter(({ line }) => intent === undefined || line.intent === intent);
-
 interface LinesProps {
-  readonly board: RecurrenceBoard;
-  readonly intent: RepairIntent | undefined;
+  readonly pages: ReturnType<typeof useBoardPages>;
   readonly clock: Clock;
   readonly filtered: boolean;
 }
 
-function Lines({ board, intent, clock, filtered }: LinesProps) {
-  const every = useMemo(() => compared(board.lines), [board.lines]);
-  const lines = useMemo(() => every.filter(({ line }) => intent === undefined || line.intent === intent), [every, intent]);
+function Lines({ pages, clock, filtered }: LinesProps) {
+  const { data, hasNextPage, isFetchingNextPage, fetchNextPage } = pages;
+  const lines = useMemo(() => data?.pages.flatMap((page) => page.lines) ?? [], [data]);
   const columns = useMemo(() => columnsOf(clock), [clock]);
-  if (lines.length === 0) {
-    return board.episodes === 0 && !filtered ? (
+  const board = data?.pages[0];
+  if (board === undefined || board.total === 0) {
+    return board?.episodes === 0 && !filtered ? (
       <Nothing title="No repairs are recorded yet.">
         Record repairs on cases, or push orders with their repairs from your own software: <a href="#/feeds">how to push</a>.
       </Nothing>
@@ -132,18 +136,16 @@ function Lines({ board, intent, clock, filtered }: LinesProps) {
     );
   }
   return (
-    <>
-      <Glance lines={every} clock={clock} />
-      <LongTable
-        className="board"
-        caption={`${plural(lines.length, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.`}
-        rows={lines}
-        rowKey={({ line }) => `${line.platformId} ${line.fault} ${line.intent}`}
-        rowHeight={37}
-        columns={columns}
-      />
-      <Fineprint cautions={board.cautions} definitions={[...board.definitions, ...OWN_DEFINITIONS]} />
-    </>
+    <LongTable
+      className="board"
+      caption={`${plural(board.total, 'line')}, the surest returns first. The dashed mark is the same repair on the other platforms.`}
+      rows={lines}
+      total={board.total}
+      rowKey={(line) => `${line.platformId} ${line.fault} ${line.intent}`}
+      rowHeight={37}
+      columns={columns}
+      more={{ has: hasNextPage, fetching: isFetchingNextPage, fetch: fetchNextPage }}
+    />
   );
 }
 
@@ -153,18 +155,18 @@ const OWN_DEFINITIONS = [
   'Last 30 days: returns that came in during the last 30 days.',
 ];
 
-const columnsOf = (clock: Clock): readonly LongColumn<Compared>[] => [
+const columnsOf = (clock: Clock): readonly LongColumn<RecurrenceLine>[] => [
   {
     key: 'line',
     head: 'Platform and fault',
     kind: 'head',
-    cell: (one) => (
-      <a href={lineAddress(one, clock)}>
-        {one.line.platformName} · {inSentence(one.line.fault)}
+    cell: (line) => (
+      <a href={lineAddress(line, clock)}>
+        {line.platformName} · {inSentence(line.fault)}
       </a>
     ),
   },
-  { key: 'intent', head: 'Repair', cell: ({ line }) => <Intent intent={line.intent} /> },
+  { key: 'intent', head: 'Repair', cell: (line) => <Intent intent={line.intent} /> },
   {
     key: 'bar',
     kind: 'bar',
@@ -174,7 +176,7 @@ const columnsOf = (clock: Clock): readonly LongColumn<Compared>[] => [
         <IntervalScale sparse />
       </>
     ),
-    cell: ({ line, elsewhere }) => <IntervalBar {...line} elsewhere={elsewhere} />,
+    cell: (line) => <IntervalBar {...line} />,
   },
   {
     key: 'chance',
@@ -186,7 +188,7 @@ const columnsOf = (clock: Clock): readonly LongColumn<Compared>[] => [
         (interval)
       </>
     ),
-    cell: ({ line }) => (
+    cell: (line) => (
       <>
         <strong>{percent(line.probability)}</strong>{' '}
         <span className="quiet">
@@ -205,10 +207,10 @@ const columnsOf = (clock: Clock): readonly LongColumn<Compared>[] => [
         of repairs
       </>
     ),
-    cell: ({ line }) => `${count(line.returns)} of ${count(line.episodes)}`,
+    cell: (line) => `${count(line.returns)} of ${count(line.episodes)}`,
   },
-  { key: 'shops', kind: 'number', head: 'Shops', cell: ({ line }) => line.shops },
-  { key: 'borrowed', kind: 'number', head: 'Borrowed', cell: ({ line }) => percent(line.borrowed) },
+  { key: 'shops', kind: 'number', head: 'Shops', cell: (line) => line.shops },
+  { key: 'borrowed', kind: 'number', head: 'Borrowed', cell: (line) => percent(line.borrowed) },
   {
     key: 'new',
     kind: 'number',
@@ -219,11 +221,11 @@ const columnsOf = (clock: Clock): readonly LongColumn<Compared>[] => [
         30 days
       </>
     ),
-    cell: ({ line }) => (line.newThisMonth === 0 ? '–' : <span className="flag">{line.newThisMonth} new</span>),
+    cell: (line) => (line.newThisMonth === 0 ? '–' : <span className="flag">{line.newThisMonth} new</span>),
   },
 ];
 
-function saveBoard(lines: readonly Compared[], board: RecurrenceBoard): void {
+function saveBoard(lines: readonly RecurrenceLine[], board: RecurrenceBoard): void {
   downloadCsv(
     `recurrences-${board.asOf}`,
     [
@@ -245,7 +247,7 @@ function saveBoard(lines: readonly Compared[], board: RecurrenceBoard): void {
       'borrowed',
       'last 30 days',
     ],
-    lines.map(({ line, elsewhere }) => [
+    lines.map((line) => [
       line.platformCode,
       line.platformName,
       line.family,
@@ -257,7 +259,7 @@ function saveBoard(lines: readonly Compared[], board: RecurrenceBoard): void {
       line.low,
       line.high,
       line.observed,
-      elsewhere,
+      line.elsewhere,
       line.episodes,
       line.returns,
       line.shops,

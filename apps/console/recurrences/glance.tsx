@@ -1,10 +1,10 @@
 import type { ReactNode } from 'react';
-import type { Clock } from '../client/generated/api.ts';
+import type { BoardQuestion, Clock, RecurrenceLine } from '../client/generated/api.ts';
 import { usePatterns, useShopReview, useWatches } from '../client/outcome-queries.ts';
+import { useBoard } from '../client/queries.ts';
 import { address } from '../shell/route.ts';
 import { decimal, inSentence } from '../shell/words.ts';
 import { clockPart } from './clock.ts';
-import { type Compared, standingOut } from './elsewhere.ts';
 import { Intent } from './intent.tsx';
 import { patternAddress } from './pair.ts';
 import { shopName } from './shop-name.ts';
@@ -12,7 +12,7 @@ import { watchAddress } from './stream.ts';
 
 const MOST = 3;
 
-export const lineAddress = ({ line }: Compared, clock: Clock) =>
+export const lineAddress = (line: RecurrenceLine, clock: Clock) =>
   address('/recurrences/line', {
     platform: line.platformId,
     fault: line.fault,
@@ -21,12 +21,14 @@ export const lineAddress = ({ line }: Compared, clock: Clock) =>
   });
 
 interface Props {
-  readonly lines: readonly Compared[];
+  /** Which lines the board shows, of every kind of repair. */
+  readonly question: BoardQuestion;
   readonly clock: Clock;
 }
 
 /** What a director came to see, before any table: lines worse than elsewhere, faults that follow faults, what is new, shops that differ. */
-export function Glance({ lines, clock }: Props) {
+export function Glance({ question, clock }: Props) {
+  const worse = useBoard({ ...question, only: 'above-elsewhere', first: MOST });
   const patterns = usePatterns({ include: 'found' });
   const watches = useWatches({ include: 'alarms' });
   const shops = useShopReview({});
@@ -35,14 +37,12 @@ export function Glance({ lines, clock }: Props) {
   const above = (shops.data?.shops ?? []).filter(({ verdict }) => verdict === 'above');
   return (
     <div className="glance">
-      <Group title="Worse than elsewhere" href={null} none="No line is surely worse than the same repair elsewhere.">
-        {standingOut(lines)
-          .slice(0, MOST)
-          .map((one) => (
-            <a key={`${one.line.platformId} ${one.line.fault} ${one.line.intent}`} href={lineAddress(one, clock)}>
-              {one.line.platformName} · {inSentence(one.line.fault)} <Intent intent={one.line.intent} short />
-            </a>
-          ))}
+      <Group title="Worse than elsewhere" href={null} none={worse.data ? 'No line is surely worse than the same repair elsewhere.' : '…'}>
+        {(worse.data?.lines ?? []).map((line) => (
+          <a key={`${line.platformId} ${line.fault} ${line.intent}`} href={lineAddress(line, clock)}>
+            {line.platformName} · {inSentence(line.fault)} <Intent intent={line.intent} short />
+          </a>
+        ))}
       </Group>
       <Group
         title="One fault after another"

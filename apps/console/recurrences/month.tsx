@@ -14,7 +14,6 @@ import { useBoard, useMe, usePlatforms } from '../client/queries.ts';
 import { Answered } from '../shell/answered.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { count, day, decimal, inSentence, monthWords, percent, plural, said, signedPercent, words } from '../shell/words.ts';
-import { compared, standingOut } from './elsewhere.ts';
 import { INTENT_NAMES } from './intent.tsx';
 import { monthBounds, monthOf } from './month-bounds.ts';
 import { patternAddress } from './pair.ts';
@@ -111,12 +110,14 @@ function WhatIsNew({ since, until }: Bounds) {
   );
 }
 
+const STANDING = { clock: 'degree-days', minimumEpisodes: 5, first: 6 } as const;
+
 function StandsOut() {
   return (
     <section className="sheet stack" aria-label="What stands out">
       <h2>What stands out, as of today</h2>
-      <Answered query={useBoard({ clock: 'degree-days', minimumEpisodes: 5 })} what="the recurrences">
-        {(board) => <Outstanding board={board} />}
+      <Answered query={useBoard({ ...STANDING, only: 'above-elsewhere' })} what="the recurrences">
+        {(worse) => (worse.lines.length > 0 ? <Outstanding board={worse} title="Worse than the same repair elsewhere" /> : <Surest />)}
       </Answered>
       <Answered query={usePatterns({ include: 'found' })} what="the patterns">
         {({ patterns }) => (
@@ -158,17 +159,22 @@ function StandsOut() {
   );
 }
 
-function Outstanding({ board }: { readonly board: RecurrenceBoard }) {
-  const lines = compared(board.lines);
-  const worse = standingOut(lines).slice(0, 6);
-  const shown = worse.length > 0 ? worse : lines.slice(0, 6);
-  if (shown.length === 0) return <p>No line has enough repairs yet.</p>;
+function Surest() {
+  return (
+    <Answered query={useBoard(STANDING)} what="the recurrences">
+      {(board) =>
+        board.lines.length > 0 ? <Outstanding board={board} title="The surest returns" /> : <p>No line has enough repairs yet.</p>
+      }
+    </Answered>
+  );
+}
+
+function Outstanding({ board, title }: { readonly board: RecurrenceBoard; readonly title: string }) {
   return (
     <div className="table-wrap">
       <table>
         <caption>
-          {worse.length > 0 ? 'Worse than the same repair elsewhere' : 'The surest returns'}: chance to be back within{' '}
-          {count(board.horizon)} degree-days.
+          {title}: chance to be back within {count(board.horizon)} degree-days.
         </caption>
         <thead>
           <tr>
@@ -192,7 +198,7 @@ function Outstanding({ board }: { readonly board: RecurrenceBoard }) {
           </tr>
         </thead>
         <tbody>
-          {shown.map(({ line, elsewhere }) => (
+          {board.lines.map((line) => (
             <tr key={`${line.platformId} ${line.fault} ${line.intent}`}>
               <th scope="row">
                 <a href={address('/recurrences/line', { platform: line.platformId, fault: line.fault, intent: line.intent })}>
@@ -203,7 +209,7 @@ function Outstanding({ board }: { readonly board: RecurrenceBoard }) {
               <td className="number">
                 {percent(line.probability)} ({percent(line.low)} to {percent(line.high)})
               </td>
-              <td className="number">{elsewhere === null ? '–' : percent(elsewhere)}</td>
+              <td className="number">{line.elsewhere === null ? '–' : percent(line.elsewhere)}</td>
               <td className="number">{count(line.episodes)}</td>
               <td className="number">{count(line.returns)}</td>
               <td className="number">{count(line.newThisMonth)}</td>

@@ -5,7 +5,6 @@ import { Answered } from '../shell/answered.tsx';
 import { address } from '../shell/route.ts';
 import { count, inSentence, percent, plural } from '../shell/words.ts';
 import { clockPart, horizonWords } from './clock.ts';
-import { compared } from './elsewhere.ts';
 import { INTENT_NAMES } from './intent.tsx';
 
 interface Props {
@@ -18,13 +17,12 @@ interface Props {
 
 /** The same fault and kind of repair, platform by platform. */
 export function PlatformForest({ fault, intent, clock, here }: Props) {
-  const board = useBoard({ clock, fault, minimumEpisodes: 1 });
+  const board = useBoard({ clock, fault, intent, minimumEpisodes: 1 });
   return (
     <section className="sheet" aria-label="Platform by platform">
       <Answered query={board} what="the other platforms">
         {({ lines, horizon }) => {
-          const same = compared(lines).filter(({ line }) => line.intent === intent);
-          const mean = same.find(({ line }) => line.platformId === here)?.elsewhere ?? null;
+          const mean = lines.find(({ platformId }) => platformId === here)?.elsewhere ?? null;
           return (
             <Forest
               title={`The same on every platform: ${inSentence(fault)}, ${INTENT_NAMES[intent]}`}
@@ -32,7 +30,7 @@ export function PlatformForest({ fault, intent, clock, here }: Props) {
               file={`platforms-${fault}-${intent}`}
               label="chance of a return, %"
               within={[0, 1]}
-              rows={same.map(({ line }) => ({
+              rows={lines.map((line) => ({
                 key: line.platformId,
                 name: line.platformName,
                 point: line.probability,

@@ -1,27 +1,30 @@
-import { lazy, Suspense, useEffect, useRef } from 'react';
+import { Suspense, useEffect, useRef } from 'react';
 import { type Access, changeKey, useAccess } from '../client/key.ts';
 import { useMe, useSession, useTasks } from '../client/queries.ts';
 import { Landing } from '../landing/landing.tsx';
+import { PLACES, placeOf, type SectionName } from './places.ts';
 import { type Route, useRoute } from './route.ts';
+import { NotHere, opened, type Page, PageOf, type PageProps, type Pages } from './section.tsx';
 import { SharedDevice, SignOut } from './shared-device.tsx';
-import { NeedsKey, Nothing, Waiting } from './states.tsx';
+import { NeedsKey, Waiting } from './states.tsx';
 import { ThemeSwitch } from './theme.tsx';
 import { count, words } from './words.ts';
 
-const Bay = lazy(() => import('../bay/bay.tsx').then(({ Bay }) => ({ default: Bay })));
-const CasePage = lazy(() => import('../bay/case-page.tsx').then(({ CasePage }) => ({ default: CasePage })));
-const VehiclePage = lazy(() => import('../bay/vehicle-page.tsx').then(({ VehiclePage }) => ({ default: VehiclePage })));
-const OfferPage = lazy(() => import('../bay/offer-page.tsx').then(({ OfferPage }) => ({ default: OfferPage })));
-const Feeds = lazy(() => import('../feeds/feeds.tsx').then(({ Feeds }) => ({ default: Feeds })));
-const Settings = lazy(() => import('../settings/settings.tsx').then(({ Settings }) => ({ default: Settings })));
-const Recurrences = lazy(() => import('../recurrences/recurrences.tsx').then(({ Recurrences }) => ({ default: Recurrences })));
+type PageInPart = Page<PageProps & { readonly part: string }>;
 
-const PAGES = [
-  { path: '/bay', name: 'The bay' },
-  { path: '/recurrences', name: 'Recurrences' },
-  { path: '/feeds', name: 'Feeds' },
-  { path: '/settings', name: 'Settings' },
-] as const;
+const BAY: Pages<'bay'> = {
+  '': opened(() => import('../bay/bay.tsx'), 'Bay'),
+  'case/:id': opened(() => import('../bay/case-page.tsx'), 'CasePage'),
+  'vehicle/:id': opened(() => import('../bay/vehicle-page.tsx'), 'VehiclePage'),
+  offer: opened(() => import('../bay/offer-page.tsx'), 'OfferPage'),
+};
+const SECTIONS: Readonly<Record<SectionName, PageInPart>> = {
+  bay: (props) => <PageOf section="bay" pages={BAY} {...props} />,
+  recurrences: opened(() => import('../recurrences/recurrences.tsx'), 'Recurrences'),
+  feeds: opened(() => import('../feeds/feeds.tsx'), 'Feeds'),
+  settings: opened(() => import('../settings/settings.tsx'), 'Settings'),
+};
+const NAMES = Object.entries(PLACES).map(([section, { name }]) => ({ path: `/${section}`, name }));
 
 /** The frame around every page. */
 export function Console() {
@@ -30,7 +33,7 @@ export function Console() {
   const main = useRef<HTMLElement>(null);
   const before = useRef(route.path);
   useEffect(() => {
-    const page = PAGES.find(({ path }) => route.path.startsWith(path));
+    const page = NAMES.find(({ path }) => route.path.startsWith(path));
     document.title = page ? `${page.name} · Coolback` : 'Coolback';
     // A new page is read from its top; changed filters of the same page are not a new page.
     if (before.current !== route.path) {
@@ -49,7 +52,7 @@ export function Console() {
           <img src="/mark.svg" alt="" width="28" height="28" /> Coolback
         </a>
         <nav aria-label="Pages">
-          {PAGES.map(({ path, name }) => (
+          {NAMES.map(({ path, name }) => (
             <a key={path} href={`#${path}`} aria-current={route.path.startsWith(path) ? 'page' : undefined}>
               {name}
             </a>
@@ -61,54 +64,29 @@ export function Console() {
       {access === null ? null : <LoadingBanner />}
       <main className="page" id="page" tabIndex={-1} ref={main}>
         <Suspense fallback={<Waiting what="this page" />}>
-          <Page route={route} access={access} />
+          <PageAt route={route} access={access} />
         </Suspense>
       </main>
     </>
   );
 }
 
-function Page({ route: { path, search }, access }: { readonly route: Route; readonly access: Access | null }) {
+function PageAt({ route: { path, search }, access }: { readonly route: Route; readonly access: Access | null }) {
   if (path === '/') return <Landing />;
-  const [, page, part, id] = path.split('/');
-  const named = PAGES.find((one) => one.path === `/${page}`);
-  if (!named) {
-    return (
-      <div className="stack">
-        <h1>Not here</h1>
-        <Nothing title="There is no such page.">
-          <a href="#/">Go to the first page</a>
-        </Nothing>
-      </div>
-    );
-  }
+  const place = placeOf(path);
+  if (place === null) return <NotHere href="#/" to="the first page" />;
+  const { name } = PLACES[place.section];
   if (access === null) {
     return (
       <div className="stack">
-        <h1>{named.name}</h1>
-        <NeedsKey page={named.name} />
+        <h1>{name}</h1>
+        <NeedsKey page={name} />
       </div>
     );
   }
-  const view = <View page={named.path} part={part} id={id} search={search} />;
+  const View = SECTIONS[place.section];
+  const view = <View part={place.part} id={place.id} search={search} />;
   return access === 'shared-device' ? <SharedDevice>{view}</SharedDevice> : view;
-}
-
-interface ViewProps {
-  readonly page: (typeof PAGES)[number]['path'];
-  readonly part: string | undefined;
-  readonly id: string | undefined;
-  readonly search: URLSearchParams;
-}
-
-function View({ page, part, id, search }: ViewProps) {
-  if (page === '/recurrences') return <Recurrences part={part} search={search} />;
-  if (page === '/settings') return <Settings part={part} id={id} search={search} />;
-  if (page === '/feeds') return <Feeds part={part} id={id} />;
-  if (part === 'case' && id) return <CasePage key={id} id={id} />;
-  if (part === 'vehicle' && id) return <VehiclePage key={id} id={id} />;
-  if (part === 'offer') return <OfferPage search={search} />;
-  return <Bay search={search} />;
 }
 
 function Who() {

@@ -12,6 +12,8 @@ export interface LongColumn<Row> {
 interface Props<Row> {
   readonly caption: ReactNode;
   readonly rows: readonly Row[];
+  /** How many there are in all, where that is known before they are here. */
+  readonly total?: number;
   readonly rowKey: (row: Row) => string;
   readonly columns: readonly LongColumn<Row>[];
   /** Height of a row before it is measured, px. */
@@ -27,7 +29,7 @@ const BEYOND = 12;
 const ON_PAPER = 1_000;
 
 /** A table of any length that draws the rows in the window only; the reader's tools are told how many there are. */
-export function LongTable<Row>({ caption, rows, rowKey, columns, rowHeight, className, more }: Props<Row>) {
+export function LongTable<Row>({ caption, rows, total = rows.length, rowKey, columns, rowHeight, className, more }: Props<Row>) {
   const wrap = useRef<HTMLDivElement>(null);
   const [margin, setMargin] = useState(0);
   const printing = usePrinting();
@@ -54,7 +56,7 @@ export function LongTable<Row>({ caption, rows, rowKey, columns, rowHeight, clas
   const shown = printing ? rows.slice(0, ON_PAPER).map((_, index) => index) : drawn.map(({ index }) => index);
   return (
     <div className="table-wrap" ref={wrap}>
-      <table className={className} aria-rowcount={rows.length + 1}>
+      <table className={className} aria-rowcount={total + 1}>
         <caption>{caption}</caption>
         <thead>
           <tr aria-rowindex={1}>

@@ -7,7 +7,8 @@ import type { CasebookContext } from '../context.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import type { TasksService } from '../tasks/tasks.service.js';
 import { basisOf } from './basis.js';
-import { BOARD_RULES, type CellFigures, cellFigures, cellKey, recurrenceBoard, type StandingCell, standingCells } from './board.js';
+import { BOARD_RULES, type CellFigures, cellFigures, recurrenceBoard, type StandingCell, standingCells } from './board.js';
+import { cellKey } from './board-lines.js';
 import {
   type BoardCell,
   type BoardRoll,
@@ -60,25 +61,13 @@ export class BoardService {
     const { orgId } = actor;
     return this.context.inTenant(orgId, async (tx) => {
       const region = await regionOf(tx, orgId);
-      const { platformId, fault } = question;
+      const { platformId } = question;
       if (platformId !== undefined && !region.platforms.some(({ id }) => id === platformId)) throw new PlatformNotFound(platformId);
       const clock = question.clock ?? 'degree-days';
       const horizon = question.horizon ?? standardHorizon(clock);
       const found = await this.cellsFor(tx, orgId, region, { ...question, clock, horizon });
-      const cells = found.cells.filter(
-        (cell) => (platformId === undefined || cell.platformId === platformId) && (fault === undefined || cell.fault === fault),
-      );
-      const period = { since: question.since, until: question.until };
-      const view = {
-        clock,
-        horizon,
-        day: found.day,
-        period,
-        minimum: question.minimumEpisodes ?? MINIMUM_EPISODES,
-        cautions: found.cautions,
-        rules: region.rules,
-      };
-      return recurrenceBoard(cells, region.platforms, view);
+      const view = { clock, horizon, day: found.day, cautions: found.cautions, rules: region.rules };
+      return recurrenceBoard(found.cells, region.platforms, view, { ...question, minimum: question.minimumEpisodes ?? MINIMUM_EPISODES });
     });
   }
 

@@ -1,6 +1,6 @@
 import type { RecurrenceBoard, RecurrenceLine } from '#libs/contracts/index.js';
 import { returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
-import { repairsBehind } from './behind.js';
+import { cellKey, type LinesQuestion, linesOf } from './board-lines.js';
 import type { BoardCell } from './board-roll.queries.js';
 import { COLD_DAY_SHARE, dayNumber } from './clocks.js';
 import { type EpisodeColumns, endAt, shopCount } from './episode-records.js';
@@ -69,8 +69,6 @@ export function cellFigures(cells: readonly CellEpisodes[], view: Viewpoint): Ce
   });
 }
 
-export const cellKey = ({ platformId, fault, intent }: BoardCell): string => `${platformId}|${fault}|${intent}`;
-
 /**
  * A cell's own estimate p with variance v weighs as n = p(1 − p)/v effective repairs of which n·p returned; these are shrunk along platform → family →
  * fault → repair. Cells are taken in the order of their keys, so that equal figures give equal answers to the last digit.
@@ -96,55 +94,34 @@ export interface BoardView {
   readonly horizon: number;
   /** YYYY-MM-DD */
   readonly day: string;
-  readonly minimum: number;
-  readonly period: { readonly since?: string | undefined; readonly until?: string | undefined };
   readonly cautions: readonly string[];
   readonly rules: StandingRules;
 }
 
 /** The region board: one line a platform, fault and intent, ordered by the lower end of the interval, so that a small cell is not on top by luck. */
-export function recurrenceBoard(cells: readonly StandingCell[], platforms: readonly BoardPlatform[], view: BoardView): RecurrenceBoard {
-  const byId = new Map(platforms.map((platform) => [platform.id, platform]));
-  const episodes = cells.reduce((sum, cell) => sum + cell.episodes, 0);
-  const linked = cells.reduce((sum, cell) => sum + cell.linked, 0);
-  const lines = cells
-    .filter((cell) => cell.episodes >= view.minimum)
-    .map((cell): RecurrenceLine => {
-      const platform = byId.get(cell.platformId)!;
-      return {
-        platformId: cell.platformId,
-        platformCode: platform.code,
-        platformName: platform.name,
-        family: platform.family,
-        fault: cell.fault,
-        intent: cell.intent,
-        episodes: cell.episodes,
-        returns: cell.returns,
-        shops: cell.shops,
-        probability: cell.probability,
-        low: cell.low,
-        high: cell.high,
-        observed: cell.shownFrom === 'own' ? cell.own : null,
-        borrowed: cell.borrowed,
-        shownFrom: cell.shownFrom,
-        newThisMonth: cell.recent,
-        casesBehind: repairsBehind({ platformId: cell.platformId, fault: cell.fault, intent: cell.intent, ...view.period }),
-      };
-    });
+export function recurrenceBoard(
+  cells: readonly StandingCell[],
+  platforms: readonly BoardPlatform[],
+  view: BoardView,
+  question: LinesQuestion,
+): RecurrenceBoard {
+  const { platformId, fault, minimum } = question;
+  const counted = cells.filter(
+    (cell) => (platformId === undefined || cell.platformId === platformId) && (fault === undefined || cell.fault === fault),
+  );
+  const episodes = counted.reduce((sum, cell) => sum + cell.episodes, 0);
+  const linked = counted.reduce((sum, cell) => sum + cell.linked, 0);
   return {
     clock: view.clock,
     horizon: view.horizon,
-    lines: lines.sort((a, b) => b.low - a.low || b.episodes - a.episodes),
+    ...linesOf(cells, platforms, question),
     episodes,
     linkedShare: episodes === 0 ? 0 : linked / episodes,
     asOf: view.day,
     cautions:
       episodes === 0
         ? ['No repairs are known yet. The board fills as cases with repairs come in.']
-        : [
-            `Cells under ${view.minimum} repairs are not listed; every figure borrows from its family and fault as shown.`,
-            ...view.cautions,
-          ],
+        : [`Cells under ${minimum} repairs are not listed; every figure borrows from its family and fault as shown.`, ...view.cautions],
     definitions: [
       ...definitionsOf(view.clock, { coldDayShare: COLD_DAY_SHARE, rules: view.rules }),
       ...(view.clock === 'degree-days'
