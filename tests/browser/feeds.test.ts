@@ -286,33 +286,3 @@ describe('by keyboard alone', () => {
     expect(await visit.page.locator('output').first().textContent()).toMatch(/[1-9]\d* requests?, \d+ refused/);
   });
 });
-
-const PAGES = [
-  ['imports', /^Send a file$/, 'integrator'],
-  ['mappings', /^A new mapping$/, 'integrator'],
-  ['webhooks', /^Add an address$/, 'integrator'],
-  ['keys', /so far, oldest first/, 'administrator'],
-  ['trail', /so far, newest first/, 'director'],
-  ['nowhere', /There is no such page/, 'integrator'],
-] as const;
-
-describe('every page of the integrator', () => {
-  it.each(['integrator', 'administrator', 'director'] as const)('has nothing axe-core objects to, in both themes: %s', async (role) => {
-    await as(role);
-    for (const [part, sign] of PAGES.filter(([, , whose]) => whose === role)) {
-      await visit.go(`#/feeds/${part}`);
-      await until(sign);
-      expect({ part, violations: await visit.violationsInBothThemes() }).toEqual({ part, violations: [] });
-    }
-  });
-
-  it('says which permission is missing, before it asks the server', async () => {
-    await as('technician');
-    for (const part of ['webhooks', 'keys']) {
-      await visit.go(`#/feeds/${part}`);
-      await until(/^Your key may not see/);
-    }
-    await visit.go('#/feeds/trail');
-    await until('This key may not read the trail.');
-  });
-});

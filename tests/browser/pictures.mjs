@@ -112,6 +112,12 @@ async function prepare() {
   };
 }
 
+/** Until nothing is being fetched any more. */
+async function settled(page) {
+  const busy = page.locator('main .pulse, main .glance p', { hasText: /Fetching|^…$/ });
+  for (let tries = 0; (await busy.count()) > 0 && tries < 300; tries++) await page.waitForTimeout(100);
+}
+
 const scrollTo = (selector) => async (page) => {
   await page
     .locator(selector)
@@ -175,18 +181,19 @@ async function queried(page) {
   await page.getByText(/HTTP 200 after/).waitFor();
 }
 
+const HIGHEST = 1_700;
 const DESK = [1366, 768];
 const TABLET = [820, 1180];
 const EXAMPLE = '#/bay?example=high-pass';
 
-/** Name of the picture, address, whose key, size (height null: the whole page), what is done before, and the theme. */
+/** Name of the picture, address, whose key, size (height null: the whole page, as far as HIGHEST), what is done before, and the theme. */
 const picturesOf = ({ line, caseId, vehicleId, importId, webhookId, shopId, platformId }) => [
   ['first-page', '#/', 'technician'],
   ['recurrences', '#/recurrences', 'director'],
   ['recurrences-dark', '#/recurrences', 'director', DESK, null, 'dark'],
   ['grouped', '#/recurrences/grouped', 'director', [1366, null]],
   ['patterns', '#/recurrences/patterns', 'director', [1366, null]],
-  ['watches', '#/recurrences/watches?include=all', 'director', [1366, null]],
+  ['watches', '#/recurrences/watches', 'director', [1366, null]],
   ['shops', '#/recurrences/shops', 'director', [1366, null]],
   ['records', '#/recurrences/records', 'director', [1366, null]],
   ['charge', '#/recurrences/charge', 'director', [1366, null]],
@@ -216,10 +223,10 @@ const picturesOf = ({ line, caseId, vehicleId, importId, webhookId, shopId, plat
   ['engine', '#/settings/engine', 'administrator', [1366, null]],
   ['bay', EXAMPLE, 'technician', DESK, judged],
   ['bay-typed', EXAMPLE, 'technician', [1366, null]],
-  ['bay-circuit', EXAMPLE, 'technician', DESK, section('Where in the circuit')],
-  ['bay-cycle', EXAMPLE, 'technician', DESK, section('Pressure and heat')],
-  ['bay-cycle-dark', EXAMPLE, 'technician', DESK, section('Pressure and heat'), 'dark'],
-  ['bay-offer', EXAMPLE, 'technician', DESK, section('What to offer')],
+  ['bay-circuit', EXAMPLE, 'technician', DESK, section('Where')],
+  ['bay-cycle', EXAMPLE, 'technician', DESK, section('Pressure and heat of the refrigerant')],
+  ['bay-cycle-dark', EXAMPLE, 'technician', DESK, section('Pressure and heat of the refrigerant'), 'dark'],
+  ['bay-offer', EXAMPLE, 'technician', DESK, section('What to offer the owner')],
   ['bay-spots', EXAMPLE, 'technician', DESK, spots],
   ['bay-face', EXAMPLE, 'technician', DESK, face],
   ['bay-trace', EXAMPLE, 'technician', DESK, trace],
@@ -229,7 +236,7 @@ const picturesOf = ({ line, caseId, vehicleId, importId, webhookId, shopId, plat
   ['shared-tablet', '#/bay', null, DESK, sharedTablet],
   ['tablet-bay', EXAMPLE, 'technician', TABLET, judged],
   ['tablet-case', `#/bay/case/${caseId}`, 'technician', [820, null]],
-  ['tablet-cycle-dark', EXAMPLE, 'technician', TABLET, section('Pressure and heat'), 'dark'],
+  ['tablet-cycle-dark', EXAMPLE, 'technician', TABLET, section('Pressure and heat of the refrigerant'), 'dark'],
 ];
 
 const browser = await chromium.launch({
@@ -240,7 +247,12 @@ mkdirSync(values.into, { recursive: true });
 const wanted = picturesOf(await prepare()).filter(([name]) => values.only === undefined || name.includes(values.only));
 for (const [name, hash, role, [width, height] = DESK, before = null, theme = 'light'] of wanted)
   for (const colorScheme of values.every && !name.endsWith('-dark') ? ['light', 'dark'] : [theme]) {
-    const context = await browser.newContext({ viewport: { width, height: height ?? 768 }, colorScheme, serviceWorkers: 'block' });
+    const context = await browser.newContext({
+      viewport: { width, height: height ?? 768 },
+      colorScheme,
+      locale: 'en-GB',
+      serviceWorkers: 'block',
+    });
     if (role !== null) await context.addInitScript(`sessionStorage.setItem('coolback.key', ${JSON.stringify(keys[role])})`);
     const page = await context.newPage();
     page.on('pageerror', (error) => process.stdout.write(`${name}: ${error.message}\n`));
@@ -250,7 +262,15 @@ for (const [name, hash, role, [width, height] = DESK, before = null, theme = 'li
       if (before) await before(page);
       else await page.locator('main h1').first().waitFor();
       await page.waitForLoadState('networkidle');
-      await page.screenshot({ path: join(values.into, file), fullPage: height === null });
+      await settled(page);
+      if (height === null) {
+        // The window itself is made as high as the page: long tables draw what the window shows.
+        const whole = await page.evaluate('document.documentElement.scrollHeight');
+        await page.setViewportSize({ width, height: Math.min(whole, HIGHEST) });
+        await page.evaluate('window.scrollTo(0, 0)');
+        await settled(page);
+      }
+      await page.screenshot({ path: join(values.into, file) });
       process.stdout.write(`${file}\n`);
     } catch (error) {
       process.stdout.write(`${file} FAILED: ${error.message.split('\n')[0]}\n`);

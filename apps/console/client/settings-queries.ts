@@ -5,6 +5,7 @@ import type {
   MemberPatch,
   NewDayMean,
   NewMember,
+  NewOutcomeRules,
   NewPlatform,
   NewShop,
   PlatformPatch,
@@ -70,6 +71,19 @@ export function usePutWeather(shopId: string) {
       }
     },
     onSettled: () => client.invalidateQueries({ queryKey: ['weather', shopId] }),
+  });
+}
+
+export function useOutcomeRules() {
+  return useQuery({ queryKey: ['outcome-rules'], queryFn: () => answer(server.GET('/v1/outcomes/rules')) });
+}
+
+export function useSetOutcomeRules() {
+  const client = useQueryClient();
+  return useMutation({
+    mutationFn: (body: NewOutcomeRules) => answer(server.PUT('/v1/outcomes/rules', { body })),
+    // Every figure is made anew by the worker; nothing that was read before stands.
+    onSuccess: () => client.invalidateQueries(),
   });
 }
 

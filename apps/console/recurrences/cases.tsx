@@ -9,6 +9,7 @@ import { PagedList } from '../shell/paged-list.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { day, inSentence, plural, words } from '../shell/words.ts';
+import { Further, furtherOfCases } from './behind.tsx';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { ShopChoice } from './group-choices.tsx';
 
@@ -23,6 +24,7 @@ export function Cases({ search }: { readonly search: URLSearchParams }) {
   const { since, until, ...rest } = periodOf(search);
   const filter: CaseFilter = {
     ...rest,
+    ...furtherOfCases(search),
     ...(since ? { since: `${since}T00:00:00Z` } : {}),
     ...(until ? { until: `${until}T00:00:00Z` } : {}),
     ...(status ? { status } : {}),
@@ -44,6 +46,7 @@ export function Cases({ search }: { readonly search: URLSearchParams }) {
           change={(value) => change({ status: value })}
         />
       </PeriodFilters>
+      <Further path={PATH} search={search} of="cases" />
       <PagedList
         pages={pages}
         what="cases"

@@ -9,6 +9,7 @@ import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { count, decimal, inSentence, percent, plural, said } from '../shell/words.ts';
+import { behindAddress } from './behind.tsx';
 import { CLOCK_NAMES, CLOCK_UNITS, clockPart, horizonWords } from './clock.ts';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
@@ -112,24 +113,10 @@ const nameOf = ({ keys }: GroupedLine) => keys.map(keyWords).join(' · ');
 const intentOf = ({ keys }: GroupedLine) => known(keys.find(({ dimension }) => dimension === 'intent')?.value ?? null, repairIntentValues);
 const keyOf = ({ keys }: GroupedLine) => keys.map(({ dimension, value }) => `${dimension}=${value}`).join('&');
 
-/** The repairs of a cell on the page of repairs, where that page can name them. */
-function repairsOf({ keys }: GroupedLine, group: GroupedReturns['group']): string | undefined {
-  const parts: Record<string, string | undefined> = {
-    since: group.since,
-    until: group.until,
-    fault: group.fault,
-    intent: group.intent,
-    platform: group.platformId,
-    shop: group.shopId,
-  };
-  const named: readonly GroupDimension[] = ['platform', 'fault', 'intent', 'shop', 'action'];
-  if (keys.some(({ dimension, value }) => value === '' || !named.includes(dimension))) return undefined;
-  for (const { dimension, value } of keys) parts[dimension] = value;
-  return address('/recurrences/repairs', parts);
-}
+const repairsOf = ({ casesBehind }: GroupedLine) => (casesBehind === null ? undefined : behindAddress(casesBehind));
 
 function Lines({ answer }: { readonly answer: GroupedReturns }) {
-  const { lines, clock, horizon, by, group } = answer;
+  const { lines, clock, horizon, by } = answer;
   if (lines.length === 0) {
     return (
       <Nothing title="No repairs to tell apart.">
@@ -156,7 +143,7 @@ function Lines({ answer }: { readonly answer: GroupedReturns }) {
             low: line.low,
             high: line.high,
             stands: `${count(line.returns)} of ${plural(line.episodes, 'repair')}`,
-            href: repairsOf(line, group),
+            href: repairsOf(line),
             shape: intentOf(line),
           }))}
           show={percent}
@@ -197,14 +184,14 @@ export function ClockWords({ answer }: { readonly answer: Pick<GroupedReturns, '
   );
 }
 
-const columnsOf = ({ by, group }: GroupedReturns): readonly LongColumn<GroupedLine>[] => [
+const columnsOf = ({ by }: GroupedReturns): readonly LongColumn<GroupedLine>[] => [
   ...by.map(
     (dimension, i): LongColumn<GroupedLine> => ({
       key: dimension,
       head: DIMENSIONS[dimension].charAt(0).toUpperCase() + DIMENSIONS[dimension].slice(1),
       kind: i === 0 ? 'head' : undefined,
       cell: (line) => {
-        const href = i === 0 ? repairsOf(line, group) : undefined;
+        const href = i === 0 ? repairsOf(line) : undefined;
         const name = keyWords(line.keys[i]!);
         return href === undefined ? (
           name

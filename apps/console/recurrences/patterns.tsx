@@ -9,11 +9,13 @@ import { downloadCsv } from '../shell/csv.ts';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { count, decimal, inSentence, moment, percent, plural, said, words } from '../shell/words.ts';
+import { behindAddress } from './behind.tsx';
 import { FAULTS, known, platformChoices } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { LagProfile } from './lag-profile.tsx';
 import { pairName } from './pair.ts';
 import { ScoreAgain } from './score-again.tsx';
+import { Stale } from './stale.tsx';
 
 const PATH = '/recurrences/patterns';
 const INCLUDES = [
@@ -113,6 +115,7 @@ function PatternsOf({ board, cause, effect, either, search }: OfProps) {
               </button>
             </div>
           </div>
+          <Stale isStale={board.isStale} />
           <PairTable patterns={patterns} chosen={chosen} search={search} />
         </section>
       )}
@@ -225,8 +228,11 @@ function PatternEvidence({ pattern }: { readonly pattern: RecurringPattern }) {
           <dd>{pattern.inCatalogue ? 'names the later as a consequence of the earlier' : 'does not name the later as a consequence'}</dd>
           <dt>Cases</dt>
           <dd>
-            <a href={address('/recurrences/cases', { fault: effect })}>with {inSentence(effect)}</a>,{' '}
-            <a href={address('/recurrences/cases', { fault: cause })}>with {inSentence(cause)}</a>
+            <a href={behindAddress(pattern.casesBehind)}>
+              with {inSentence(effect)} after {inSentence(cause)}
+            </a>
+            , <a href={address('/recurrences/cases', { fault: effect })}>every one with {inSentence(effect)}</a>,{' '}
+            <a href={address('/recurrences/cases', { fault: cause })}>every one with {inSentence(cause)}</a>
           </dd>
         </dl>
       </div>

@@ -4,6 +4,7 @@ import { Forest } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
 import { address } from '../shell/route.ts';
 import { count, decimal, inSentence, percent, plural, said } from '../shell/words.ts';
+import { behindAddress } from './behind.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { shopName } from './shop-name.ts';
 
@@ -19,7 +20,7 @@ export function PolicyEffect({ id, platformName }: { readonly id: string; readon
 function Effect({ report, platformName }: { readonly report: PolicyReport; readonly platformName: (id: string) => string }) {
   const { policy, followed, followedBefore, shops, verdict } = report;
   const share = (n: number, events: number) => `${count(events)} of ${count(n)}`;
-  const repairs = (shop?: string) =>
+  const repairs = (shop: string) =>
     address('/recurrences/repairs', { platform: policy.platformId, fault: policy.fault, shop, since: policy.since });
   return (
     <section className="stack" aria-label="Whether the policy works">
@@ -30,7 +31,7 @@ function Effect({ report, platformName }: { readonly report: PolicyReport; reado
         </h2>
         <p>{said(report.message)}</p>
         <p>
-          <a href={repairs()}>The repairs since then</a>
+          <a href={behindAddress(report.casesBehind)}>The repairs since then</a>
         </p>
       </div>
       <div className="beside even">
@@ -60,7 +61,7 @@ function Effect({ report, platformName }: { readonly report: PolicyReport; reado
                 high: followed.high,
                 stands: share(followed.n, followed.events),
                 strong: true,
-                href: repairs(),
+                href: behindAddress(report.casesBehind),
               },
               ...shops.map((shop, i) => ({
                 key: shop.shopId ?? String(i),

@@ -3,6 +3,7 @@ import { repairActionValues, repairIntentValues } from '../client/generated/api.
 import { usePlatforms, useShops } from '../client/queries.ts';
 import { address, goTo } from '../shell/route.ts';
 import { inSentence, words } from '../shell/words.ts';
+import { Further, furtherOfRepairs } from './behind.tsx';
 import { Episodes } from './episodes.tsx';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { IntentChoice, ShopChoice } from './group-choices.tsx';
@@ -19,6 +20,7 @@ export function Repairs({ search }: { readonly search: URLSearchParams }) {
   const shopId = search.get('shop') ?? undefined;
   const group: EpisodeGroup = {
     ...periodOf(search),
+    ...furtherOfRepairs(search),
     ...(intent ? { intent } : {}),
     ...(action ? { action } : {}),
     ...(shopId ? { shopId } : {}),
@@ -38,6 +40,7 @@ export function Repairs({ search }: { readonly search: URLSearchParams }) {
         <IntentChoice value={intent} change={(value) => change({ intent: value })} />
         <ShopChoice value={shopId} change={(value) => change({ shop: value })} />
       </PeriodFilters>
+      <Further path={PATH} search={search} of="repairs" />
       <Episodes group={group} name="behind-a-figure" />
     </div>
   );

@@ -11,6 +11,7 @@ import { Sure } from '../shell/sure.tsx';
 import { TextField } from '../shell/text-field.tsx';
 import { count, day, inSentence, plural } from '../shell/words.ts';
 import { shopChoices } from './group-choices.tsx';
+import { CorrectCylinder, CorrectMachine } from './stock-corrections.tsx';
 
 const today = () => new Date().toISOString().slice(0, 10);
 const isAtLeast = (text: string, least: number) => text.trim() !== '' && Number.isFinite(Number(text)) && Number(text) >= least;
@@ -41,6 +42,7 @@ export function MachineList({ machines, mayWrite }: { readonly machines: readonl
       cell: (machine) =>
         mayWrite ? (
           <div className="row">
+            <CorrectMachine machine={machine} />
             <button type="button" className="small" disabled={busy} onClick={() => change(machine, { checkedOn: today() })}>
               Checked today<span className="unseen">: scale of {machine.name}</span>
             </button>
@@ -83,14 +85,17 @@ export function CylinderList({ cylinders, mayWrite }: { readonly cylinders: read
     {
       key: 'do',
       head: 'Do',
-      cell: ({ id, version, label, retiredOn }) =>
+      cell: (cylinder) =>
         mayWrite ? (
-          <Retire
-            name={label}
-            retired={retiredOn !== null}
-            busy={changeCylinder.isPending}
-            set={(next) => changeCylinder.mutate({ id, version, body: { retiredOn: next } })}
-          />
+          <div className="row">
+            <CorrectCylinder cylinder={cylinder} />
+            <Retire
+              name={cylinder.label}
+              retired={cylinder.retiredOn !== null}
+              busy={changeCylinder.isPending}
+              set={(retiredOn) => changeCylinder.mutate({ id: cylinder.id, version: cylinder.version, body: { retiredOn } })}
+            />
+          </div>
         ) : (
           '–'
         ),

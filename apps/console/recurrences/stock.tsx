@@ -14,6 +14,7 @@ import { count, day, plural, words } from '../shell/words.ts';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { ShopChoice } from './group-choices.tsx';
 import { CylinderList, MachineList } from './stock-containers.tsx';
+import { CorrectEntry } from './stock-corrections.tsx';
 import { EntryForm } from './stock-entry.tsx';
 
 const PATH = '/recurrences/stock';
@@ -111,15 +112,18 @@ function Entries({ filter, machines, cylinders, mayWrite }: EntriesProps) {
     {
       key: 'do',
       head: 'Do',
-      cell: ({ id, massG, day: on }) =>
+      cell: (entry) =>
         mayWrite ? (
-          <Sure
-            first="Take out"
-            second="Really take out"
-            of={`${count(massG)} g of ${day(on)}`}
-            busy={remove.isPending}
-            act={() => remove.mutate(id)}
-          />
+          <div className="row">
+            <CorrectEntry entry={entry} />
+            <Sure
+              first="Take out"
+              second="Really take out"
+              of={`${count(entry.massG)} g of ${day(entry.day)}`}
+              busy={remove.isPending}
+              act={() => remove.mutate(entry.id)}
+            />
+          </div>
         ) : (
           '–'
         ),
@@ -138,7 +142,7 @@ function Entries({ filter, machines, cylinders, mayWrite }: EntriesProps) {
           </Nothing>
         }
         caption={(entries) =>
-          `${plural(entries.length, 'entry', 'entries')} so far, newest first. An entry that was wrong is taken out and made again; the trail keeps both.`
+          `${plural(entries.length, 'entry', 'entries')} so far, newest first. Of a changed entry the trail keeps what stood before.`
         }
         rowKey={({ id }) => id}
         columns={columns}

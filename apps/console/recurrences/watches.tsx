@@ -1,3 +1,4 @@
+import { useEffect, useRef } from 'react';
 import type { WatchBoard, WatchQuestion, WatchState, WatchStream } from '../client/generated/api.ts';
 import { faultCodeValues, watchIncludeValues, watchKindValues } from '../client/generated/api.ts';
 import { useWatches } from '../client/outcome-queries.ts';
@@ -8,9 +9,11 @@ import { type LongColumn, LongTable } from '../shell/long-table.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { count, day, decimal, inSentence, moment, percent, plural, said } from '../shell/words.ts';
+import { behindAddress } from './behind.tsx';
 import { FAULTS, known } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { ScoreAgain } from './score-again.tsx';
+import { Stale } from './stale.tsx';
 import { KIND_NAMES, streamName } from './stream.ts';
 import { WatchChart } from './watch-chart.tsx';
 
@@ -52,6 +55,13 @@ function WatchesOf({ board, search }: { readonly board: WatchBoard; readonly sea
   const platform = search.get('platform');
   const fault = search.get('fault');
   const kind = known(search.get('kind'), watchKindValues);
+  // A stream that was opened from a long list stands above it.
+  const opened = `${platform} ${fault} ${kind}`;
+  const before = useRef(opened);
+  useEffect(() => {
+    if (before.current !== opened) window.scrollTo(0, 0);
+    before.current = opened;
+  }, [opened]);
   const chosen =
     board.watches.find((one) => one.platformId === platform && one.fault === fault && one.kind === kind) ??
     (platform === null ? board.watches[0] : undefined);
@@ -68,8 +78,15 @@ function WatchesOf({ board, search }: { readonly board: WatchBoard; readonly sea
       </>
     );
   }
+  const chart = chosen ? (
+    <section className="sheet stack" aria-label={`Chart of ${streamName(chosen)}`}>
+      <WatchChart key={`${chosen.platformId} ${chosen.fault} ${chosen.kind}`} stream={chosen} />
+      <Alarms stream={chosen} />
+    </section>
+  ) : null;
   return (
     <>
+      {platform === null ? null : chart}
       <section className="sheet stack" aria-label="Streams">
         <div className="row spread">
           <p>
@@ -87,6 +104,7 @@ function WatchesOf({ board, search }: { readonly board: WatchBoard; readonly sea
             </button>
           </div>
         </div>
+        <Stale isStale={board.isStale} />
         {board.watches.length === 0 ? (
           <Nothing title="Nothing has risen.">
             No stream is on its way to an alarm. <a href={address(PATH, { include: 'all' })}>See every stream</a>.
@@ -102,12 +120,7 @@ function WatchesOf({ board, search }: { readonly board: WatchBoard; readonly sea
           />
         )}
       </section>
-      {chosen ? (
-        <section className="sheet stack" aria-label={`Chart of ${streamName(chosen)}`}>
-          <WatchChart key={`${chosen.platformId} ${chosen.fault} ${chosen.kind}`} stream={chosen} />
-          <Alarms stream={chosen} />
-        </section>
-      ) : null}
+      {platform === null ? chart : null}
       <Fineprint cautions={board.cautions} definitions={board.definitions} />
     </>
   );
@@ -137,8 +150,10 @@ const columnsOf = (search: URLSearchParams): readonly LongColumn<WatchStream>[] 
   { key: 'shops', head: 'Shops', kind: 'number', cell: (one) => one.shops },
 ];
 
+const buildWords = (year: number, thousands: number) => `${year}, sequence ${count(thousands * 1_000)}`;
+
 function Alarms({ stream }: { readonly stream: WatchStream }) {
-  const { modelYears, alarms, fault, platformId } = stream;
+  const { modelYears, buildRange, alarms, fault, platformId, casesBehind } = stream;
   return (
     <div className="stack">
       {modelYears === null ? null : (
@@ -148,6 +163,17 @@ function Alarms({ stream }: { readonly stream: WatchStream }) {
           {modelYears.pValue < 0.001 ? 'under 0.001' : decimal(modelYears.pValue)}).
         </p>
       )}
+      {buildRange === null ? null : (
+        <p>
+          Among builds of plant {buildRange.plant} they lie thickest from {buildWords(buildRange.firstYear, buildRange.firstSequence)} to{' '}
+          {buildWords(buildRange.lastYear, buildRange.lastSequence)}: {buildRange.events} where {decimal(buildRange.expected)} were to be
+          expected, {decimal(buildRange.ratio)} times (p {buildRange.pValue < 0.001 ? 'under 0.001' : decimal(buildRange.pValue)}, all
+          plants looked at together).
+        </p>
+      )}
+      <p>
+        <a href={behindAddress(casesBehind)}>{alarms.length === 0 ? 'What happened in the watched year' : 'What happened since it rose'}</a>
+      </p>
       <ul className="bullets">
         {alarms.map((alarm) => (
           <li key={alarm.week}>

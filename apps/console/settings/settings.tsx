@@ -12,6 +12,7 @@ const PAGES: Pages<'settings'> = {
   'shops/:id': opened(() => import('./shop-page.tsx'), 'ShopPage'),
   platforms: opened(() => import('./platform-list.tsx'), 'PlatformList'),
   'platforms/:id': opened(() => import('./platform-page.tsx'), 'PlatformPage'),
+  returns: opened(() => import('./return-rules.tsx'), 'ReturnRules'),
   members: opened(() => import('./members.tsx'), 'Members'),
   leaving: opened(() => import('./leaving.tsx'), 'Leaving'),
   engine: opened(() => import('./engine.tsx'), 'Engine'),

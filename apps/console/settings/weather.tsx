@@ -4,6 +4,8 @@ import type { NewDayMean, Shop } from '../client/generated/api.ts';
 import { usePutWeather, useWeather } from '../client/settings-queries.ts';
 import { Answered } from '../shell/answered.tsx';
 import { Nothing, Refused } from '../shell/states.tsx';
+import { Sure } from '../shell/sure.tsx';
+import { TextField } from '../shell/text-field.tsx';
 import { count, day, plural } from '../shell/words.ts';
 import { readDayMeans } from './day-means.ts';
 
@@ -30,9 +32,12 @@ export function Weather({ shop, mayWrite }: { readonly shop: Shop; readonly mayW
                 : 'An administrator can read in the daily mean temperatures of the nearest weather station.'}
             </Nothing>
           ) : (
-            <p>
-              {plural(observedDays, 'day')} from {day(firstDay)} to {day(lastDay)}. On all others the heat clock runs on the normals.
-            </p>
+            <>
+              <p>
+                {plural(observedDays, 'day')} from {day(firstDay)} to {day(lastDay)}. On all others the heat clock runs on the normals.
+              </p>
+              {mayWrite ? <TakeOut shop={shop} firstDay={firstDay} lastDay={lastDay} /> : null}
+            </>
           )
         }
       </Answered>
@@ -62,6 +67,42 @@ export function Weather({ shop, mayWrite }: { readonly shop: Shop; readonly mayW
         </>
       ) : null}
     </section>
+  );
+}
+
+interface TakeOutProps {
+  readonly shop: Shop;
+  readonly firstDay: string;
+  readonly lastDay: string;
+}
+
+const DAY_MS = 86_400_000;
+
+/** Days that were read in wrongly go out again: the heat clock runs on the normals there. */
+function TakeOut({ shop, firstDay, lastDay }: TakeOutProps) {
+  const put = usePutWeather(shop.id);
+  const [from, setFrom] = useState(firstDay);
+  const [to, setTo] = useState(lastDay);
+  const first = from < firstDay ? firstDay : from;
+  const last = to > lastDay ? lastDay : to;
+  const days = first <= last ? Math.round((Date.parse(last) - Date.parse(first)) / DAY_MS) + 1 : 0;
+  const dayAt = (i: number) => new Date(Date.parse(first) + i * DAY_MS).toISOString().slice(0, 10);
+  return (
+    <details>
+      <summary>Take days out</summary>
+      <div className="form-row">
+        <TextField label="From" type="date" value={from} change={setFrom} />
+        <TextField label="To, and with it" type="date" value={to} change={setTo} />
+      </div>
+      <Sure
+        first={days === 0 ? 'No observed day lies there' : `Take out ${plural(days, 'day')}`}
+        second="Really take them out"
+        of={`of ${shop.name}`}
+        busy={put.isPending || days === 0}
+        act={() => put.mutate(Array.from({ length: days }, (_, i) => ({ day: dayAt(i), meanC: null })))}
+      />
+      {put.error ? <Refused error={put.error} what="these days" /> : null}
+    </details>
   );
 }
 

@@ -46,6 +46,7 @@ export const PLACES = {
       '': 'Shops',
       platforms: 'Platforms',
       members: 'Members',
+      returns: 'What counts as a return',
       leaving: 'Export and deletion',
       engine: 'The engine',
       'shops/:id': null,
