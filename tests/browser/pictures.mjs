@@ -85,6 +85,12 @@ async function prepare() {
         day: '2026-06-15',
         document: `INV-${70 + i}`,
       });
+  for (const [path, body] of [
+    ['machines', { name: 'Bay 1', scaleErrorG: 10 }],
+    ['cylinders', { label: 'C-1', content: 'recovered', capacityG: 12_000 }],
+  ])
+    if ((await ask('director', 'GET', `/v1/${path}`)).data.length === 0)
+      await ask('director', 'POST', `/v1/${path}`, { shopId: shops[0].id, refrigerant: 'R-134a', ...body });
   const line = (await ask('director', 'GET', '/v1/outcomes/recurrences?fault=filter-cartridge&minimumEpisodes=5')).lines[0];
   if ((await ask('director', 'GET', '/v1/policies')).data.length === 0)
     await ask('director', 'POST', '/v1/policies', {
@@ -114,7 +120,7 @@ async function prepare() {
 
 /** Until nothing is being fetched any more. */
 async function settled(page) {
-  const busy = page.locator('main .pulse, main .glance p', { hasText: /Fetching|^…$/ });
+  const busy = page.locator('main .state, main .glance p', { hasText: /Fetching|^…$/ });
   for (let tries = 0; (await busy.count()) > 0 && tries < 300; tries++) await page.waitForTimeout(100);
 }
 

@@ -1,6 +1,7 @@
 import { useQuery } from '@tanstack/react-query';
 import { answer, server } from '../client/client.ts';
 import type { Case, DiagnosisQuestion, DiagnosisResult, NewReading, Reading } from '../client/generated/api.ts';
+import { Heads } from '../shell/heads.tsx';
 import { Refused, Waiting } from '../shell/states.tsx';
 import { percent, words } from '../shell/words.ts';
 import { isUnreadable, numberOf } from './draft.ts';
@@ -96,20 +97,7 @@ export function BeforeAfter({ found, before }: { readonly found: Case; readonly 
     <section className="sheet stack" aria-label="After the repair">
       <h2>After the repair</h2>
       <table>
-        <thead>
-          <tr>
-            <th scope="col">Where</th>
-            <th scope="col" className="number">
-              Before
-            </th>
-            <th scope="col" className="number">
-              After
-            </th>
-            <th scope="col" className="number">
-              Healthy
-            </th>
-          </tr>
-        </thead>
+        <Heads of={[['Where'], ['Before', 'number'], ['After', 'number'], ['Healthy', 'number']]} />
         <tbody>
           {readings.map((reading, i) => {
             const old = earlier.get(placeKey(reading));

@@ -3,6 +3,7 @@ import { useRef } from 'react';
 import { answer, newRequestKey, server } from '../client/client.ts';
 import type { Case, Reading } from '../client/generated/api.ts';
 import { useCase, useDiagnoses, useMe, usePlatforms, useShops } from '../client/queries.ts';
+import { Heads } from '../shell/heads.tsx';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, moment, words } from '../shell/words.ts';
 import { AfterReadings, BeforeAfter } from './after.tsx';
@@ -178,15 +179,7 @@ function Evidence({ found: { evidence, notes, complaintText, warnings } }: { rea
         <p className="quiet">No readings.</p>
       ) : (
         <table>
-          <thead>
-            <tr>
-              <th scope="col">Where</th>
-              <th scope="col">When</th>
-              <th scope="col" className="number">
-                Value
-              </th>
-            </tr>
-          </thead>
+          <Heads of={[['Where'], ['When'], ['Value', 'number']]} />
           <tbody>
             {evidence.readings.map((reading) => (
               <tr key={reading.id}>

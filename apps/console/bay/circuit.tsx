@@ -58,8 +58,7 @@ export function tagsOf({ result, readings, platform }: Pick<Props, 'result' | 'r
   return [...tags].map(([place, lines]) => ({ place, lines }));
 }
 
-export const pathOf = (points: readonly Point[]) => points.map(({ x, y }, i) => `${i === 0 ? 'M' : 'L'}${x} ${y}`).join('');
-const part = (from: Place, to: Place) => pathOf(stretch(from, to)!);
+const pathOf = (points: readonly Point[]) => points.map(({ x, y }, i) => `${i === 0 ? 'M' : 'L'}${x} ${y}`).join('');
 
 /** The circuit with the values at their places and the restriction marked where it lies. */
 export function Circuit(props: Props) {
@@ -78,20 +77,7 @@ export function Circuit(props: Props) {
   return (
     <figure className="circuit">
       <svg viewBox="40 10 960 495" role="img" aria-label={`Refrigerant circuit. ${described}`}>
-        <path className="axis" d={part('compressor', 'valve-inlet')} strokeWidth="7" strokeLinejoin="round" />
-        <path
-          className="axis"
-          d={pathOf(LOOP.slice(LOOP.findIndex(({ place }) => place === 'valve-inlet')))}
-          strokeWidth="3"
-          strokeLinejoin="round"
-        />
-        <Compressor />
-        <Exchanger y={85} name="condenser" />
-        <Exchanger y={410} name="evaporator" />
-        {layout === 'orifice-accumulator' ? <Vessel x={250} y={350} name="accumulator" side="right" /> : null}
-        {layout === 'valve-receiver' ? <Vessel x={770} y={165} name="receiver-drier" side="left" /> : null}
-        {layout === 'valve-integral-receiver' ? <Vessel x={712} y={95} name="cartridge" side="below" /> : null}
-        <Expansion layout={layout} />
+        <Loop layout={layout} />
         <text className="soft" x="510" y="262" textAnchor="middle">
           thick line: high side, thin line: low side
         </text>
@@ -134,7 +120,29 @@ function PlaceTag({ tag: { place, lines } }: { readonly tag: Tag }) {
   );
 }
 
-export function Compressor() {
+/** The loop with its parts, nothing read on it yet. */
+export function Loop({ layout }: { readonly layout: Layout }) {
+  return (
+    <>
+      <path className="axis" d={pathOf(stretch('compressor', 'valve-inlet')!)} strokeWidth="7" strokeLinejoin="round" />
+      <path
+        className="axis"
+        d={pathOf(LOOP.slice(LOOP.findIndex(({ place }) => place === 'valve-inlet')))}
+        strokeWidth="3"
+        strokeLinejoin="round"
+      />
+      <Compressor />
+      <Exchanger y={85} name="condenser" />
+      <Exchanger y={410} name="evaporator" />
+      {layout === 'orifice-accumulator' ? <Vessel x={250} y={350} name="accumulator" side="right" /> : null}
+      {layout === 'valve-receiver' ? <Vessel x={770} y={165} name="receiver-drier" side="left" /> : null}
+      {layout === 'valve-integral-receiver' ? <Vessel x={712} y={95} name="cartridge" side="below" /> : null}
+      <Expansion layout={layout} />
+    </>
+  );
+}
+
+function Compressor() {
   return (
     <g>
       <circle cx="250" cy="205" r="34" fill="var(--sheet)" stroke="var(--ink)" strokeWidth="3" />
@@ -146,7 +154,7 @@ export function Compressor() {
   );
 }
 
-export function Exchanger({ y, name }: { readonly y: number; readonly name: string }) {
+function Exchanger({ y, name }: { readonly y: number; readonly name: string }) {
   return (
     <g>
       <rect x="352" y={y - 32} width="296" height="64" rx="8" fill="var(--sheet)" stroke="var(--ink)" strokeWidth="3" />
@@ -163,7 +171,7 @@ export function Exchanger({ y, name }: { readonly y: number; readonly name: stri
   );
 }
 
-export function Vessel({
+function Vessel({
   x,
   y,
   name,
@@ -191,7 +199,7 @@ export function Vessel({
   );
 }
 
-export function Expansion({ layout }: { readonly layout: Layout }) {
+function Expansion({ layout }: { readonly layout: Layout }) {
   const orifice = layout === 'orifice-accumulator';
   return (
     <g>

@@ -1,5 +1,6 @@
 import { useId } from 'react';
 import type { Layout, Platform, ThermalMap, ThermalPicture } from '../client/generated/api.ts';
+import { Heads } from '../shell/heads.tsx';
 import { acrossFace, FACE, Face, faceOf } from './face.tsx';
 import { temperatureText, type Units } from './quantities.ts';
 
@@ -140,17 +141,7 @@ function ProfileTable({ picture: { rows }, units }: { readonly picture: ThermalP
     <details>
       <summary>The same in numbers</summary>
       <table>
-        <thead>
-          <tr>
-            <th scope="col">Height from the top</th>
-            <th scope="col" className="number">
-              Seen
-            </th>
-            <th scope="col" className="number">
-              Sound
-            </th>
-          </tr>
-        </thead>
+        <Heads of={[['Height from the top'], ['Seen', 'number'], ['Sound', 'number']]} />
         <tbody>
           {rows.map(({ height, temperatureK, healthyK }) => (
             <tr key={height}>

@@ -2,6 +2,7 @@ import { useQuery } from '@tanstack/react-query';
 import { answer, server } from '../client/client.ts';
 import type { DiagnosisQuestion, Shop, SimilarCases } from '../client/generated/api.ts';
 import { useSimilarToCase } from '../client/queries.ts';
+import { Heads } from '../shell/heads.tsx';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, said, words } from '../shell/words.ts';
 
@@ -41,16 +42,7 @@ function Similar({ data, error, again, shops }: Props) {
           <p className="quiet">{said(data.message)}</p>
           <div className="table-wrap">
             <table>
-              <thead>
-                <tr>
-                  <th scope="col">Case</th>
-                  <th scope="col">What was proved</th>
-                  <th scope="col">What was done, and how it ended</th>
-                  <th scope="col" className="number">
-                    Distance
-                  </th>
-                </tr>
-              </thead>
+              <Heads of={[['Case'], ['What was proved'], ['What was done, and how it ended'], ['Distance', 'number']]} />
               <tbody>
                 {data.data.map((one) => (
                   <tr key={one.caseId ?? `${one.openedAt} ${one.distance}`}>

@@ -1,4 +1,5 @@
 import { useHistory, usePlatforms, useShops } from '../client/queries.ts';
+import { Heads } from '../shell/heads.tsx';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, plural, words } from '../shell/words.ts';
 import { VehicleFinder } from './vehicle-finder.tsx';
@@ -42,16 +43,7 @@ export function VehiclePage({ id }: { readonly id: string }) {
         ) : (
           <div className="table-wrap">
             <table>
-              <thead>
-                <tr>
-                  <th scope="col">Day</th>
-                  <th scope="col">Shop</th>
-                  <th scope="col">Complaint</th>
-                  <th scope="col">Proved</th>
-                  <th scope="col">Done</th>
-                  <th scope="col">Case</th>
-                </tr>
-              </thead>
+              <Heads of={[['Day'], ['Shop'], ['Complaint'], ['Proved'], ['Done'], ['Case']]} />
               <tbody>
                 {visits.map((visit) => (
                   <tr key={visit.caseId ?? visit.openedAt}>
@@ -89,20 +81,7 @@ export function VehiclePage({ id }: { readonly id: string }) {
         ) : (
           <div className="table-wrap">
             <table>
-              <thead>
-                <tr>
-                  <th scope="col">Repaired on</th>
-                  <th scope="col">For</th>
-                  <th scope="col">What</th>
-                  <th scope="col">How it ended</th>
-                  <th scope="col" className="number">
-                    Days
-                  </th>
-                  <th scope="col" className="number">
-                    Degree-days
-                  </th>
-                </tr>
-              </thead>
+              <Heads of={[['Repaired on'], ['For'], ['What'], ['How it ended'], ['Days', 'number'], ['Degree-days', 'number']]} />
               <tbody>
                 {episodes.map((episode) => (
                   <tr key={episode.id}>

@@ -1,8 +1,8 @@
-import { type FormEvent, useId, useMemo, useState } from 'react';
+import { useMemo, useState } from 'react';
 import { useKeyActions, useKeys } from '../client/feed-queries.ts';
-import type { Key, Me, Role, Shop } from '../client/generated/api.ts';
-import { roleValues } from '../client/generated/api.ts';
+import type { Key, Me, Shop } from '../client/generated/api.ts';
 import { useShops } from '../client/queries.ts';
+import { NewOne } from '../settings/new-one.tsx';
 import { Choice } from '../shell/choice.tsx';
 import type { LongColumn } from '../shell/long-table.tsx';
 import { PagedList } from '../shell/paged-list.tsx';
@@ -60,7 +60,11 @@ function KeysOf({ me }: { readonly me: Me }) {
       {secret === null ? null : <Secret title="The new key" secret={secret} done={() => keep(null)} />}
       {error ? <Refused error={error} what="this key" /> : null}
       {mayWrite ? (
-        <NewKeyForm
+        <NewOne
+          title="Make a key"
+          nameLabel="What it is for"
+          button="Make it"
+          usual="integrator"
           shops={shops.data ?? []}
           busy={issue.isPending}
           make={(name, role, shopId) =>
@@ -151,51 +155,3 @@ const columnsOf = (
       ),
   },
 ];
-
-interface FormProps {
-  readonly shops: readonly Shop[];
-  readonly busy: boolean;
-  readonly make: (name: string, role: Role, shopId: string) => void;
-}
-
-function NewKeyForm({ shops, busy, make }: FormProps) {
-  const id = useId();
-  const [name, setName] = useState('');
-  const [role, setRole] = useState<Role>('integrator');
-  const [shopId, setShop] = useState('');
-  const submit = (event: FormEvent) => {
-    event.preventDefault();
-    make(name.trim(), role, shopId);
-    setName('');
-  };
-  return (
-    <form className="sheet stack" onSubmit={submit} aria-label="Make a key">
-      <h2>Make a key</h2>
-      <div className="form-row">
-        <div className="field">
-          <label htmlFor={id}>What it is for</label>
-          <input id={id} value={name} maxLength={120} onChange={({ target }) => setName(target.value)} />
-        </div>
-        <Choice
-          label="Role"
-          value={role}
-          options={roleValues.map((code) => [code, words(code)] as const)}
-          none={null}
-          change={(value) => value !== '' && setRole(value)}
-        />
-        <Choice
-          label="Shops"
-          value={shopId}
-          options={shops.map((shop) => [shop.id, shop.name] as const)}
-          none="every shop"
-          change={setShop}
-        />
-      </div>
-      <div className="row">
-        <button type="submit" className="primary" disabled={busy || name.trim() === ''}>
-          Make it
-        </button>
-      </div>
-    </form>
-  );
-}

@@ -5,6 +5,7 @@ import { csvFieldValues, dateOrderValues, decimalMarkValues, repairActionValues 
 import { FAULTS } from '../recurrences/filters.tsx';
 import { Answered } from '../shell/answered.tsx';
 import { Choice } from '../shell/choice.tsx';
+import { Heads } from '../shell/heads.tsx';
 import { Permitted } from '../shell/permitted.tsx';
 import { Nothing, Refused } from '../shell/states.tsx';
 import { moment, words } from '../shell/words.ts';
@@ -41,16 +42,7 @@ function MappingsOf() {
               <div className="table-wrap">
                 <table className="chooser">
                   <caption className="unseen">Saved mappings</caption>
-                  <thead>
-                    <tr>
-                      <th scope="col">Name</th>
-                      <th scope="col">Columns</th>
-                      <th scope="col">Fixed values</th>
-                      <th scope="col">Rules for lines</th>
-                      <th scope="col">Saved</th>
-                      <th scope="col">Change</th>
-                    </tr>
-                  </thead>
+                  <Heads of={[['Name'], ['Columns'], ['Fixed values'], ['Rules for lines'], ['Saved'], ['Change']]} />
                   <tbody>
                     {data.map((one) => (
                       <tr key={one.id}>

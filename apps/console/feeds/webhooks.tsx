@@ -3,6 +3,7 @@ import { useWebhookActions, useWebhooks } from '../client/feed-queries.ts';
 import type { EventKind, Webhook } from '../client/generated/api.ts';
 import { eventKindValues } from '../client/generated/api.ts';
 import { Answered } from '../shell/answered.tsx';
+import { Heads } from '../shell/heads.tsx';
 import { Permitted } from '../shell/permitted.tsx';
 import { Secret } from '../shell/secret.tsx';
 import { Nothing, Refused } from '../shell/states.tsx';
@@ -50,15 +51,7 @@ function WebhooksOf({ mayWrite }: { readonly mayWrite: boolean }) {
               <div className="table-wrap">
                 <table className="chooser">
                   <caption>Open one for what it was sent.</caption>
-                  <thead>
-                    <tr>
-                      <th scope="col">Address</th>
-                      <th scope="col">Is told of</th>
-                      <th scope="col">State</th>
-                      <th scope="col">Added</th>
-                      <th scope="col">Do</th>
-                    </tr>
-                  </thead>
+                  <Heads of={[['Address'], ['Is told of'], ['State'], ['Added'], ['Do']]} />
                   <tbody>
                     {data.map((one) => (
                       <tr key={one.id}>

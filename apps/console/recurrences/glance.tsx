@@ -40,7 +40,10 @@ export function Glance({ question, clock }: Props) {
       <Group title="Worse than elsewhere" href={null} none={worse.data ? 'No line is surely worse than the same repair elsewhere.' : '…'}>
         {(worse.data?.lines ?? []).map((line) => (
           <a key={`${line.platformId} ${line.fault} ${line.intent}`} href={lineAddress(line, clock)}>
-            {line.platformName} · {inSentence(line.fault)} <Intent intent={line.intent} short />
+            <span className="name">
+              {line.platformName} · {inSentence(line.fault)}
+            </span>{' '}
+            <Intent intent={line.intent} short />
           </a>
         ))}
       </Group>
@@ -51,7 +54,9 @@ export function Glance({ question, clock }: Props) {
       >
         {replicated.slice(0, MOST).map((one) => (
           <a key={`${one.cause} ${one.effect}`} href={patternAddress(one)}>
-            {inSentence(one.cause)} → {inSentence(one.effect)}{' '}
+            <span className="name">
+              {inSentence(one.cause)} → {inSentence(one.effect)}
+            </span>{' '}
             <span className="quiet">{one.replication.ratio === null ? '' : `${decimal(one.replication.ratio)}×`}</span>
           </a>
         ))}
@@ -63,7 +68,9 @@ export function Glance({ question, clock }: Props) {
       >
         {alarms.slice(0, MOST).map((one) => (
           <a key={`${one.platformId} ${one.fault} ${one.kind}`} href={watchAddress(one)}>
-            {one.platformName} · {inSentence(one.fault)}{' '}
+            <span className="name">
+              {one.platformName} · {inSentence(one.fault)}
+            </span>{' '}
             <span className="quiet">
               {decimal(one.alarms[0]!.ratio)}×{one.kind === 'returns' ? ' returns' : ''}
             </span>
@@ -73,7 +80,8 @@ export function Glance({ question, clock }: Props) {
       <Group title="Shops" href="#/recurrences/shops" none={shops.data ? 'None differs beyond chance.' : '…'}>
         {above.slice(0, MOST).map((one, i) => (
           <a key={one.shopId ?? i} href="#/recurrences/shops">
-            {shopName(one)} <span className="quiet">{one.ratio === null ? '' : `${decimal(one.ratio)}×`}</span>
+            <span className="name">{shopName(one)}</span>{' '}
+            <span className="quiet">{one.ratio === null ? '' : `${decimal(one.ratio)}×`}</span>
           </a>
         ))}
       </Group>

@@ -3,6 +3,7 @@ import { clockValues, faultCodeValues, repairIntentValues } from '../client/gene
 import { useComparison, usePlatforms } from '../client/queries.ts';
 import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
+import { Heads } from '../shell/heads.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, inSentence, percent, plural, said } from '../shell/words.ts';
@@ -153,28 +154,28 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
         <p>{said(answer.message)}</p>
       ) : (
         <table>
-          <thead>
-            <tr>
-              <th scope="col">
-                Within,
-                <br />
-                {unit}
-              </th>
-              <th scope="col" className="number">
-                Came back
-                <br />
-                (95 % interval)
-              </th>
-              <th scope="col" className="number">
-                If all
-                <br />
-                were seen
-              </th>
-              <th scope="col" className="number">
-                Followed
-              </th>
-            </tr>
-          </thead>
+          <Heads
+            of={[
+              [
+                <>
+                  Within, <br /> {unit}
+                </>,
+              ],
+              [
+                <>
+                  Came back <br /> (95 % interval)
+                </>,
+                'number',
+              ],
+              [
+                <>
+                  If all <br /> were seen
+                </>,
+                'number',
+              ],
+              ['Followed', 'number'],
+            ]}
+          />
           <tbody>
             {answer.horizons.map(({ at, probability, low, high, atRisk }) => (
               <tr key={at}>

@@ -12,6 +12,7 @@ import {
 } from '../client/outcome-queries.ts';
 import { useBoard, useMe, usePlatforms } from '../client/queries.ts';
 import { Answered } from '../shell/answered.tsx';
+import { Heads } from '../shell/heads.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { count, day, decimal, inSentence, monthWords, percent, plural, said, signedPercent, words } from '../shell/words.ts';
 import { INTENT_NAMES } from './intent.tsx';
@@ -176,27 +177,17 @@ function Outstanding({ board, title }: { readonly board: RecurrenceBoard; readon
         <caption>
           {title}: chance to be back within {count(board.horizon)} degree-days.
         </caption>
-        <thead>
-          <tr>
-            <th scope="col">Platform and fault</th>
-            <th scope="col">Repair</th>
-            <th scope="col" className="number">
-              Chance (interval)
-            </th>
-            <th scope="col" className="number">
-              Elsewhere
-            </th>
-            <th scope="col" className="number">
-              Repairs
-            </th>
-            <th scope="col" className="number">
-              Returns
-            </th>
-            <th scope="col" className="number">
-              Last 30 days
-            </th>
-          </tr>
-        </thead>
+        <Heads
+          of={[
+            ['Platform and fault'],
+            ['Repair'],
+            ['Chance (interval)', 'number'],
+            ['Elsewhere', 'number'],
+            ['Repairs', 'number'],
+            ['Returns', 'number'],
+            ['Last 30 days', 'number'],
+          ]}
+        />
         <tbody>
           {board.lines.map((line) => (
             <tr key={`${line.platformId} ${line.fault} ${line.intent}`}>

@@ -6,6 +6,7 @@ import { Forest, type ForestRow } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
 import { Choice } from '../shell/choice.tsx';
 import { downloadCsv } from '../shell/csv.ts';
+import { Heads } from '../shell/heads.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { count, decimal, inSentence, moment, percent, plural, said, words } from '../shell/words.ts';
@@ -50,7 +51,9 @@ export function Patterns({ search }: { readonly search: URLSearchParams }) {
         <div>
           <h1>One fault after another</h1>
           <p className="lead">
-            {said(query.data?.message ?? 'Fault A, later fault B on the same car, more often than like cars have B anyway.')}
+            {query.data?.scoredAt
+              ? said(query.data.message)
+              : 'Fault A, later fault B on the same car, more often than like cars have B anyway.'}
           </p>
         </div>
         <div className="filters no-print">
@@ -136,29 +139,22 @@ function PairTable({ patterns, chosen, search }: TableProps) {
     <div className="table-wrap">
       <table className="chooser">
         <caption>{plural(patterns.length, 'pair')}; open one for its evidence.</caption>
-        <thead>
-          <tr>
-            <th scope="col">Later fault, earlier fault</th>
-            <th scope="col">Standing</th>
-            <th scope="col" className="number">
-              Times as often
-              <br />
-              (95 % interval)
-            </th>
-            <th scope="col" className="number">
-              Surely above
-            </th>
-            <th scope="col" className="number">
-              Seen / expected
-            </th>
-            <th scope="col" className="number">
-              Shops
-            </th>
-            <th scope="col" className="number">
-              Half within
-            </th>
-          </tr>
-        </thead>
+        <Heads
+          of={[
+            ['Later fault, earlier fault'],
+            ['Standing'],
+            [
+              <>
+                Times as often <br /> (95 % interval)
+              </>,
+              'number',
+            ],
+            ['Surely above', 'number'],
+            ['Seen / expected', 'number'],
+            ['Shops', 'number'],
+            ['Half within', 'number'],
+          ]}
+        />
         <tbody>
           {patterns.map((one) => (
             <tr key={`${one.cause} ${one.effect}`} aria-current={one === chosen ? 'true' : undefined}>

@@ -5,6 +5,7 @@ import { useEndPolicy, usePolicies, useSetPolicy } from '../client/outcome-queri
 import { useMe, usePlatforms } from '../client/queries.ts';
 import { Answered } from '../shell/answered.tsx';
 import { Choice } from '../shell/choice.tsx';
+import { Heads } from '../shell/heads.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing, Refused } from '../shell/states.tsx';
 import { day, inSentence, words } from '../shell/words.ts';
@@ -85,15 +86,7 @@ function PolicyTable({ policies, platformName, chosen, ended, mayEnd }: TablePro
       <div className="table-wrap">
         <table className="chooser">
           <caption>Open one to see whether it is followed, and whether it worked.</caption>
-          <thead>
-            <tr>
-              <th scope="col">Policy</th>
-              <th scope="col">Platform and fault</th>
-              <th scope="col">In force from</th>
-              <th scope="col">Why</th>
-              <th scope="col">End it</th>
-            </tr>
-          </thead>
+          <Heads of={[['Policy'], ['Platform and fault'], ['In force from'], ['Why'], ['End it']]} />
           <tbody>
             {policies.map((policy) => (
               <tr key={policy.id} aria-current={policy.id === chosen ? 'true' : undefined}>

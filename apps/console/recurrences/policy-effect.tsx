@@ -2,6 +2,7 @@ import type { PolicyPeriod, PolicyReport } from '../client/generated/api.ts';
 import { usePolicyReport } from '../client/outcome-queries.ts';
 import { Forest } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
+import { Heads } from '../shell/heads.tsx';
 import { address } from '../shell/route.ts';
 import { count, decimal, inSentence, percent, plural, said } from '../shell/words.ts';
 import { behindAddress } from './behind.tsx';
@@ -127,23 +128,9 @@ function Periods({ report }: { readonly report: PolicyReport }) {
     <div className="table-wrap">
       <table>
         <caption>What the comparison stands on; last, returns per 1,000 degree-days</caption>
-        <thead>
-          <tr>
-            <th scope="col">Where and when</th>
-            <th scope="col" className="number">
-              Repairs
-            </th>
-            <th scope="col" className="number">
-              Returns
-            </th>
-            <th scope="col" className="number">
-              Degree-days
-            </th>
-            <th scope="col" className="number">
-              Per 1,000
-            </th>
-          </tr>
-        </thead>
+        <Heads
+          of={[['Where and when'], ['Repairs', 'number'], ['Returns', 'number'], ['Degree-days', 'number'], ['Per 1,000', 'number']]}
+        />
         <tbody>
           {rows.map(([name, period]) => (
             <tr key={name}>

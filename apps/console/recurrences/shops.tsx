@@ -4,6 +4,7 @@ import { useShopReview } from '../client/outcome-queries.ts';
 import { Forest } from '../plots/forest.tsx';
 import { Answered } from '../shell/answered.tsx';
 import { downloadCsv } from '../shell/csv.ts';
+import { Heads } from '../shell/heads.tsx';
 import { address, goTo } from '../shell/route.ts';
 import { Nothing } from '../shell/states.tsx';
 import { count, decimal, percent, plural, said } from '../shell/words.ts';
@@ -113,34 +114,28 @@ function CompletenessTable({ shops, parts }: { readonly shops: readonly ShopStan
     <div className="table-wrap">
       <table>
         <caption className="unseen">Completeness of each shop’s records</caption>
-        <thead>
-          <tr>
-            <th scope="col">Shop</th>
-            <th scope="col" className="number">
-              Cases
-            </th>
-            <th scope="col" className="number">
-              On cars that
-              <br />
-              can be followed
-            </th>
-            <th scope="col" className="number">
-              Cause proved
-            </th>
-            <th scope="col" className="number">
-              Repair recorded
-            </th>
-            <th scope="col" className="number">
-              Intent known
-            </th>
-            <th scope="col" className="number">
-              Returns seen
-              <br />
-              at other shops
-            </th>
-            <th scope="col">Behind it</th>
-          </tr>
-        </thead>
+        <Heads
+          of={[
+            ['Shop'],
+            ['Cases', 'number'],
+            [
+              <>
+                On cars that <br /> can be followed
+              </>,
+              'number',
+            ],
+            ['Cause proved', 'number'],
+            ['Repair recorded', 'number'],
+            ['Intent known', 'number'],
+            [
+              <>
+                Returns seen <br /> at other shops
+              </>,
+              'number',
+            ],
+            ['Behind it'],
+          ]}
+        />
         <tbody>
           {shops.map((shop, i) => (
             <tr key={shop.shopId ?? i}>

@@ -37,7 +37,9 @@ export function Watches({ search }: { readonly search: URLSearchParams }) {
       <div className="board-head">
         <div>
           <h1>What is new</h1>
-          <p className="lead">{said(query.data?.message ?? 'Faults and returns beyond what their exposure explains.')}</p>
+          <p className="lead">
+            {query.data?.scoredAt ? said(query.data.message) : 'Faults and returns beyond what their exposure explains.'}
+          </p>
         </div>
         <div className="filters no-print">
           <Choice label="Fault" value={only ?? ''} options={FAULTS} none="every fault" change={(value) => change({ only: value })} />

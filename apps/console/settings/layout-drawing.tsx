@@ -1,5 +1,5 @@
-import { Compressor, Exchanger, Expansion, pathOf, Vessel } from '../bay/circuit.tsx';
-import { LOOP, pointOf, stretch } from '../bay/circuit-places.ts';
+import { Loop } from '../bay/circuit.tsx';
+import { pointOf } from '../bay/circuit-places.ts';
 import type { Layout, Place } from '../client/generated/api.ts';
 import { inSentence } from '../shell/words.ts';
 
@@ -21,20 +21,7 @@ export function LayoutDrawing({ platform }: { readonly platform: Drawn }) {
   const described = marks.map(({ place, name }) => `${name} at ${inSentence(place)}`).join(', ');
   return (
     <svg viewBox="40 30 960 430" role="img" aria-label={`Circuit: ${inSentence(layout)}; ${described}.`}>
-      <path className="axis" d={pathOf(stretch('compressor', 'valve-inlet')!)} strokeWidth="7" strokeLinejoin="round" />
-      <path
-        className="axis"
-        d={pathOf(LOOP.slice(LOOP.findIndex(({ place }) => place === 'valve-inlet')))}
-        strokeWidth="3"
-        strokeLinejoin="round"
-      />
-      <Compressor />
-      <Exchanger y={85} name="condenser" />
-      <Exchanger y={410} name="evaporator" />
-      {layout === 'orifice-accumulator' ? <Vessel x={250} y={350} name="accumulator" side="right" /> : null}
-      {layout === 'valve-receiver' ? <Vessel x={770} y={165} name="receiver-drier" side="left" /> : null}
-      {layout === 'valve-integral-receiver' ? <Vessel x={712} y={95} name="cartridge" side="below" /> : null}
-      <Expansion layout={layout} />
+      <Loop layout={layout} />
       {marks.map(({ place, name, square }, i) => {
         const at = pointOf(place);
         if (at === null) return null;

@@ -3,7 +3,6 @@ import type { Member, Role, Shop } from '../client/generated/api.ts';
 import { roleValues } from '../client/generated/api.ts';
 import { useShops } from '../client/queries.ts';
 import { useMemberActions, useMembers } from '../client/settings-queries.ts';
-import { Choice } from '../shell/choice.tsx';
 import type { LongColumn } from '../shell/long-table.tsx';
 import { PagedList } from '../shell/paged-list.tsx';
 import { Permitted } from '../shell/permitted.tsx';
@@ -11,6 +10,7 @@ import { shopsInWords } from '../shell/shop-names.ts';
 import { Nothing, Refused } from '../shell/states.tsx';
 import { Sure } from '../shell/sure.tsx';
 import { day, plural, words } from '../shell/words.ts';
+import { NewOne } from './new-one.tsx';
 
 const ROLES = roleValues.map((code) => [code, words(code)] as const);
 
@@ -49,7 +49,11 @@ function MembersOf({ mayWrite }: { readonly mayWrite: boolean }) {
   return (
     <>
       {mayWrite ? (
-        <NewMemberForm
+        <NewOne
+          title="Add a person"
+          nameLabel="Name"
+          button="Add"
+          usual="technician"
           shops={shops.data ?? []}
           busy={add.isPending}
           make={(name, role, shopId) => add.mutate({ name, role, shopIds: shopId === '' ? null : [shopId] })}
@@ -182,46 +186,6 @@ function PinForm({ member, busy, set, done }: PinProps) {
             Leave it
           </button>
         </div>
-      </div>
-    </form>
-  );
-}
-
-interface NewProps {
-  readonly shops: readonly Shop[];
-  readonly busy: boolean;
-  readonly make: (name: string, role: Role, shopId: string) => void;
-}
-
-function NewMemberForm({ shops, busy, make }: NewProps) {
-  const id = useId();
-  const [name, setName] = useState('');
-  const [role, setRole] = useState<Role>('technician');
-  const [shopId, setShop] = useState('');
-  const submit = (event: FormEvent) => {
-    event.preventDefault();
-    make(name.trim(), role, shopId);
-    setName('');
-  };
-  return (
-    <form className="sheet stack" onSubmit={submit} aria-label="Add a person">
-      <h2>Add a person</h2>
-      <div className="form-row">
-        <div className="field">
-          <label htmlFor={id}>Name</label>
-          <input id={id} value={name} maxLength={120} autoComplete="off" onChange={({ target }) => setName(target.value)} />
-        </div>
-        <Choice label="Role" value={role} options={ROLES} none={null} change={(value) => value !== '' && setRole(value)} />
-        <Choice
-          label="Shops"
-          value={shopId}
-          options={shops.map((shop) => [shop.id, shop.name] as const)}
-          none="every shop"
-          change={setShop}
-        />
-        <button type="submit" className="primary" disabled={busy || name.trim() === ''}>
-          Add
-        </button>
       </div>
     </form>
   );

@@ -2,6 +2,7 @@ import type { Me, Rediagnosis } from '../client/generated/api.ts';
 import { useMe } from '../client/queries.ts';
 import { useRediagnose, useRediagnoses } from '../client/settings-queries.ts';
 import { Answered } from '../shell/answered.tsx';
+import { Heads } from '../shell/heads.tsx';
 import { Refused } from '../shell/states.tsx';
 import { count, decimal, inSentence, moment, plural } from '../shell/words.ts';
 
@@ -72,15 +73,7 @@ function Latest({ run, underWay }: { readonly run: Rediagnosis; readonly underWa
         <div className="table-wrap">
           <table>
             <caption>First answer before and now, most frequent first</caption>
-            <thead>
-              <tr>
-                <th scope="col">Before</th>
-                <th scope="col">Now</th>
-                <th scope="col" className="number">
-                  Cases
-                </th>
-              </tr>
-            </thead>
+            <Heads of={[['Before'], ['Now'], ['Cases', 'number']]} />
             <tbody>
               {run.transitions.slice(0, MOST_TRANSITIONS).map(({ from, to, count: n }) => (
                 <tr key={`${from} ${to}`}>
