@@ -100,7 +100,7 @@ describe('the technician', () => {
     await visit.page.getByLabel('What was done').selectOption('replace-filter-cartridge');
     await visit.page.locator('details', { hasText: 'Record a repair' }).getByLabel('Meant as').selectOption('temporary');
     await button('Record the repair').click();
-    await until(/replace filter cartridge for filter cartridge \(temporary/);
+    await until(/replace filter cartridge for filter cartridge \(stop-gap/);
   });
 
   it('takes the example with two presses, from the first page on', async () => {
@@ -266,7 +266,7 @@ describe('the technician', () => {
     await until('No connection to the server.');
     expect(besidesTheCut(visit.troubles())).toEqual([]);
     await visit.page.context().setOffline(false);
-    await until(/replace filter cartridge for filter cartridge \(temporary/);
+    await until(/replace filter cartridge for filter cartridge \(stop-gap/);
     expect(besidesTheCut(visit.troubles())).toEqual([]);
     await visit.page.getByText('Readings after the repair').click();
     const after = visit.page.locator('details.sheet', { hasText: 'Readings after the repair' });
@@ -722,7 +722,7 @@ describe('the whole job by keyboard alone', () => {
     await choose('What was done', 'replace-filter-cartridge');
     await choose('Meant as', 'temporary');
     await pressed('Record the repair');
-    await until(/replace filter cartridge for filter cartridge \(temporary/);
+    await until(/replace filter cartridge for filter cartridge \(stop-gap/);
     await openPart('Add a photograph');
     await reach('Picture');
     const chooser = visit.page.waitForEvent('filechooser');

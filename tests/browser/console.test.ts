@@ -1,7 +1,7 @@
 import { gzipSync } from 'node:zlib';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
-import { type PartOf, PLACES, type SectionName } from '#apps/console/shell/places.js';
 import { importCases } from '#apps/worker/jobs/import-cases.job.js';
+import { type PartOf, PLACES, type SectionName } from '../../apps/console/shell/places.js';
 import { request, type TestApi, type TestOrganisation, testOrganisation } from '../support/api.js';
 import type { Browser, Visit } from './chromium.js';
 import { eventually } from './eventually.js';

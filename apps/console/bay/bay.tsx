@@ -42,9 +42,13 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
     }),
     onSuccess: (done) => {
       setJudged(done);
-      answerPlace.current?.focus({ preventScroll: window.innerWidth > 1000 });
+      answerPlace.current?.focus({ preventScroll: true });
     },
   });
+  // Where the answer stands below what is typed, it is brought up once it is drawn.
+  useEffect(() => {
+    if (judged !== null && window.innerWidth <= 1000) answerPlace.current?.scrollIntoView();
+  }, [judged]);
   // The key of the request is kept with what it sends, also through a reload: sending again after a lost connection opens no second case.
   const [opening, setOpening] = useKept<Opening | null>('coolback.opening', null);
   const open = useMutation({

@@ -3,6 +3,7 @@ import { useRef } from 'react';
 import { answer, newRequestKey, server } from '../client/client.ts';
 import type { Case, Reading } from '../client/generated/api.ts';
 import { useCase, useDiagnoses, useMe, usePlatforms, useShops } from '../client/queries.ts';
+import { INTENT_NAMES } from '../recurrences/intent.tsx';
 import { Heads } from '../shell/heads.tsx';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, moment, words } from '../shell/words.ts';
@@ -226,7 +227,7 @@ function Proofs({ found: { proofs, repairs } }: { readonly found: Case }) {
         ))}
         {repairs.map((repair) => (
           <li key={repair.id}>
-            {day(repair.day)}: {inSentence(repair.action)} for {inSentence(repair.fault)} ({repair.intent}
+            {day(repair.day)}: {inSentence(repair.action)} for {inSentence(repair.fault)} ({INTENT_NAMES[repair.intent]}
             {repair.cost === null ? '' : `, ${count(repair.cost)}`}). {repair.note}
           </li>
         ))}

@@ -2,6 +2,7 @@ import { useQuery } from '@tanstack/react-query';
 import { answer, server } from '../client/client.ts';
 import type { DiagnosisQuestion, Shop, SimilarCases } from '../client/generated/api.ts';
 import { useSimilarToCase } from '../client/queries.ts';
+import { INTENT_NAMES } from '../recurrences/intent.tsx';
 import { Heads } from '../shell/heads.tsx';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, said, words } from '../shell/words.ts';
@@ -72,7 +73,8 @@ function Similar({ data, error, again, shops }: Props) {
                         ? '–'
                         : one.repairs.map((repair) => (
                             <div key={`${repair.day} ${repair.action}`}>
-                              {words(repair.action)} ({repair.intent}): {inSentence(repair.end)} after {count(repair.days)} days
+                              {words(repair.action)} ({INTENT_NAMES[repair.intent]}): {inSentence(repair.end)} after {count(repair.days)}{' '}
+                              days
                             </div>
                           ))}
                     </td>

@@ -1,4 +1,5 @@
 import { useHistory, usePlatforms, useShops } from '../client/queries.ts';
+import { INTENT_NAMES } from '../recurrences/intent.tsx';
 import { Heads } from '../shell/heads.tsx';
 import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, plural, words } from '../shell/words.ts';
@@ -57,7 +58,7 @@ export function VehiclePage({ id }: { readonly id: string }) {
                         <span className="quiet">{visit.leadingFault ? `read as ${inSentence(visit.leadingFault)}` : '–'}</span>
                       )}
                     </td>
-                    <td>{visit.repairs.map(({ action, intent }) => `${words(action)} (${intent})`).join(', ') || '–'}</td>
+                    <td>{visit.repairs.map(({ action, intent }) => `${words(action)} (${INTENT_NAMES[intent]})`).join(', ') || '–'}</td>
                     <td>
                       {visit.caseId === null ? (
                         '–'
@@ -88,7 +89,7 @@ export function VehiclePage({ id }: { readonly id: string }) {
                     <th scope="row">{day(episode.startedOn)}</th>
                     <td>{words(episode.fault)}</td>
                     <td>
-                      {words(episode.action)} ({episode.intent})
+                      {words(episode.action)} ({INTENT_NAMES[episode.intent]})
                     </td>
                     <td>{words(episode.end)}</td>
                     <td className="number">{count(episode.days)}</td>

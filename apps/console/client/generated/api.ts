@@ -2233,11 +2233,20 @@ export interface components {
         };
         /** @enum {string} */
         BarometerKind: "station" | "sea-level" | "unknown";
+        /** @enum {string} */
+        BoardOnly: "above-elsewhere";
         BoardQuestion: {
+            /** @description Cursor of the page before */
+            after?: string;
             clock?: components["schemas"]["Clock"];
             fault?: components["schemas"]["FaultCode"];
+            /** @description How many lines, 1 to 1000; all of them when left out */
+            first?: number;
             horizon?: number;
+            intent?: components["schemas"]["RepairIntent"];
             minimumEpisodes?: number;
+            /** @description above-elsewhere: lines whose whole interval lies above the same repair on the other platforms, furthest first */
+            only?: components["schemas"]["BoardOnly"];
             /** Format: uuid */
             platformId?: string;
             /** Format: date */
@@ -4394,11 +4403,17 @@ export interface components {
             /** @description Ordered by the lower end of the interval, never by the raw rate */
             lines: components["schemas"]["RecurrenceLine"][];
             linkedShare: number;
+            /** @description Cursor to ask for what follows; null at the end */
+            next: string | null;
+            /** @description Lines in all, on this page and others */
+            total: number;
         };
         RecurrenceLine: {
             /** @description Share of the figure that comes from other cells */
             borrowed: number;
             casesBehind: components["schemas"]["CasesBehind"];
+            /** @description Mean of the other listed platforms for the same fault and kind of repair, weighted by repairs; null where fewer than two are */
+            elsewhere: number | null;
             episodes: number;
             family: string;
             fault: components["schemas"]["FaultCode"];
@@ -5651,6 +5666,7 @@ export type Assessment = components['schemas']['Assessment'];
 export type AuditEvent = components['schemas']['AuditEvent'];
 export type AuditPage = components['schemas']['AuditPage'];
 export type BarometerKind = components['schemas']['BarometerKind'];
+export type BoardOnly = components['schemas']['BoardOnly'];
 export type BoardQuestion = components['schemas']['BoardQuestion'];
 export type BreakEvenDay = components['schemas']['BreakEvenDay'];
 export type BreakEvenVerdict = components['schemas']['BreakEvenVerdict'];
@@ -13826,14 +13842,22 @@ export interface operations {
     recurrences: {
         parameters: {
             query?: {
+                /** @description Cursor of the page before */
+                after?: string;
                 /** @description Filter by clock. */
                 clock?: components["schemas"]["Clock"];
                 /** @description Filter by fault. */
                 fault?: components["schemas"]["FaultCode"];
+                /** @description How many lines, 1 to 1000; all of them when left out */
+                first?: number;
                 /** @description Filter by horizon. */
                 horizon?: number;
+                /** @description Filter by intent. */
+                intent?: components["schemas"]["RepairIntent"];
                 /** @description Filter by minimumEpisodes. */
                 minimumEpisodes?: number;
+                /** @description above-elsewhere: lines whose whole interval lies above the same repair on the other platforms, furthest first */
+                only?: components["schemas"]["BoardOnly"];
                 /** @description Filter by platformId. */
                 platformId?: string;
                 /** @description Filter by since. */
@@ -20257,6 +20281,7 @@ export const pathsV1ImportsIdErrorsGetParametersQueryFormatValues: ReadonlyArray
 export const airSourceValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["AirSource"]> = ["outside", "recirculated", "partial"];
 export const assessmentValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["Assessment"]> = ["AR4", "AR5", "AR6"];
 export const barometerKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BarometerKind"]> = ["station", "sea-level", "unknown"];
+export const boardOnlyValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BoardOnly"]> = ["above-elsewhere"];
 export const breakEvenVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["BreakEvenVerdict"]> = ["pays-from", "pays-at-once", "not-seen", "no-price", "not-enough"];
 export const caseStatesValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStates"]> = ["counting", "all"];
 export const caseStatusValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["CaseStatus"]> = ["open", "closed", "void"];
