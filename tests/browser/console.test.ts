@@ -8,7 +8,8 @@ import { eventually } from './eventually.js';
 import { type DemoBrowser, demoBrowser } from './region.js';
 
 /** Each user's main path in a real browser, over the first cases of the demo region. Nothing but the server can be reached. */
-jest.setTimeout(180_000);
+// A test visits a dozen pages or all of them: on a machine that does much else each may take half a minute.
+jest.setTimeout(900_000);
 
 const CASES = 260;
 let demo: DemoBrowser;
