@@ -34,7 +34,7 @@ const compared = (name: string, c: Compared) => `| ${name} | ${c.mean.toFixed(3)
 const LOSSES = '| | log loss, nats | first |\n|---|---|---|';
 
 const count = Number(process.argv[2] ?? 5000);
-const seed = Number(process.argv[3] ?? 70_000_001);
+const seed = Number(process.argv[3] ?? 80_000_001);
 const part = process.argv[4] ?? 'all';
 const wanted = (name: string) => part === 'all' || part === name;
 const say = (...lines: string[]) => {
@@ -71,12 +71,13 @@ if (wanted('checks')) {
     const lines = [
       compared('engine', r.engine),
       compared('engine told of the regression’s labels', r.told),
+      compared('the same, of the faults among those labels', r.same),
       compared('prior', r.prior),
       compared('sign table', r.signs),
       compared('logistic regression', r.logistic),
     ];
     say(`## Rivals in one run, ${set}`, '', LOSSES, ...lines, '');
-    say(`Told engine less regression: ${r.lead.mean.toFixed(3)} ± ${r.lead.half.toFixed(3)} nats.`, '');
+    say(`Engine told and of the same faults, less regression: ${r.lead.mean.toFixed(3)} ± ${r.lead.half.toFixed(3)} nats.`, '');
     const c = repairCosts(Math.ceil(count / 5), seed, set);
     const figures = `engine ${c.engine.toFixed(3)}, plain procedure ${c.plain.toFixed(3)}: ${percent(c.saved)} ± ${percent(c.half)} saved.`;
     say(`Wrong-repair cost, shares of a full repair: ${figures}`, '');
