@@ -225,7 +225,7 @@ function verdict(
   }
   if (learned < 0.2) return cannot('The readings hardly change what was likely before them.');
   const sound = analysis.posterior.codes.get('healthy') ?? 0;
-  if (leader !== 'healthy' && entryOf(leader).kind === 'fault' && sound > 0.12 && leading < 0.7) {
+  if (leader !== 'healthy' && entryOf(leader).kind === 'fault' && sound > 0.1 && leading < 0.75) {
     return cannot(`A sound system is not excluded (${percent(sound)}); the leader is ${entryOf(leader).name.toLowerCase()}.`);
   }
   const together = close.reduce((sum, [, p]) => sum + p, 0);

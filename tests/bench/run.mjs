@@ -7,6 +7,8 @@ import { transformSync } from '@swc/core';
 
 const HERE = fileURLToPath(new URL('.', import.meta.url));
 const BUILT = join(HERE, '..', '..', 'dist', 'bench');
+/** The calibration's builder, which the engine's bench times: beside the benches, as in the source tree. */
+const BUILDER = join(HERE, '..', '..', 'dist', 'validate');
 const BENCHES = [
   ['api', 'runApiBench', 'api.bench.mjs'],
   ['import', 'runImportBench', 'import.bench.mjs'],
@@ -19,10 +21,15 @@ const BENCHES = [
 
 function compiled() {
   const { $schema, ...swc } = JSON.parse(readFileSync(join(HERE, '..', '..', '.swcrc'), 'utf8'));
-  mkdirSync(BUILT, { recursive: true });
-  for (const name of readdirSync(HERE).filter((entry) => entry.endsWith('.ts'))) {
-    const { code } = transformSync(readFileSync(join(HERE, name), 'utf8'), { ...swc, swcrc: false, sourceMaps: false, filename: name });
-    writeFileSync(join(BUILT, name.replace(/\.ts$/, '.js')), code);
+  for (const [from, to] of [
+    [HERE, BUILT],
+    [join(HERE, '..', 'validate'), BUILDER],
+  ]) {
+    mkdirSync(to, { recursive: true });
+    for (const name of readdirSync(from).filter((entry) => entry.endsWith('.ts') && !entry.endsWith('.test.ts'))) {
+      const { code } = transformSync(readFileSync(join(from, name), 'utf8'), { ...swc, swcrc: false, sourceMaps: false, filename: name });
+      writeFileSync(join(to, name.replace(/\.ts$/, '.js')), code);
+    }
   }
 }
 
