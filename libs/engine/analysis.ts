@@ -116,18 +116,19 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
 
   // Mixture over the seatings the platform leaves open.
   const logWeights = new Float64Array(nodes.length);
-  const evidenceOf = runs.map((run) => {
+  const seatLogs = runs.map((run) => Math.log(run.seating.weight));
+  const evidenceOf = runs.map((run, r) => {
     let best = Number.NEGATIVE_INFINITY;
     for (let i = 0; i < nodes.length; i++) best = Math.max(best, common[i]! + run.circuit[i]!);
     let sum = 0;
     for (let i = 0; i < nodes.length; i++) sum += Math.exp(common[i]! + run.circuit[i]! - best);
-    return Math.log(run.seating.weight) + best + Math.log(sum);
+    return seatLogs[r]! + best + Math.log(sum);
   });
   for (let i = 0; i < nodes.length; i++) {
     let best = Number.NEGATIVE_INFINITY;
-    for (const run of runs) best = Math.max(best, Math.log(run.seating.weight) + run.circuit[i]!);
-    let sum = 0;
-    for (const run of runs) sum += Math.exp(Math.log(run.seating.weight) + run.circuit[i]! - best);
+    for (let r = 0; r < runs.length; r++) best = Math.max(best, seatLogs[r]! + runs[r]!.circuit[i]!);
+    let sum = runs.length === 1 ? 1 : 0;
+    if (runs.length > 1) for (let r = 0; r < runs.length; r++) sum += Math.exp(seatLogs[r]! + runs[r]!.circuit[i]! - best);
     logWeights[i] = common[i]! + best + Math.log(sum);
   }
   const top = Math.max(...evidenceOf);

@@ -17,10 +17,11 @@ export interface Heard extends Channel {
   readonly logs: Float64Array;
 }
 
-export const heard = (channel: Channel, nodes: readonly HypothesisNode[]): Heard => ({
-  ...channel,
-  logs: Float64Array.from(nodes, channel.logLikelihood),
-});
+export function heard(channel: Channel, nodes: readonly HypothesisNode[]): Heard {
+  const logs = new Float64Array(nodes.length);
+  for (let i = 0; i < nodes.length; i++) logs[i] = channel.logLikelihood(nodes[i]!);
+  return { ...channel, logs };
+}
 
 /** Standardised residual against healthy, or null. */
 export function standardised(channel: Channel | undefined): number | null {
