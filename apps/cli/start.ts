@@ -117,7 +117,7 @@ function startWorkerProcess(): ChildProcess {
   return fork(fileURLToPath(new URL('../worker/main.js', import.meta.url)), {
     stdio: 'inherit',
     env: process.env,
-    execArgv: [...process.execArgv, ...HEAP_FLAGS],
+    execArgv: [...new Set([...process.execArgv, ...HEAP_FLAGS])],
   });
 }
 

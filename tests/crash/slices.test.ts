@@ -12,7 +12,7 @@ const LIMIT_MS = 120_000 + ROWS * TIMES * 30;
 let api: TestApi;
 beforeAll(async () => {
   api = await testApi();
-}, 120_000);
+}, 600_000);
 afterAll(() => api?.close(), 60_000);
 
 async function founded(): Promise<TestOrganisation> {
