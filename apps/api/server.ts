@@ -157,8 +157,9 @@ function readAhead(fastify: FastifyInstance, casebook: Casebook): void {
     if (orgId !== undefined && !begun.has(orgId)) {
       begun.add(orgId);
       last = last
+        .then(() => casebook.outcomes.readAhead(orgId))
         .then(() => casebook.history.readAhead(orgId))
-        .catch((error: unknown) => fastify.log.warn({ err: error }, 'signatures were not read ahead'));
+        .catch((error: unknown) => fastify.log.warn({ err: error }, 'episodes and signatures were not read ahead'));
     }
     done();
   });

@@ -109,6 +109,8 @@ async function prepared(casebook, directory, url) {
     for (const { orgId } of others) await derive(orgId);
   });
   const { vehicles } = await once('derived', () => derive(actor.orgId));
+  // A region that was made before its episodes were packed.
+  await once('packed', () => casebook.boards.foldBoards(actor.orgId));
   await once('vacuumed', async () => {
     const client = new pg.Client({ connectionString: url });
     await client.connect();
@@ -170,6 +172,9 @@ async function factsOf(bare, orgId) {
 
 async function curves(casebook, bare, actor, { platforms }) {
   const platform = (i) => platforms[(i * 7) % platforms.length];
+  // As the API does after the first request of an organisation.
+  const ahead = await timed(() => casebook.outcomes.readAhead(actor.orgId));
+  log(`episodes read ahead: ${ahead.ms.toFixed(0)} ms`);
   const times = await inTurns(
     async (i) => JSON.stringify(await casebook.outcomes.returnRates(actor, { platformId: platform(i) })),
     (i) =>
@@ -201,7 +206,7 @@ async function boards(casebook, bare, actor) {
 }
 
 async function similar(casebook, bare, actor, { cases }) {
-  // The codes of a layout are read once in some minutes; what that costs the one who asks first is told beside the rest.
+  // The signatures of a layout are read once; what that costs the one who asks first is told beside the rest.
   const first = await timed(() => casebook.history.similarToCase(actor, cases[0], FOUND));
   for (const id of cases.slice(0, FOUND)) await casebook.history.similarToCase(actor, id, FOUND);
   const times = await inTurns(

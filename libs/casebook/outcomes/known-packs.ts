@@ -45,7 +45,16 @@ export class KnownPacks {
       const episodes = await episodesOf(tx, orgId, group, places, shopIds);
       return { episodes, unpacked: isInPacks(group) ? episodes.count : 0 };
     }
-    const asked = await askedCells(tx, orgId, group);
+    const { lots, unpacked } = await this.lotsOf(tx, orgId, await askedCells(tx, orgId, group), shopIds, withDistances);
+    return { episodes: columnsOfLots(lots, shopIds, wantedOf(group, places)), unpacked };
+  }
+
+  /** Reads the packs of a platform into memory before anybody asks. */
+  async readAhead(tx: Tx, orgId: string, platformId: string, shopIds: readonly string[]): Promise<void> {
+    if (await isPacked(tx, orgId)) await this.lotsOf(tx, orgId, { platformIds: [platformId] }, shopIds, false);
+  }
+
+  private async lotsOf(tx: Tx, orgId: string, asked: AskedCells, shopIds: readonly string[], withDistances: boolean) {
     const own = this.known.get(orgId) ?? new Map<string, Known>();
     const usable = [...own.values()].filter(
       ({ cell, lot }) =>
@@ -74,7 +83,7 @@ export class KnownPacks {
       read.push({ cell: { platformId, fault, intent }, digest, lot });
     }
     this.keep(orgId, read);
-    return { episodes: columnsOfLots(lots, shopIds, wantedOf(group, places)), unpacked };
+    return { lots, unpacked };
   }
 
   private keep(orgId: string, read: readonly Known[]): void {

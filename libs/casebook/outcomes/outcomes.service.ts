@@ -22,6 +22,7 @@ import { ShopNotFound } from '../shops/shops.errors.js';
 import { findShop } from '../shops/shops.queries.js';
 import type { TasksService } from '../tasks/tasks.service.js';
 import { FOLD_JOB } from './board.service.js';
+import { countEpisodes } from './board-roll.queries.js';
 import { clocksOf } from './clocks.js';
 import type { EpisodeColumns } from './episode-records.js';
 import { groupedReturns } from './grouped.js';
@@ -61,6 +62,15 @@ export class OutcomesService {
     const group = groupOf(question);
     const { view, groups } = await this.load(actor, question, [group]);
     return returnAnswer(group, groups[0]!, view);
+  }
+
+  /** Reads into memory what curves of a large region are made of, platform by platform. */
+  async readAhead(orgId: string): Promise<void> {
+    const { platforms, shopIds } = await this.context.inTenant(orgId, async (tx) => ({
+      platforms: (await countEpisodes(tx, orgId, WORTH_PACKING)) < WORTH_PACKING ? [] : await boardPlatforms(tx, orgId),
+      shopIds: (await shopClimates(tx, orgId)).map(({ id }) => id),
+    }));
+    for (const { id } of platforms) await this.context.inTenant(orgId, (tx) => this.packs.readAhead(tx, orgId, id, shopIds));
   }
 
   /** Every cell of a table told apart by up to three dimensions. */

@@ -40,6 +40,7 @@ export const DEFAULT_HORIZONS: Readonly<Record<Clock, readonly number[]>> = {
 };
 export const MINIMUM_EPISODES = 5;
 const CURVE_POINTS = 120;
+const LEVEL = 0.95;
 const UNITS: Readonly<Record<Clock, string>> = { 'degree-days': 'degree-days', 'calendar-days': 'days', distance: 'km' };
 
 const RETURNS: ReadonlySet<EpisodeEnd> = new Set(['same-fault', 'consequent-fault', 'same-complaint', 'repair-caused']);
@@ -112,9 +113,8 @@ export function definitionsOf(clock: Clock, { coldDayShare, rules }: Pick<Clocks
 
 /** Ends of the episodes' own numbering: how each ended, whether the return was seen elsewhere, and whether the vehicle can be followed at all. */
 const ENDINGS = { censored: 0, returned: 1, elsewhere: 2, permanent: 3, unlinked: 4 };
-/** The same as the estimators number them: all; the return alone; those that can be followed, for what was not linked. */
+/** The same as the estimators number them: all; those that can be followed, for what was not linked. */
 const AS_ENDS = [0, RETURNED, RETURNED, MADE_PERMANENT, 0, RETURNED, RETURNED, MADE_PERMANENT];
-const AS_RETURNS = [0, RETURNED, RETURNED, 0, 0, RETURNED, RETURNED, 0];
 const AS_FOLLOWED = [0, 1, 2, 3, null, null, null, null];
 
 /** Times on the clock of episodes that it can be read for, ends numbered by `ENDINGS`. */
@@ -218,7 +218,7 @@ export function returnAnswer(group: EpisodeGroup, all: EpisodeColumns, view: Fit
     const { probability, lower, upper, atRisk } = probabilityBy(sets, incidence, at);
     return { at, probability, low: lower, high: upper, atRisk };
   });
-  const naive = survivalAt(regrouped(endings, AS_RETURNS), within).map((holding, i) => {
+  const naive = survivalAt(sets, within, LEVEL, RETURNED).map((holding, i) => {
     const { at, atRisk } = horizons[i]!;
     return holding === null
       ? { at, probability: 0, low: 0, high: 0, atRisk }

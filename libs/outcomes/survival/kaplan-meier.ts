@@ -86,9 +86,10 @@ export interface Holding {
   readonly upper: number;
 }
 
-/** `survivalCurve` read at some times only, ascending; null before the first event. */
-export function survivalAt(sets: RiskSets, at: readonly number[], level = 0.95): readonly (Holding | null)[] {
+/** `survivalCurve` read at some times only, ascending; null before the first event. `cause`: the one end that is the event, the others being censored; 0: any. */
+export function survivalAt(sets: RiskSets, at: readonly number[], level = 0.95, cause = 0): readonly (Holding | null)[] {
   checkLevel(level);
+  const asked = cause === 0 ? sets.events : sets.events.slice(cause - 1, cause);
   const z = twoSidedZ(level);
   let s = 1;
   let greenwood = 0;
@@ -99,7 +100,7 @@ export function survivalAt(sets: RiskSets, at: readonly number[], level = 0.95):
   return at.map((t): Holding | null => {
     for (; j < sets.times.length && sets.times[j]! <= t; j++) {
       let d = 0;
-      for (const column of sets.events) d += column[j]!;
+      for (const column of asked) d += column[j]!;
       if (d === 0) continue;
       const y = sets.atRisk[j]!;
       before = { s, greenwood };
