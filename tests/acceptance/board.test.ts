@@ -82,7 +82,7 @@ describe('the region board', () => {
       const read = [];
       let after = '';
       for (let page = 0; page <= all.lines.length; page++) {
-        const { lines, next, total } = await board(`?minimumEpisodes=1${filter}&first=7${after}`);
+        const { lines, next, total } = await board(`?minimumEpisodes=1${filter}&first=40${after}`);
         expect(total).toBe(all.lines.length);
         read.push(...lines);
         if (next === null) break;

@@ -1,7 +1,7 @@
 /**
  * Takes the pictures of every page that docs/console.md shows, over a demo region that runs (`npm start`):
  *
- *   node tests/browser/pictures.mjs DATA_FOLDER [ADDRESS] [--into FOLDER] [--only WORD] [--every]
+ *   node tests/browser/pictures.mjs DATA_FOLDER [ADDRESS] [--into FOLDER] [--only WORD]… [--every]
  *
  * DATA_FOLDER holds first-keys.json. Without --every the pictures of the documents are taken; with it each of them in both themes, to be looked at. What
  * a picture needs and the region has not (two people, a webhook, an import, a policy, purchases) is made first, once.
@@ -13,7 +13,11 @@ import { chromium } from 'playwright-core';
 
 const { values, positionals } = parseArgs({
   allowPositionals: true,
-  options: { into: { type: 'string', default: 'docs/pictures' }, only: { type: 'string' }, every: { type: 'boolean', default: false } },
+  options: {
+    into: { type: 'string', default: 'docs/pictures' },
+    only: { type: 'string', multiple: true },
+    every: { type: 'boolean', default: false },
+  },
 });
 const [folder, url = 'http://127.0.0.1:4280'] = positionals;
 if (folder === undefined) throw new Error('name the data folder of the server: node tests/browser/pictures.mjs DATA_FOLDER [ADDRESS]');
@@ -225,6 +229,7 @@ const picturesOf = ({ line, caseId, vehicleId, importId, webhookId, shopId, plat
   ['platform-list', '#/settings/platforms', 'administrator'],
   ['platform', `#/settings/platforms/${platformId}`, 'administrator', [1366, null]],
   ['members', '#/settings/members', 'administrator'],
+  ['returns', '#/settings/returns', 'administrator'],
   ['leaving', '#/settings/leaving', 'administrator', [1366, null]],
   ['engine', '#/settings/engine', 'administrator', [1366, null]],
   ['bay', EXAMPLE, 'technician', DESK, judged],
@@ -250,7 +255,7 @@ const browser = await chromium.launch({
   args: ['--headless', '--no-sandbox', '--disable-gpu'],
 });
 mkdirSync(values.into, { recursive: true });
-const wanted = picturesOf(await prepare()).filter(([name]) => values.only === undefined || name.includes(values.only));
+const wanted = picturesOf(await prepare()).filter(([name]) => values.only === undefined || values.only.some((word) => name.includes(word)));
 for (const [name, hash, role, [width, height] = DESK, before = null, theme = 'light'] of wanted)
   for (const colorScheme of values.every && !name.endsWith('-dark') ? ['light', 'dark'] : [theme]) {
     const context = await browser.newContext({

@@ -7,7 +7,7 @@ import { count, decimal, percent, plural } from '../shell/words.ts';
 const WIDTH = 1080;
 const LEFT = 66;
 const RIGHT = 18;
-const TOP = 16;
+const TOP = 26;
 const PLOT = 300;
 const SHARES = [0, 0.25, 0.5, 0.75, 1];
 
