@@ -1,4 +1,4 @@
-import { afterAll, beforeAll, describe, expect, it, jest } from '@jest/globals';
+import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { openCasebook } from '#libs/casebook/index.js';
 import { cellFigures, recurrenceBoard, standingCells } from '#libs/casebook/outcomes/board.js';
 import { clocksOf } from '#libs/casebook/outcomes/clocks.js';
@@ -18,7 +18,7 @@ import { administrator, type StoredRegion, storeRegion } from '../support/region
 const END = new Date('2027-01-01T00:00:00Z');
 let now = END;
 // Every answer is computed a second time here from all episodes.
-jest.setTimeout(120_000);
+
 let api: TestApi;
 let org: TestOrganisation;
 let region: StoredRegion;

@@ -54,7 +54,7 @@ beforeAll(async () => {
   await request(api, org.keys.administrator, 'POST', '/v1/shops', newShop('quay'));
   await request(api, org.keys.administrator, 'POST', '/v1/platforms', newPlatform('knot-r'));
   worker = await startWorker(api.database.queueUrl, api.casebook, { judge: async (batch) => judgeBatch(batch) });
-}, 60_000);
+});
 afterAll(async () => {
   await worker?.stop();
   await api?.close();
@@ -85,7 +85,7 @@ describe('coolback import', () => {
       org.keys.integrator,
     ]);
     expect(dry).toMatchObject({ code: 0, out: expect.stringMatching(/1 would be opened/) });
-  }, 60_000);
+  });
 
   it('completes its words in the shell', async () => {
     const { out: script, code } = await coolback(['completion', 'bash']);
@@ -105,7 +105,7 @@ describe('coolback import', () => {
     expect(completed(['import', '--dr'])).toEqual(['--dry-run']);
     expect((await coolback(['completion', 'fish'])).out).toContain('__fish_seen_subcommand_from import" -l errors');
     expect(await coolback(['completion', 'cmd'])).toMatchObject({ code: 1, err: expect.stringMatching(/bash, zsh, fish/) });
-  }, 30_000);
+  });
 
   it('says what to do when it cannot', async () => {
     const path = file('orders.csv', 'colour\nred\n');
@@ -121,7 +121,7 @@ describe('coolback import', () => {
       code: 1,
       err: expect.stringMatching(/cases:write/),
     });
-  }, 60_000);
+  });
 });
 
 describe('coolback rebuild', () => {
@@ -148,7 +148,7 @@ describe('coolback rebuild', () => {
       code: 1,
       err: expect.stringMatching(/shops:write/),
     });
-  }, 90_000);
+  });
 });
 
 describe('coolback export, found-from, erase', () => {
@@ -171,7 +171,7 @@ describe('coolback export, found-from, erase', () => {
       code: 1,
       err: expect.stringMatching(/no organisation/),
     });
-  }, 60_000);
+  });
 });
 
 describe('coolback diagnose', () => {
@@ -208,7 +208,7 @@ describe('coolback diagnose', () => {
     expect(mistyped).toMatchObject({ line: 3, problem: { errors: [{ remedy: expect.stringMatching(/low-side-port/) }] } });
     const short = await coolback(['diagnose', file('one.ndjson', JSON.stringify(question))], offline);
     expect(short).toMatchObject({ code: 0, out: expect.stringMatching(/^line 1: /) });
-  }, 60_000);
+  });
 });
 
 describe('coolback rediagnose', () => {
@@ -246,5 +246,5 @@ describe('coolback rediagnose', () => {
     expect(await coolback(['doctor'], owner)).toMatchObject({ code: 0, out: expect.stringMatching(/ok {3}engine: .*no case waits/) });
     const refused = await coolback(['rediagnose'], { COOLBACK_KEY: org.keys.technician });
     expect(refused).toMatchObject({ code: 1, err: expect.stringMatching(/platforms:write/) });
-  }, 90_000);
+  });
 });

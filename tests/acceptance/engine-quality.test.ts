@@ -11,7 +11,7 @@ beforeAll(async () => {
   org = await testOrganisation(api);
   for (const code of ['first', 'second', 'third']) shops.push((await send('POST', '/v1/shops', newShop(code))).id);
   platformId = (await send('POST', '/v1/platforms', newPlatform('heron'))).id;
-}, 60_000);
+});
 afterAll(() => api?.close(), 60_000);
 
 async function send(method: string, path: string, body?: unknown, key = org.keys.administrator) {
@@ -123,7 +123,7 @@ describe('an organisation with proved cases', () => {
       recoveredG: 555,
     });
     ids['open'] = await visit({ shop: 0, readings: EVEN });
-  }, 60_000);
+  });
 
   it('counts proof and never a judgement, by outcome, with n and interval', async () => {
     const answer = await quality();

@@ -86,7 +86,7 @@ it('stands for its kind until three shops have read it sound after a repair prov
   expect(vent.unit).toBe('K');
   expect(vent.shift).toBeGreaterThan(0);
   expect(vent.error).toBeGreaterThan(0);
-}, 120_000);
+});
 
 it('nothing new makes no new version; each answer names the version it was judged by, and is judged by it', async () => {
   expect((await learn()).version).toBe(2);

@@ -287,7 +287,7 @@ describe('a delimited file', () => {
       expect(body).toMatchObject({ outcome: 'opened', corrected: true });
     }
     expect((await get(`/v1/imports/${run.id}`)).body).toMatchObject({ opened: 400, rejected: 0 });
-  }, 120_000);
+  });
 
   it('is refused whole when its heading cannot be right', async () => {
     const before = (await get('/v1/imports?first=100')).body.data.length;
@@ -420,7 +420,7 @@ describe('a delimited file', () => {
     expect(run.revised).toBe(ORDERS / 20);
     expect((await imported(csv, options)).opened).toBe(0);
     expect((await allCases()).length).toBe(before + stored);
-  }, 120_000);
+  });
 
   it('comes back as an error file that can be mended and sent, formulas kept as text', async () => {
     const run = await imported('reference,complaint,notes,shop_code\nF-1,nois,=1+1,quay\n', { type: 'text/csv' });
@@ -475,7 +475,7 @@ describe('progress', () => {
     await Promise.all(sent.map(({ body }) => carryOut(body.id)));
     expect((await allCases()).length).toBe(before + 80);
     for (const { body } of sent) expect((await get(`/v1/imports/${body.id}`)).body).toMatchObject({ state: 'done', rejected: 0 });
-  }, 60_000);
+  });
 });
 
 describe('imports of others', () => {

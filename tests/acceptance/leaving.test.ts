@@ -47,7 +47,7 @@ beforeAll(async () => {
     const photograph = { ...NEW_PHOTOGRAPH_EXAMPLE, caption: `number ${i}` };
     expect((await admin('POST', `/v1/cases/${cases.data[0].id}/photographs`, photograph)).status).toBe(201);
   }
-}, 120_000);
+});
 afterAll(() => api?.close());
 
 const exported = async (key: string, passphrase?: string): Promise<string> => {
@@ -95,7 +95,7 @@ describe('an export', () => {
     expect((await list(restored.secret)).body).toEqual((await list(org.keys.administrator)).body);
     const recurrences = (key: string) => request(api, key, 'GET', '/v1/outcomes/episodes?first=100');
     expect((await recurrences(restored.secret)).body.data).toEqual((await recurrences(org.keys.administrator)).body.data);
-  }, 60_000);
+  });
 
   it('that was cut, altered, or opened with another passphrase founds nothing', async () => {
     const text = await exported(org.keys.administrator, PASSPHRASE);
@@ -110,7 +110,7 @@ describe('an export', () => {
     await expect(restore([lines[0]!, '{"table":"organisation","row":{}}'])).rejects.toThrow(/known table/);
     const after = await asAdministrator(api.database.superUrl, (client) => client.query('select count(*) as n from organisation'));
     expect(after.rows).toEqual(before.rows);
-  }, 60_000);
+  });
 
   it('made before a table had all its columns founds it with what the table gives them; one of a newer version is refused', async () => {
     const lines = (await exported(org.keys.administrator, PASSPHRASE)).split('\n');
@@ -142,7 +142,7 @@ describe('an export', () => {
     await expect(restore(changed((row) => Object.assign(row, { colour: 'red' })))).rejects.toThrow(/colour.*newer/);
     await expect(restore(changed((row) => Object.assign(row, { '"; drop table shop_case; --': 1 })))).rejects.toThrow(/newer/);
     await expect(restore(changed((row) => delete row['engine_version']))).rejects.toThrow(/engine_version/);
-  }, 60_000);
+  });
 
   it('is for administrators of all shops, is audited, and wants a passphrase that is one', async () => {
     for (const role of ['integrator', 'director', 'technician'] as const)
@@ -241,5 +241,5 @@ describe('forgetting', () => {
     const asked = await admin('GET', '/v1/cases');
     expect([401, 200]).toContain(asked.status);
     expect(asked.body.data ?? []).toEqual([]);
-  }, 60_000);
+  });
 });

@@ -17,7 +17,7 @@ beforeAll(async () => {
   const platform = (await send('POST', '/platforms', newPlatform('tern'), {}, admin)).body.id;
   const opened = { shopId, vehicle: { platformId: platform }, complaint: 'cools-not', openedAt: '2026-06-10T09:00:00Z' };
   caseId = (await send('POST', '/cases', opened)).body.id;
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 describe('refrigerant of a shop', () => {

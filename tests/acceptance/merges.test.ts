@@ -38,7 +38,7 @@ beforeAll(async () => {
   org = await testOrganisation(api);
   shopId = (await send('POST', '/shops', newShop('harbour'))).body.id;
   platformId = (await send('POST', '/platforms', newPlatform('tern'))).body.id;
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 describe('two records found to be one car', () => {

@@ -51,7 +51,7 @@ beforeAll(async () => {
   await visit('RULE 1', shops[0]!, '2026-01-12T09:00:00Z');
   await visit('RULE 2', shops[1]!, '2026-01-12T09:00:00Z');
   await visit('RULE 3', shops[0]!, '2026-07-10T09:00:00Z');
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 describe('how an organisation tells returns apart', () => {

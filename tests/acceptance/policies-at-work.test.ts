@@ -14,7 +14,7 @@ beforeAll(async () => {
   const policy = { platformId, fault: 'undercharge', action: 'top-up', note: 'The evaporator leaks on this platform: find the leak.' };
   await send('POST', '/policies', { ...policy, rule: 'forbid', since: '2026-07-01' });
   caseId = (await send('POST', '/cases', { shopId, vehicle: { platformId }, complaint: 'cools-not' })).body.id;
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 const repair = (action: string, day: string) => ({

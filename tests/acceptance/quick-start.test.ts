@@ -94,7 +94,7 @@ afterAll(async () => {
   await database?.close();
   if (folder) rmSync(folder, { recursive: true, force: true });
   rmSync(samples, { recursive: true, force: true });
-}, 60_000);
+});
 
 const send = (role: string, method: string, path: string, body?: unknown, headers: Record<string, string> = {}) =>
   request({ url }, keys[role]!, method, path, body, headers);

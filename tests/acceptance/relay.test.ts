@@ -25,7 +25,7 @@ beforeAll(async () => {
     ids['Vehicle'] = made.body.vehicleId;
   }
   ids['Shop'] = shops[0]!;
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 const ask = (query: string, variables: Record<string, unknown> = {}, key = org.keys.administrator) => graphql(api, key, query, variables);

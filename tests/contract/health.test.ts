@@ -6,7 +6,7 @@ import { asAdministrator } from '../support/database.js';
 let api: TestApi;
 beforeAll(async () => {
   api = await testApi();
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 const sql = (text: string, values: readonly string[] = []) =>

@@ -12,7 +12,7 @@ beforeAll(async () => {
   database = await testDatabase();
   admin = new pg.Client({ connectionString: database.superUrl });
   await admin.connect();
-}, 120_000);
+});
 afterAll(async () => {
   await admin.end();
   await database.close();

@@ -33,7 +33,7 @@ beforeAll(async () => {
     seen.add(once);
     return true;
   });
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 async function refusals(key: string, mayDo: readonly Permission[]): Promise<string[]> {
@@ -97,7 +97,7 @@ describe('roles', () => {
       }
       expect(wrong).toEqual([]);
     }
-  }, 120_000);
+  });
 
   it('no key, a damaged key and an ended key open nothing that is not open to all', async () => {
     const issued = await request(api, world.org.keys.administrator, 'POST', '/v1/keys', {
@@ -113,5 +113,5 @@ describe('roles', () => {
         expect([probe.name, heard.status]).toEqual([probe.name, open ? 200 : 401]);
       }
     }
-  }, 60_000);
+  });
 });

@@ -35,7 +35,7 @@ beforeAll(async () => {
   }
   foreign = [world.ids.secondShop, world.ids.secondCase, `Second ${world.canary}`, `second-${world.canary}`];
   probes = [...restProbes(document, world), ...graphqlProbes(buildSchema(made.sdl), document, world)];
-}, 60_000);
+});
 afterAll(() => api?.close());
 
 const named = (text: string) => foreign.filter((one) => text.includes(one));

@@ -33,7 +33,7 @@ beforeAll(async () => {
   rest = restProbes(document, asker);
   fields = graphqlProbes(schema, document, asker);
   fieldNames = [schema.getQueryType()!, schema.getMutationType()!].flatMap((type) => Object.keys(type.getFields()));
-}, 120_000);
+});
 afterAll(() => api?.close());
 
 /** What of the other organisation stands in a text; identifiers both worlds could know do not exist. */
@@ -75,13 +75,13 @@ describe('another organisation', () => {
     const { problems, succeeded } = await ask(rest);
     expect(problems).toEqual([]);
     expect(succeeded).toBeGreaterThan(20);
-  }, 120_000);
+  });
 
   it('answers over GraphQL as if it were nowhere', async () => {
     const { problems, succeeded } = await ask(fields);
     expect(problems).toEqual([]);
     expect(succeeded).toBeGreaterThan(20);
-  }, 120_000);
+  });
 
   it('is not reached by its codes, cursors, order references, VIN or idempotency keys', async () => {
     const key = asker.org.keys.administrator;

@@ -62,7 +62,7 @@ describe('the directions of the architecture', () => {
     );
     const { summary } = JSON.parse(run.stdout) as { summary: { violations: { rule: { name: string } }[] } };
     broken = new Set(summary.violations.map((violation) => violation.rule.name));
-  }, 60_000);
+  });
   afterAll(() => rmSync(directory, { recursive: true, force: true }));
 
   it.each(Object.keys(BREACHES))('%s is found when it is broken', (rule) => {
