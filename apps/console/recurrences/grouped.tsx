@@ -11,6 +11,7 @@ import { Nothing } from '../shell/states.tsx';
 import { count, decimal, inSentence, percent, plural, said } from '../shell/words.ts';
 import { behindAddress } from './behind.tsx';
 import { CLOCK_NAMES, CLOCK_UNITS, clockPart, horizonWords } from './clock.ts';
+import { ClockWords } from './clock-words.tsx';
 import { known, PeriodFilters, periodOf } from './filters.tsx';
 import { Fineprint } from './fineprint.tsx';
 import { IntentChoice, ShopChoice } from './group-choices.tsx';
@@ -171,16 +172,6 @@ function Lines({ answer }: { readonly answer: GroupedReturns }) {
         definitions={[...answer.definitions, 'Followed: the share of these repairs whose car can be followed from shop to shop.']}
       />
     </>
-  );
-}
-
-/** Which clock these repairs run by, and what the odometer leaves out. */
-export function ClockWords({ answer }: { readonly answer: Pick<GroupedReturns, 'clockFit' | 'unread'> }) {
-  return (
-    <p className="quiet">
-      {said(answer.clockFit.message)}
-      {answer.unread === 0 ? '' : ` ${plural(answer.unread, 'repair')} left out: their odometer readings tell nothing.`}
-    </p>
   );
 }
 
