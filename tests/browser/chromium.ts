@@ -70,8 +70,15 @@ export const PATIENCE_MS = 60_000;
 async function visit(context: BrowserContext, page: Page, url: string): Promise<Visit> {
   page.setDefaultTimeout(PATIENCE_MS);
   let seen: string[] = [];
+  // A busy service says 503 and when to ask again, and the console does: only one that was not answered after all is a trouble.
+  const unanswered = new Map<string, string[]>();
+  const note = (about: string, trouble: string) => {
+    const waiting = unanswered.get(about);
+    if (waiting) waiting.push(trouble);
+    else seen.push(trouble);
+  };
   page.on('console', (message) => {
-    if (message.type() === 'error') seen.push(`console: ${message.text()}`);
+    if (message.type() === 'error') note(message.location().url, `console: ${message.text()}`);
   });
   page.on('pageerror', (error) => seen.push(`script: ${error.message}`));
   // ERR_ABORTED is the page's own doing: it was left, or it no longer wants the answer. A server that is not there, or breaks off, says otherwise.
@@ -80,7 +87,9 @@ async function visit(context: BrowserContext, page: Page, url: string): Promise<
     if (cause !== 'net::ERR_ABORTED') seen.push(`failed: ${request.url()} ${cause}`);
   });
   page.on('response', (response) => {
-    if (response.status() >= 400) seen.push(`status ${response.status()}: ${response.url()}`);
+    if (response.status() === 503 && !unanswered.has(response.url())) unanswered.set(response.url(), []);
+    if (response.ok()) unanswered.delete(response.url());
+    if (response.status() >= 400) note(response.url(), `status ${response.status()}: ${response.url()}`);
   });
   await context.route(
     (target) => !target.href.startsWith(url) && !target.href.startsWith('blob:') && !target.href.startsWith('data:'),
@@ -92,8 +101,9 @@ async function visit(context: BrowserContext, page: Page, url: string): Promise<
   return {
     page,
     troubles: () => {
-      const taken = seen;
+      const taken = [...seen, ...[...unanswered.values()].flat()];
       seen = [];
+      unanswered.clear();
       return taken;
     },
     go: async (hash) => {

@@ -1,6 +1,7 @@
 import { loadRegion, planRegion } from '#libs/demo/index.js';
 import { diagnose } from '#libs/engine/index.js';
 import { type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { asAdministrator } from '../support/database.js';
 import { type Browser, startBrowser } from './chromium.js';
 
 export interface DemoBrowser {
@@ -34,6 +35,8 @@ export async function demoBrowser(cases: number, flags: readonly string[] = []):
   const total = planRegion().reduce((sum, { visits }) => sum + visits.length, 0);
   const taskId = await api.casebook.tasks.startTask(org.orgId, 'demo.load', total);
   await loadRegion(api.casebook, org.orgId, { taskId, until: cases });
+  // As the server does by itself within minutes: plans made for empty tables are slow ones.
+  await asAdministrator(api.database.superUrl, (client) => client.query('analyze'));
   const browser = await startBrowser(api.url, flags);
   return {
     api,
