@@ -1,5 +1,5 @@
 #!/usr/bin/env node
-import { Command } from 'commander';
+import { Command, Option } from 'commander';
 import { COMPRESSOR_KINDS, LAYOUTS, REFRIGERANT_NAMES } from '#libs/vocabulary/index.js';
 import { backupCommand, restoreCommand } from './backup.js';
 import { completionCommand } from './completion.js';
@@ -24,8 +24,8 @@ program
   .command('start')
   .description('database, migrations, demo region, API, worker and console')
   .option('--no-demo', 'leave the demo region out')
-  .option('--port <number>', 'port to listen on', '4280')
-  .option('--host <address>', 'address to listen on', '127.0.0.1')
+  .addOption(new Option('--port <number>', 'port to listen on').env('COOLBACK_PORT').default('4280'))
+  .addOption(new Option('--host <address>', 'address to listen on').env('COOLBACK_HOST').default('127.0.0.1'))
   .action(startCommand);
 
 program.command('migrate').description('bring the database to this version').action(migrateCommand);
