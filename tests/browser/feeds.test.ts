@@ -227,10 +227,10 @@ describe('pushing and asking', () => {
     const shown = (await visit.page.locator('pre code').first().textContent()) ?? '';
     expect(shown).toContain(org.keys.integrator);
     const body = /-d '(.*)'/s.exec(shown)?.[1];
-    const pushed = await request(api, org.keys.integrator, 'POST', '/v1/cases', body, { 'idempotency-key': 'first-order' });
+    const pushed = await request(api, org.keys.integrator, 'POST', '/v1/cases', body, { 'idempotency-key': 'second-order' });
     expect(pushed.status).toBe(201);
     await button('Look again').click();
-    await until('my-orders A-1001, revision 1');
+    await until('my-orders A-1002, revision 1');
   });
 
   it('asks in GraphQL without leaving this server', async () => {

@@ -45,6 +45,8 @@ export function registerDocs(fastify: FastifyInstance, parts: WellKnownParts): v
     decorateReply: true,
     allowedPath: (path) => /\/swagger-ui(-bundle\.js|\.css)$/.test(path),
   });
+  // Asked for by browsers on pages that name no icon: the reference and the problems.
+  fastify.get('/favicon.ico', async (_request, reply) => reply.redirect('/mark.svg', 301));
   fastify.get('/graphiql', async (_request, reply) => reply.redirect('/graphiql.html'));
   const built = consoleDirectory();
   if (existsSync(built))

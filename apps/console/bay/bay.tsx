@@ -91,12 +91,15 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
     if (fresh) setTimeout(() => form.current?.querySelector<HTMLInputElement>('#bay-vin')?.focus({ preventScroll: true }));
   }, []);
   const toReadings = () => form.current?.querySelector<HTMLInputElement>('.readings input')?.focus();
-  const example = search.get('example') === 'high-pass' && platforms.data !== undefined && shops.data !== undefined;
+  const isExample = search.get('example') === 'high-pass';
+  const example = isExample && platforms.data !== undefined && shops.data !== undefined;
   // biome-ignore lint/correctness/useExhaustiveDependencies: the example is typed in once, when its lists have come
   useEffect(() => {
     if (example) change(highPassExample(platforms.data!, shops.data!));
   }, [example]);
   const unlisted = platforms.error ?? shops.error;
+  // Pressed before the example is typed in, Judge would ask about nothing.
+  const isTyping = isExample && !example && !unlisted;
   useSendAgain(foundNoServer(unlisted), () => {
     platforms.refetch();
     shops.refetch();
@@ -145,7 +148,7 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
           <ConditionsForm draft={draft} change={change} />
           <FindingsForm draft={draft} change={change} />
           <div className="row sticky">
-            <button type="submit" className="primary" disabled={judge.isPending}>
+            <button type="submit" className="primary" disabled={judge.isPending || isTyping}>
               Judge
             </button>
             <button

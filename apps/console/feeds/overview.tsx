@@ -57,6 +57,7 @@ function Identity({ me, shops }: { readonly me: Me; readonly shops: readonly Sho
   );
 }
 
+/** Another order than the one that `npm start` prints, so that whoever has sent that one can send this too. */
 function HowToPush({ shop, me }: { readonly shop: Shop | undefined; readonly me: Me }) {
   const [shown, show] = useState(false);
   const [copied, setCopied] = useState(false);
@@ -65,14 +66,14 @@ function HowToPush({ shop, me }: { readonly shop: Shop | undefined; readonly me:
     shopCode: shop?.code ?? 'your-shop',
     vehicle: { vin: '1M8GDM9AXKP042788' },
     complaint: 'cools-poorly',
-    source: { system: 'my-orders', reference: 'A-1001', revision: 1 },
+    source: { system: 'my-orders', reference: 'A-1002', revision: 1 },
   };
   const command = (secret: string) =>
     [
       `curl -s '${window.location.origin}/v1/cases'`,
       `-H 'Authorization: Bearer ${secret}'`,
       "-H 'Content-Type: application/json'",
-      "-H 'Idempotency-Key: first-order'",
+      "-H 'Idempotency-Key: second-order'",
       `-d '${JSON.stringify(body)}'`,
     ].join(' \\\n  ');
   return (

@@ -2,7 +2,7 @@ import { useScoring } from '../client/outcome-queries.ts';
 import { useMe } from '../client/queries.ts';
 import { Refused } from '../shell/states.tsx';
 
-/** Asks the worker to weigh everything again; for those who may. */
+/** Asks the worker to weigh everything, for the first time or anew; for those who may. */
 export function ScoreAgain({ subject }: { readonly subject: 'patterns' | 'watches' }) {
   const me = useMe();
   const scoring = useScoring(subject);
@@ -12,7 +12,7 @@ export function ScoreAgain({ subject }: { readonly subject: 'patterns' | 'watche
   return (
     <div className="row">
       <button type="button" onClick={() => scoring.mutate()} disabled={scoring.isPending || scoring.isSuccess}>
-        {subject === 'patterns' ? 'Weigh again' : 'Look again'}
+        {subject === 'patterns' ? 'Weigh now' : 'Look now'}
       </button>
       {scoring.isSuccess ? <span role="status">The worker is on it; open this page again when the bar above is gone.</span> : null}
     </div>
