@@ -24,8 +24,25 @@ export const Code = z
 /** An identifier of this service: UUID version 7 in lower case. Opaque to callers. */
 export const Id = z.uuid('must be an identifier of this service (a UUID)');
 
+/**
+ * One spelling for one instant, that of the database's answers: UTC, without trailing zeros of the fraction. A record answers in it when it is made as
+ * when it is read again.
+ */
+export const instantText = (at: Date): string => at.toISOString().replace(/\.?0*Z$/, 'Z');
+
+/** As `instantText`, for what came in: any offset, further digits than microseconds rounded as the database rounds them. */
+function sameInstant(text: string): string {
+  const [, fraction = ''] = /\.(\d+)/.exec(text) ?? [];
+  const micro = Math.round(Number(`0.${fraction}`) * 1e6);
+  const second = new Date(Date.parse(text.replace(`.${fraction}`, '')) + (micro === 1e6 ? 1000 : 0));
+  if (Number.isNaN(second.getTime())) return text;
+  return instantText(second).replace('Z', micro % 1e6 === 0 ? 'Z' : `.${String(micro).padStart(6, '0').replace(/0+$/, '')}Z`);
+}
+
 /** RFC 3339 instant with an offset on input; answers always end in `Z`. */
-export const Instant = z.iso.datetime({ offset: true, message: 'must be an RFC 3339 instant with an offset, e.g. 2026-07-01T09:30:00Z' });
+export const Instant = z.iso
+  .datetime({ offset: true, message: 'must be an RFC 3339 instant with an offset, e.g. 2026-07-01T09:30:00Z' })
+  .overwrite(sameInstant);
 
 /** Calendar day, `YYYY-MM-DD`. */
 export const Day = z.iso.date('must be a calendar day, YYYY-MM-DD');

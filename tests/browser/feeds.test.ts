@@ -145,14 +145,15 @@ describe('a file', () => {
     await until('Done');
     const [file] = await Promise.all([visit.page.waitForEvent('download'), button('as NDJSON').click()]);
     expect(file.suggestedFilename()).toMatch(/^rejected-.*\.ndjson$/);
+    // Named here: the page shows the rejected rows first only where it opens on a file that has been worked through.
+    await visit.page.getByLabel('Show').selectOption({ label: 'Rejected' });
     await button(/^Repair/).click();
     await visit.page.getByLabel('The whole line as it should be, in JSON').fill('{ not json');
     await button('Put this in its place').click();
     expect(await visit.page.getByLabel('The whole line as it should be, in JSON').getAttribute('aria-invalid')).toBe('true');
     await visit.page.getByLabel('The whole line as it should be, in JSON').fill(JSON.stringify({ ...line, complaint: 'noise' }));
     await button('Put this in its place').click();
-    // Gone from the rejected ones, or, where every row was being shown, told as corrected.
-    await until(/No such row\.|Opened after correction/);
+    await until('No such row.');
   });
 });
 

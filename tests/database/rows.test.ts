@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { Instant, instantText } from '#libs/contracts/index.js';
 import { createPool, inTenant, type Pool, unavailability } from '#libs/database/index.js';
 import { asAdministrator, type TestDatabase, testDatabase } from '../support/database.js';
 
@@ -27,6 +28,22 @@ describe('rows', () => {
       }
     },
   );
+
+  it('spell an instant as a new record does that was never read, and as what came in is spelled, whatever its offset and digits', async () => {
+    const clock = [0, 10, 100, 120, 123, 59_990, 60_000].map((ms) => new Date(Date.UTC(2026, 10, 28, 19, 25, 0, ms)));
+    const typed = [
+      '2026-07-01T09:30:00.000Z',
+      '2026-07-01T23:30:00.1200+05:45',
+      '1969-12-31T23:59:59.999999Z',
+      '2026-12-31T23:59:59.9999996Z',
+      '2024-02-29T00:00:00-00:00',
+    ];
+    const { rows } = await database.pool.query<{ read: string }>('select unnest($1::timestamptz[]) as read', [
+      [...clock.map((at) => at.toISOString()), ...typed],
+    ]);
+    expect([...clock.map(instantText), ...typed.map((text) => Instant.parse(text))]).toEqual(rows.map(({ read }) => read));
+    expect(instantText(clock[1]!)).toBe('2026-11-28T19:25:00.01Z');
+  });
 
   it('go out and come back as the same instant, date, bytes, document, list and number', async () => {
     const values = [

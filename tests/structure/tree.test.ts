@@ -62,6 +62,13 @@ function barrelBreaches(paths: readonly string[]): string[] {
   return paths.filter((path) => /^libs\/[^/]+\/.+\/index\.ts$/.test(path));
 }
 
+/** A record is answered when it is made and when it is read again: both must spell its instants alike (`instantText`). Parameters of a statement may differ. */
+function instantBreaches(paths: readonly string[], read: (path: string) => string): string[] {
+  return paths
+    .filter((path) => /^libs\/casebook\/.*\.ts$/.test(path) && !/\.(test|queries)\.ts$/.test(path))
+    .filter((path) => /toISOString\(\)(?!\.slice\(0, 10\))/.test(read(path)));
+}
+
 const read = (path: string) => readFileSync(join(ROOT, path), 'utf8');
 
 describe('the tree', () => {
@@ -92,6 +99,11 @@ describe('the tree', () => {
   it('has one index a lib and no other barrel', () => {
     expect(barrelBreaches(paths)).toEqual([]);
     expect(barrelBreaches(['libs/x/deep/index.ts'])).toHaveLength(1);
+  });
+
+  it('spells the instants of answers in one way', () => {
+    expect(instantBreaches(paths, read)).toEqual([]);
+    expect(instantBreaches(['libs/casebook/x/x.service.ts'], () => 'createdAt: at.toISOString(),')).toHaveLength(1);
   });
 
   it('has a lock file without addresses, so that it works with any registry', () => {

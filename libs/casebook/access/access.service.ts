@@ -1,17 +1,18 @@
 import { v7 as uuidv7 } from 'uuid';
-import type {
-  IssuedKey,
-  Key,
-  KeyRotation,
-  Me,
-  Member,
-  MemberPatch,
-  NewKey,
-  NewMember,
-  Page,
-  PageInput,
-  Permission,
-  ProblemIssue,
+import {
+  type IssuedKey,
+  instantText,
+  type Key,
+  type KeyRotation,
+  type Me,
+  type Member,
+  type MemberPatch,
+  type NewKey,
+  type NewMember,
+  type Page,
+  type PageInput,
+  type Permission,
+  type ProblemIssue,
 } from '#libs/contracts/index.js';
 import { constraintOf, type Tx } from '#libs/database/index.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -165,7 +166,7 @@ export class AccessService {
       role: input.role,
       permissions,
       shopIds: input.shopIds,
-      createdAt: at.toISOString(),
+      createdAt: instantText(at),
       expiresAt: input.expiresAt,
       revokedAt: null,
       lastUsedAt: null,
@@ -191,7 +192,7 @@ export class AccessService {
         trustedDocumentsOnly: old.trustedDocumentsOnly,
       });
       const at = this.context.clock();
-      const ends = new Date(at.getTime() + input.overlapHours * 3_600_000).toISOString();
+      const ends = instantText(new Date(at.getTime() + input.overlapHours * 3_600_000));
       await endKey(tx, actor.orgId, id, {
         revokedAt: null,
         expiresAt: old.expiresAt !== null && old.expiresAt < ends ? old.expiresAt : ends,
@@ -208,9 +209,9 @@ export class AccessService {
       if (!key || !isWithin(actor, key.shopIds)) throw new KeyNotFound(id);
       if (key.revokedAt !== null) return key;
       const at = this.context.clock();
-      await endKey(tx, actor.orgId, id, { revokedAt: at.toISOString(), expiresAt: null });
+      await endKey(tx, actor.orgId, id, { revokedAt: instantText(at), expiresAt: null });
       await appendAudit(tx, actor, at, 'key.revoked', { type: 'key', id });
-      return { ...key, version: key.version + 1, revokedAt: at.toISOString() };
+      return { ...key, version: key.version + 1, revokedAt: instantText(at) };
     });
   }
 
@@ -229,7 +230,7 @@ export class AccessService {
         version: 1,
         active: true,
         hasPin: false,
-        createdAt: at.toISOString(),
+        createdAt: instantText(at),
         ...input,
         subject: input.subject ?? null,
       };

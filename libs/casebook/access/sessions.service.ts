@@ -1,5 +1,15 @@
 import { v7 as uuidv7 } from 'uuid';
-import type { Member, NewPin, NewSession, Permission, PinChange, Session, SessionPerson, SignIn } from '#libs/contracts/index.js';
+import {
+  instantText,
+  type Member,
+  type NewPin,
+  type NewSession,
+  type Permission,
+  type PinChange,
+  type Session,
+  type SessionPerson,
+  type SignIn,
+} from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
@@ -109,7 +119,7 @@ export class SessionsService {
       // Only a session that goes on is touched: touching would bring back somebody who was away for too long.
       if (found && this.isOpen(found, now) && !this.isAway(found, now) && now.getTime() - Date.parse(found.lastUsedAt) > TOUCH_MS) {
         await touchSession(tx, orgId, found.id, now);
-        return { ...found, lastUsedAt: now.toISOString() };
+        return { ...found, lastUsedAt: instantText(now) };
       }
       return found;
     });
@@ -293,7 +303,7 @@ export class SessionsService {
 /** One more try, and the pause that begins when there are no more. A pause that is over begins a new count. */
 function counting(state: PinState, limit: number, now: Date): PinState {
   const failures = (state.lockedUntil === null ? state.failures : 0) + 1;
-  return { failures, lockedUntil: failures >= limit ? new Date(now.getTime() + PAUSE_MS).toISOString() : null };
+  return { failures, lockedUntil: failures >= limit ? instantText(new Date(now.getTime() + PAUSE_MS)) : null };
 }
 
 function inCommon(a: readonly string[] | null, b: readonly string[] | null): readonly string[] | null {

@@ -1,5 +1,5 @@
 import { decodeJwt, errors, jwtVerify } from 'jose';
-import { type NewSignInService, PERMISSIONS, type Permission, type SignInService } from '#libs/contracts/index.js';
+import { instantText, type NewSignInService, PERMISSIONS, type Permission, type SignInService } from '#libs/contracts/index.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { PUBLIC_ONLY, refusalOf } from '../events/send.js';
@@ -112,7 +112,7 @@ export class TokensService {
       await appendAudit(tx, actor, at, 'sign-in-service.set', { type: 'organisation', id: actor.orgId }, { issuer });
     });
     this.cache.clear();
-    return { issuer, audience: audienceOf(actor.orgId), createdAt: at.toISOString() };
+    return { issuer, audience: audienceOf(actor.orgId), createdAt: instantText(at) };
   }
 
   /** Trusts none any more. */

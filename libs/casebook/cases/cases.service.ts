@@ -4,6 +4,7 @@ import {
   type CaseFilter,
   type CasePatch,
   type CaseSummary,
+  instantText,
   type NewCase,
   type NewFinding,
   type NewReading,
@@ -168,7 +169,7 @@ export class CasesService {
     return this.change(actor, id, expectedVersion, 'case.closed', async (_tx, row) => {
       if (row.status !== 'open') throw new CaseNotOpen(row.status);
       return {
-        row: { ...row, status: 'closed', closedAt: this.context.clock().toISOString(), notes: notesWith(row.notes, closure) },
+        row: { ...row, status: 'closed', closedAt: instantText(this.context.clock()), notes: notesWith(row.notes, closure) },
         audit: { outcome: closure.outcome },
       };
     });
@@ -178,7 +179,7 @@ export class CasesService {
   async voidCase(actor: Actor, id: string, reason: string, expectedVersion: number | undefined): Promise<Case> {
     return this.change(actor, id, expectedVersion, 'case.voided', async (tx, row) => {
       await this.parts.linking.caseVoided(tx, actor.orgId, id);
-      return { row: { ...row, status: 'void', closedAt: this.context.clock().toISOString() }, audit: { reason } };
+      return { row: { ...row, status: 'void', closedAt: instantText(this.context.clock()) }, audit: { reason } };
     });
   }
 
@@ -214,7 +215,7 @@ export class CasesService {
     const evidence = await this.evidenceOf(tx, actor, row);
     const proofs = await proofsOfCases(tx, actor.orgId, [id]);
     const repairs = await repairsOfCases(tx, actor.orgId, [id]);
-    const day = (row.status === 'open' ? this.context.clock().toISOString() : new Date(row.openedAt).toISOString()).slice(0, 10);
+    const day = (row.status === 'open' ? instantText(this.context.clock()) : instantText(new Date(row.openedAt))).slice(0, 10);
     const policies = row.platformId === null ? [] : await policiesOn(tx, actor.orgId, row.platformId, null, day);
     return toCase(row, evidence, proofs, repairs, policies);
   }

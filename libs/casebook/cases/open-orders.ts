@@ -5,6 +5,7 @@ import {
   type CaseClosure,
   DomainError,
   type Evidence,
+  instantText,
   type NewCase,
   type NewProof,
   type NewRepair,
@@ -167,7 +168,7 @@ class OrderPage {
   write({ order, shop, vehicle, platform, evidence, warnings, km }: Judged): string {
     const { input, hash } = order;
     const id = newId();
-    const openedAt = input.openedAt ?? this.at.toISOString();
+    const openedAt = input.openedAt ?? instantText(this.at);
     const openedAtMicro = microseconds(openedAt);
     const day = dayInZone(openedAtMicro / 1000, shop.timeZone);
     const silent = input.backfill === true;
@@ -239,7 +240,7 @@ class OrderPage {
   private writeProofs(id: string, vehicleId: string, given: readonly NewProof[], silent: boolean): Proof[] {
     const proofs: Proof[] = [];
     for (const one of given) {
-      const proof: Proof = { id: newId(), caseId: id, createdAt: this.at.toISOString(), ...one, faults: [...new Set(one.faults)] };
+      const proof: Proof = { id: newId(), caseId: id, createdAt: instantText(this.at), ...one, faults: [...new Set(one.faults)] };
       proofs.push(proof);
       this.proofs.push(proof);
       this.audit.push({ action: 'case.proved', subject: { type: 'case', id }, change: { faults: proof.faults, method: proof.method } });
@@ -257,7 +258,7 @@ class OrderPage {
         caseId: id,
         shopId,
         vehicleId,
-        createdAt: this.at.toISOString(),
+        createdAt: instantText(this.at),
         ...one,
         machineId: one.machineId ?? null,
       };
@@ -278,7 +279,7 @@ class OrderPage {
     { input, closure, voided }: NewOrder,
   ): Pick<NewCaseRow, 'status' | 'closedAt' | 'notes'> {
     const notes = input.notes ?? null;
-    const closedAt = this.at.toISOString();
+    const closedAt = instantText(this.at);
     if (voided !== undefined) {
       this.links.voidVisit(vehicleId, id);
       this.audit.push({ action: 'case.voided', subject: { type: 'case', id }, change: { reason: voided } });

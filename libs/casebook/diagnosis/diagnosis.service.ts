@@ -1,6 +1,15 @@
 import { v7 as uuidv7 } from 'uuid';
 import { standardAtmospherePressure } from '#libs/air/index.js';
-import type { Diagnosis, DiagnosisQuestion, DiagnosisResult, Evidence, FaultEntry, Platform, Shop } from '#libs/contracts/index.js';
+import {
+  type Diagnosis,
+  type DiagnosisQuestion,
+  type DiagnosisResult,
+  type Evidence,
+  type FaultEntry,
+  instantText,
+  type Platform,
+  type Shop,
+} from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import {
   CATALOGUE,
@@ -82,7 +91,7 @@ export class DiagnosisService {
     const stored = await insertDiagnosis(
       tx,
       actor.orgId,
-      { id: uuidv7(), caseId: row.id, caseRevision: row.evidenceRevision, createdAt: at.toISOString(), blind, expectationVersion, result },
+      { id: uuidv7(), caseId: row.id, caseRevision: row.evidenceRevision, createdAt: instantText(at), blind, expectationVersion, result },
       { observationSet: observationSetOf(evidence), shown: !row.backfill && row.provedFaults.length === 0 },
     );
     const leading = leaderOf(result);

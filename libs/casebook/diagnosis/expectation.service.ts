@@ -1,4 +1,4 @@
-import type { Evidence, Platform, PlatformExpectation } from '#libs/contracts/index.js';
+import { type Evidence, instantText, type Platform, type PlatformExpectation } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { DIM_NAMES, ENGINE_VERSION, type PlatformCalibration, platformCalibration, SHOPS_NEEDED } from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
@@ -99,7 +99,7 @@ export class ExpectationService {
       engine,
       rows.map((row) => ({ shop: row.shopId, input: afterReadings(engine, row) })),
     );
-    const at = this.context.clock().toISOString();
+    const at = instantText(this.context.clock());
     const last = await latestExpectation(tx, orgId, platform.id);
     const found = { cases: document?.cases ?? rows.length, shops: document?.shops ?? new Set(rows.map(({ shopId }) => shopId)).size };
     if (

@@ -1,6 +1,14 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { v7 as uuidv7 } from 'uuid';
-import type { ChangeFilter, Page, PageInput, Rediagnosis, RediagnosisChange, RediagnosisRequest } from '#libs/contracts/index.js';
+import {
+  type ChangeFilter,
+  instantText,
+  type Page,
+  type PageInput,
+  type Rediagnosis,
+  type RediagnosisChange,
+  type RediagnosisRequest,
+} from '#libs/contracts/index.js';
 import { type Tx, unavailability } from '#libs/database/index.js';
 import { ENGINE_VERSION } from '#libs/engine/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
@@ -91,7 +99,7 @@ export class RediagnosisService {
 
   private async begin(tx: Tx, orgId: string, request: RediagnosisRequest, shopIds: readonly string[] | null): Promise<string> {
     const id = await new TasksService(boundTo(this.context, tx, orgId)).startTask(orgId, REDIAGNOSIS_TASK, 0);
-    const at = this.context.clock().toISOString();
+    const at = instantText(this.context.clock());
     await insertRun(tx, orgId, { id, engineVersion: ENGINE_VERSION, request, shopIds, tally: EMPTY_TALLY, at });
     return id;
   }
@@ -227,7 +235,7 @@ export class RediagnosisService {
         toProbability: answer?.leadingProbability ?? null,
       };
     });
-    if (answered.length > 0) await storeAnswers(tx, orgId, answered, this.context.clock().toISOString());
+    if (answered.length > 0) await storeAnswers(tx, orgId, answered, instantText(this.context.clock()));
     await insertChanges(tx, orgId, runId, compared.filter(isChange));
     await advanceRun(tx, orgId, runId, batch.cases.at(-1)!.id, addedTo(run.tally, compared));
     await this.tasks.reportProgress(tx, orgId, runId, run.done + batch.cases.length, 'running', null);

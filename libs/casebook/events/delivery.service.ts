@@ -1,6 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { v7 as uuidv7 } from 'uuid';
-import type { DeliveryAttempt, EventMessage } from '#libs/contracts/index.js';
+import { type DeliveryAttempt, type EventMessage, instantText } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
 import type { CasebookContext } from '../context.js';
@@ -108,7 +108,7 @@ export class DeliveryService {
       await updateDelivery(tx, orgId, id, { ...delivery, state: 'given-up', nextAt: null, leasedUntil: null });
       return null;
     }
-    await updateDelivery(tx, orgId, id, { ...delivery, leasedUntil: new Date(now.getTime() + LEASE_MS).toISOString() });
+    await updateDelivery(tx, orgId, id, { ...delivery, leasedUntil: instantText(new Date(now.getTime() + LEASE_MS)) });
     const key = keyFor('webhook secrets', await organisationKey(this.context, tx, orgId));
     const overlaps = webhook.previousSecret !== null && webhook.previousSecretUntil !== null && new Date(webhook.previousSecretUntil) > now;
     const sealed = overlaps ? [webhook.secret, webhook.previousSecret!] : [webhook.secret];
@@ -118,12 +118,12 @@ export class DeliveryService {
   private async record(tx: Tx, orgId: string, id: string, at: Date, sent: Sent): Promise<void> {
     const delivery = await lockDelivery(tx, orgId, id);
     if (!delivery) return;
-    const attempt: DeliveryAttempt = { at: at.toISOString(), status: sent.status, error: sent.error, tookMs: sent.tookMs };
+    const attempt: DeliveryAttempt = { at: instantText(at), status: sent.status, error: sent.error, tookMs: sent.tookMs };
     const log = [...delivery.log, attempt].slice(-30);
     const attempts = delivery.attempts + 1;
     const settled = { attempts, log, leasedUntil: null, nextAt: null };
     if (sent.error === null) {
-      await updateDelivery(tx, orgId, id, { ...settled, state: 'delivered', deliveredAt: this.context.clock().toISOString() });
+      await updateDelivery(tx, orgId, id, { ...settled, state: 'delivered', deliveredAt: instantText(this.context.clock()) });
     } else if (sent.status === GONE) {
       await updateDelivery(tx, orgId, id, { ...settled, state: 'given-up', deliveredAt: null });
       await this.disable(tx, orgId, delivery.webhookId);
@@ -131,7 +131,7 @@ export class DeliveryService {
     } else {
       const next = nextTry(attempts, this.context.clock(), retryAfterMs(sent.retryAfter, at));
       if (next) {
-        await updateDelivery(tx, orgId, id, { ...settled, state: 'waiting', nextAt: next.toISOString(), deliveredAt: null });
+        await updateDelivery(tx, orgId, id, { ...settled, state: 'waiting', nextAt: instantText(next), deliveredAt: null });
         await this.tasks.callJob(tx, orgId, DELIVER_JOB, id, next);
         return;
       }

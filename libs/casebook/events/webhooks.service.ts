@@ -1,5 +1,13 @@
 import { v7 as uuidv7 } from 'uuid';
-import type { Delivery, IssuedWebhook, NewWebhook, Page, PageInput, Webhook } from '#libs/contracts/index.js';
+import {
+  type Delivery,
+  type IssuedWebhook,
+  instantText,
+  type NewWebhook,
+  type Page,
+  type PageInput,
+  type Webhook,
+} from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -70,7 +78,7 @@ export class WebhooksService {
           ...stored,
           secret: await this.sealed(tx, actor.orgId, secret),
           previousSecret: stored.secret,
-          previousSecretUntil: new Date(at.getTime() + OVERLAP_MS).toISOString(),
+          previousSecretUntil: instantText(new Date(at.getTime() + OVERLAP_MS)),
         },
         at,
       );
@@ -123,7 +131,7 @@ export class WebhooksService {
         ...stored,
         state: 'waiting',
         attempts: 0,
-        nextAt: at.toISOString(),
+        nextAt: instantText(at),
         leasedUntil: null,
         deliveredAt: null,
       });

@@ -1,4 +1,4 @@
-import type { ImportMapping } from '#libs/contracts/index.js';
+import { type ImportMapping, instantText } from '#libs/contracts/index.js';
 
 /** What a cell means, or why it cannot be understood. */
 export type Understood<T> =
@@ -47,7 +47,7 @@ export function readInstant(cell: string, dates: ImportMapping['dates'], timeZon
   const text = cell.trim();
   if (WITH_OFFSET.test(text) && text.includes('T')) {
     const at = new Date(text);
-    return Number.isNaN(at.getTime()) ? notADate(cell) : { ok: true, value: at.toISOString() };
+    return Number.isNaN(at.getTime()) ? notADate(cell) : { ok: true, value: instantText(at) };
   }
   const parts = readCalendar(cell, dates);
   if (!parts.ok) return parts;
@@ -119,5 +119,5 @@ function instantInZone(wallMs: number, timeZone: string): string {
     return Date.UTC(of('year'), of('month') - 1, of('day'), of('hour'), of('minute'), of('second')) - at;
   };
   const first = wallMs - offset(wallMs);
-  return new Date(wallMs - offset(first)).toISOString();
+  return instantText(new Date(wallMs - offset(first)));
 }

@@ -1,7 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import { v7 as uuidv7 } from 'uuid';
 import { z } from 'zod';
-import { type Deleted, ExportHead } from '#libs/contracts/index.js';
+import { type Deleted, ExportHead, instantText } from '#libs/contracts/index.js';
 import { constraintOf } from '#libs/database/index.js';
 import { findOrganisation, insertOrganisation } from '../access/access.queries.js';
 import type { AccessService } from '../access/access.service.js';
@@ -64,7 +64,7 @@ export class LeavingService {
           format: 'coolback-export',
           version: EXPORT_FORMAT,
           organisation: organisation!.name,
-          exportedAt: at.toISOString(),
+          exportedAt: instantText(at),
           tables,
           hashKey,
         };

@@ -1,21 +1,22 @@
 import { v7 as uuidv7 } from 'uuid';
-import type {
-  Cylinder,
-  CylinderPatch,
-  Deleted,
-  Entry,
-  EntryFilter,
-  EntryPatch,
-  HoldingsFilter,
-  LedgerQuestion,
-  Machine,
-  MachinePatch,
-  NewCylinder,
-  NewEntry,
-  NewMachine,
-  Page,
-  PageInput,
-  RefrigerantLedger,
+import {
+  type Cylinder,
+  type CylinderPatch,
+  type Deleted,
+  type Entry,
+  type EntryFilter,
+  type EntryPatch,
+  type HoldingsFilter,
+  instantText,
+  type LedgerQuestion,
+  type Machine,
+  type MachinePatch,
+  type NewCylinder,
+  type NewEntry,
+  type NewMachine,
+  type Page,
+  type PageInput,
+  type RefrigerantLedger,
 } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
@@ -75,7 +76,7 @@ export class LedgerService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       await this.openShop(tx, actor, input.shopId, '/shopId');
       const at = this.context.clock();
-      const machine: Machine = { id: uuidv7(), version: 1, checkedOn: null, retiredOn: null, ...input, createdAt: at.toISOString() };
+      const machine: Machine = { id: uuidv7(), version: 1, checkedOn: null, retiredOn: null, ...input, createdAt: instantText(at) };
       await putMachine(tx, actor.orgId, machine);
       await appendAudit(tx, actor, at, 'machine.added', { type: 'machine', id: machine.id }, { shopId: machine.shopId });
       return machine;
@@ -110,7 +111,7 @@ export class LedgerService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       await this.openShop(tx, actor, input.shopId, '/shopId');
       const at = this.context.clock();
-      const cylinder: Cylinder = { id: uuidv7(), version: 1, retiredOn: null, ...input, createdAt: at.toISOString() };
+      const cylinder: Cylinder = { id: uuidv7(), version: 1, retiredOn: null, ...input, createdAt: instantText(at) };
       await putCylinder(tx, actor.orgId, cylinder);
       await appendAudit(tx, actor, at, 'cylinder.added', { type: 'cylinder', id: cylinder.id }, { shopId: cylinder.shopId });
       return cylinder;
@@ -158,7 +159,7 @@ export class LedgerService {
         machineId: null,
         toShopId: null,
         ...input,
-        createdAt: at.toISOString(),
+        createdAt: instantText(at),
       };
       await putEntry(tx, actor.orgId, entry);
       const { kind, shopId, massG, day } = entry;

@@ -1,5 +1,5 @@
 import type { BoardQuestion, Clock, RecurrenceBoard } from '#libs/contracts/index.js';
-import { Clock as Clocks } from '#libs/contracts/index.js';
+import { Clock as Clocks, instantText } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { lastChange } from '../audit/audit.queries.js';
@@ -102,7 +102,7 @@ export class BoardService {
         const stale = new Set(changed.map(cellKey));
         const kept = isWhole ? [] : (await boardLines(tx, orgId, clock)).filter((cell) => !stale.has(cellKey(cell)));
         const cells = standingCells([...kept, ...figures[i]!], region.platforms);
-        await replaceBoard(tx, orgId, { clock, horizon: horizons[0]!, day, basis: region.basis, madeAt: now.toISOString() }, cells);
+        await replaceBoard(tx, orgId, { clock, horizon: horizons[0]!, day, basis: region.basis, madeAt: instantText(now) }, cells);
         count = cells.length;
       }
       return { cells: count, computed: figures[0]!.length };

@@ -1,4 +1,4 @@
-import type { HoldingAnswer, HoldingQuestion, Platform } from '#libs/contracts/index.js';
+import { type HoldingAnswer, type HoldingQuestion, instantText, type Platform } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { dayInZone } from '../cases/day-in-zone.js';
@@ -32,7 +32,7 @@ export class HoldingService {
       if (!shop) throw new ShopNotFound(shopId);
       const platform = await this.platformOf(tx, orgId, question);
       const now = this.context.clock();
-      const today = dayNumber(dayInZone(now.toISOString(), shop.timeZone));
+      const today = dayNumber(dayInZone(instantText(now), shop.timeZone));
       const from = question.day === undefined ? today : dayNumber(question.day);
       if (Math.abs(from - today) > YEAR_DAYS) {
         throw new DayOutOfReach(dayOf(from), dayOf(today - YEAR_DAYS), dayOf(today + YEAR_DAYS));

@@ -1,5 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
-import type { PatternBoard, PatternQuestion, RecurringPattern, Task } from '#libs/contracts/index.js';
+import { instantText, type PatternBoard, type PatternQuestion, type RecurringPattern, type Task } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -132,7 +132,7 @@ export class PatternsService {
     await inTenant(orgId, async (tx) => {
       const scoring = {
         id: uuidv7(),
-        scoredAt: now.toISOString(),
+        scoredAt: instantText(now),
         vehicles: histories,
         provedVisits: facts.visits.length,
         linkedShare: facts.visits.length === 0 ? 0 : linked / facts.visits.length,

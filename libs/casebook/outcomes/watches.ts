@@ -1,4 +1,4 @@
-import type { CasesBehind, WatchBoard, WatchStream } from '#libs/contracts/index.js';
+import { type CasesBehind, instantText, type WatchBoard, type WatchStream } from '#libs/contracts/index.js';
 import {
   type CusumStep,
   countCusum,
@@ -59,7 +59,7 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
   const grid = weekGrid(firstDay, today);
   const linkedShare = linkedShareOf(spans);
   const base = {
-    scoredAt: now.toISOString(),
+    scoredAt: instantText(now),
     falseAlarmsPerYear: FALSE_ALARMS_A_YEAR,
     ratio: RATIO,
     linkedShare,

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { v7 as uuidv7 } from 'uuid';
-import type { Deleted, NewPhotograph, Photograph } from '#libs/contracts/index.js';
+import { type Deleted, instantText, type NewPhotograph, type Photograph } from '#libs/contracts/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { lockCase } from '../cases/case-lock.js';
@@ -36,7 +36,7 @@ export class PhotographsService {
         heightPx: picture.heightPx,
         bytes: picture.bytes.length,
         sha256: createHash('sha256').update(picture.bytes).digest('hex'),
-        createdAt: at.toISOString(),
+        createdAt: instantText(at),
       };
       await insertPhotograph(tx, actor.orgId, photograph, picture.bytes);
       await appendAudit(tx, actor, at, 'case.photographed', { type: 'case', id: caseId }, { photographId: photograph.id });

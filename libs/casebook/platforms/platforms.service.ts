@@ -1,5 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
-import { NewPlatform, type Page, type PageInput, type Platform, type PlatformPatch } from '#libs/contracts/index.js';
+import { instantText, NewPlatform, type Page, type PageInput, type Platform, type PlatformPatch } from '#libs/contracts/index.js';
 import { constraintOf, type Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -25,7 +25,7 @@ export class PlatformsService {
         throw error;
       }
       await appendAudit(tx, actor, at, 'platform.added', { type: 'platform', id }, { code: input.code });
-      return { id, version: 1, createdAt: at.toISOString(), ...input };
+      return { id, version: 1, createdAt: instantText(at), ...input };
     });
   }
 

@@ -1,5 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
-import type { NewPolicy, Policy, PolicyFilter, PolicyReport } from '#libs/contracts/index.js';
+import { instantText, type NewPolicy, type Policy, type PolicyFilter, type PolicyReport } from '#libs/contracts/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
@@ -45,7 +45,7 @@ export class PoliciesService {
         since,
         endedOn: null,
         note: input.note ?? null,
-        createdAt: at.toISOString(),
+        createdAt: instantText(at),
       };
       await insertPolicy(tx, orgId, policy);
       const { fault, action, rule } = policy;

@@ -1,5 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
-import type { FaultCode, NewProof, NewRepair, Proof, Repair } from '#libs/contracts/index.js';
+import { type FaultCode, instantText, type NewProof, type NewRepair, type Proof, type Repair } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -29,7 +29,7 @@ export class RepairsService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const row = await this.caseToChange(tx, actor, caseId);
       const at = this.context.clock();
-      const proof: Proof = { id: uuidv7(), caseId, createdAt: at.toISOString(), ...input, faults: [...new Set(input.faults)] };
+      const proof: Proof = { id: uuidv7(), caseId, createdAt: instantText(at), ...input, faults: [...new Set(input.faults)] };
       await insertProofs(tx, actor.orgId, [proof]);
       await updateCase(tx, actor.orgId, { ...row, provedFaults: labelOf(await proofsOfCases(tx, actor.orgId, [caseId])) }, at);
       await appendAudit(tx, actor, at, 'case.proved', { type: 'case', id: caseId }, { faults: proof.faults, method: proof.method });
@@ -53,7 +53,7 @@ export class RepairsService {
         caseId,
         shopId: row.shopId,
         vehicleId: row.vehicleId,
-        createdAt: at.toISOString(),
+        createdAt: instantText(at),
         ...input,
         machineId,
       };

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { DomainError } from '#libs/contracts/index.js';
+import { DomainError, instantText } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
 import type { Casebook } from '../casebook.js';
@@ -79,7 +79,7 @@ export async function once(
               where (org_id, credential_id, key) in (select org_id, credential_id, key from idempotency_key
                                                       where org_id = $1 and created_at < $2 order by created_at limit $3 for update skip locked)
                 and org_id = $1`,
-      values: [actor.orgId, new Date(casebook.context.clock().getTime() - KEPT_MS).toISOString(), DROPPED_AT_ONCE],
+      values: [actor.orgId, instantText(new Date(casebook.context.clock().getTime() - KEPT_MS)), DROPPED_AT_ONCE],
     });
     await tx.query({
       name: 'requests.store-answer',
@@ -93,7 +93,7 @@ export async function once(
         answer.status,
         JSON.stringify(answer.headers),
         answer.body,
-        casebook.context.clock().toISOString(),
+        instantText(casebook.context.clock()),
       ],
     });
     return { ...answer, replayed: false };

@@ -1,5 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
-import type { NewShop, Page, PageInput, Shop, ShopPatch } from '#libs/contracts/index.js';
+import { instantText, type NewShop, type Page, type PageInput, type Shop, type ShopPatch } from '#libs/contracts/index.js';
 import { constraintOf, type Tx } from '#libs/database/index.js';
 import { type Actor, mayOpenShop, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
@@ -26,7 +26,7 @@ export class ShopsService {
         throw error;
       }
       await appendAudit(tx, actor, at, 'shop.added', { type: 'shop', id }, { code: input.code });
-      return { id, version: 1, createdAt: at.toISOString(), ...input };
+      return { id, version: 1, createdAt: instantText(at), ...input };
     });
   }
 

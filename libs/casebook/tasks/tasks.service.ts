@@ -1,5 +1,5 @@
 import { v7 as uuidv7 } from 'uuid';
-import { DomainError, type Task } from '#libs/contracts/index.js';
+import { DomainError, instantText, type Task } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import type { CasebookContext } from '../context.js';
@@ -46,7 +46,7 @@ export class TasksService {
   /** Creates the task and hands it to the worker in the same transaction. Called by the service itself, not over the API. */
   async startTask(orgId: string, kind: string, total: number, id: string = uuidv7()): Promise<string> {
     await this.context.inTenant(orgId, async (tx) => {
-      const at = this.context.clock().toISOString();
+      const at = instantText(this.context.clock());
       await tx.query({
         name: 'tasks.insert',
         text: `insert into task (org_id, id, kind, state, done, total, created_at, updated_at) values ($1, $2, $3, 'waiting', 0, $4, $5, $5)`,
@@ -64,7 +64,7 @@ export class TasksService {
       await tx.query({
         name: 'tasks.enqueue-at',
         text: 'select enqueue_at($1, $2, $3, $4)',
-        values: [job, orgId, subjectId, due.toISOString()],
+        values: [job, orgId, subjectId, instantText(due)],
       });
   }
 
@@ -73,7 +73,7 @@ export class TasksService {
     await tx.query({
       name: 'tasks.resume',
       text: `update task set state = 'waiting', updated_at = $3 where org_id = $1 and id = $2`,
-      values: [orgId, id, this.context.clock().toISOString()],
+      values: [orgId, id, instantText(this.context.clock())],
     });
     await this.callJob(tx, orgId, kind, id);
   }
@@ -102,7 +102,7 @@ export class TasksService {
     await tx.query({
       name: 'tasks.progress',
       text: 'update task set done = $3, state = $4, detail = $5, updated_at = $6 where org_id = $1 and id = $2',
-      values: [orgId, id, done, state, detail, this.context.clock().toISOString()],
+      values: [orgId, id, done, state, detail, instantText(this.context.clock())],
     });
   }
 }

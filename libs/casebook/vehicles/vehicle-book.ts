@@ -1,4 +1,4 @@
-import type { Platform, VehicleInput, Warning } from '#libs/contracts/index.js';
+import { instantText, type Platform, type VehicleInput, type Warning } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { Actor } from '../access/actor.js';
 import { newId } from '../ids.js';
@@ -117,7 +117,7 @@ export class VehicleBook {
           modelYear: known.modelYear ?? modelYear,
           plateHash: plateHash ?? known.plateHash,
         }
-      : { id: newId(), vinHash, plateHash, platformId, modelYear, createdAt: this.at.toISOString(), mergedInto: null };
+      : { id: newId(), vinHash, plateHash, platformId, modelYear, createdAt: instantText(this.at), mergedInto: null };
     if (platformId !== null && vehicle.platformId !== platformId) {
       warnings.push({
         pointer: `${pointer}/platformId`,
