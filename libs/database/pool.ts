@@ -34,6 +34,8 @@ export function createPool(url: string, options: PoolOptions = {}): Pool {
     application_name: options.applicationName ?? 'coolback',
     types: rowTypes,
     keepAlive: true,
+    // BEGIN and the first statement of a transaction go out together (`tenancy.ts`).
+    pipeline: true,
   });
   // A connection lost while idle surfaces on the pool, one lost while checked out on its client; unheard, either ends the process.
   pool.on('error', () => {});
