@@ -1,11 +1,10 @@
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, jest } from '@jest/globals';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from '@jest/globals';
 import { NEW_PHOTOGRAPH_EXAMPLE } from '#apps/api/photographs/photographs.examples.js';
 import { request, type TestApi, type TestOrganisation } from '../support/api.js';
 import type { Browser, Visit } from './chromium.js';
 import { type DemoBrowser, demoBrowser } from './region.js';
 
 /** The technician's whole job in a real browser, over the first cases of the demo region. Nothing but the server can be reached. */
-jest.setTimeout(180_000);
 
 let demo: DemoBrowser;
 let api: TestApi;
@@ -16,7 +15,7 @@ let visit: Visit;
 beforeAll(async () => {
   demo = await demoBrowser(260, ['--use-fake-device-for-media-stream', '--use-fake-ui-for-media-stream']);
   ({ api, org, browser } = demo);
-}, 180_000);
+});
 afterAll(() => demo?.close());
 beforeEach(async () => {
   visit = await browser.open({ key: org.keys.technician });

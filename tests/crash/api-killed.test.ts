@@ -6,8 +6,8 @@ const KILLS = Number(process.env['COOLBACK_CRASH_KILLS'] ?? 20);
 let served: Served;
 beforeAll(async () => {
   served = await serve();
-}, 60_000);
-afterAll(() => served?.close(), 60_000);
+});
+afterAll(() => served?.close());
 
 it(`kill -9 of the API, ${KILLS} times in the middle of pushing: nothing lost, nothing doubled`, async () => {
   let over = false;

@@ -6,8 +6,8 @@ const KILLS = Math.ceil(Number(process.env['COOLBACK_CRASH_KILLS'] ?? 20) / 2);
 let served: Served;
 beforeAll(async () => {
   served = await serve();
-}, 60_000);
-afterAll(() => served?.close(), 60_000);
+});
+afterAll(() => served?.close());
 
 const isReady = async (): Promise<boolean> => {
   try {

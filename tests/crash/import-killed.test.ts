@@ -13,11 +13,11 @@ let worker: Awaited<ReturnType<Served['startWorker']>>;
 beforeEach(async () => {
   served = await serve();
   worker = await served.startWorker();
-}, 120_000);
+});
 afterEach(async () => {
   await worker?.kill();
   await served?.close();
-}, 60_000);
+});
 
 const isBad = (i: number) => i % 100 === 7;
 const isRepaired = (i: number) => i % 3 === 0;

@@ -15,8 +15,8 @@ beforeAll(async () => {
   org = await testOrganisation(api);
   other = await testOrganisation(api, 'Another region');
   for (const one of [org, other]) await request(api, one.keys.administrator, 'POST', '/v1/shops', newShop('quay'));
-}, 60_000);
-afterAll(() => api?.close(), 60_000);
+});
+afterAll(() => api?.close());
 
 const order = (notes: string) => ({ shopCode: 'quay', vehicle: {}, complaint: 'noise', openedAt: '2026-05-04T09:00:00Z', notes });
 const post = (to: Pick<TestApi, 'url'>, key: string, body: unknown, path = '/v1/cases', secret = org.keys.administrator) =>

@@ -20,8 +20,8 @@ beforeAll(async () => {
   api = await testApi();
   org = await testOrganisation(api);
   await storeHistory(api.casebook, org.orgId, CASES);
-}, 120_000);
-afterAll(() => api?.close(), 60_000);
+});
+afterAll(() => api?.close());
 
 async function startWorker(): Promise<ChildProcess> {
   const child = fork(MAIN, [], {

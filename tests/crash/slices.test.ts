@@ -13,7 +13,7 @@ let api: TestApi;
 beforeAll(async () => {
   api = await testApi();
 }, 600_000);
-afterAll(() => api?.close(), 60_000);
+afterAll(() => api?.close());
 
 async function founded(): Promise<TestOrganisation> {
   const org = await testOrganisation(api);

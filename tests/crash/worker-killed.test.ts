@@ -17,8 +17,8 @@ beforeAll(async () => {
   api = await testApi();
   org = await testOrganisation(api);
   await request(api, org.keys.administrator, 'POST', '/v1/shops', newShop('crash-shop'));
-}, 60_000);
-afterAll(() => api?.close(), 60_000);
+});
+afterAll(() => api?.close());
 
 async function startWorker(): Promise<ChildProcess> {
   const child = fork(MAIN, [], {

@@ -99,18 +99,23 @@ describe('a database that cannot serve', () => {
   });
 
   it('no connection left in the pool, told in time', async () => {
-    const pool = createPool(database.appUrl, { max: 1, connectionTimeoutMs: 100 });
-    const held = inTenant(pool, ORG, async (tx) => await tx.query({ name: 'test.hold', text: 'select pg_sleep(0.5)' }));
+    const pool = createPool(database.appUrl, { max: 1, connectionTimeoutMs: 2_000 });
+    let give!: () => void;
+    const given = new Promise<void>((resolve) => {
+      give = resolve;
+    });
+    const held = inTenant(pool, ORG, () => given);
     expect(await reasonOf(pool, 'select 1')).toBe('too-many-connections');
+    give();
     await held;
     expect(await reasonOf(pool, 'select 1')).toBeNull();
     await pool.end();
   });
 
   it('a process that computed while its connection was made asks once more', async () => {
-    const pool = createPool(database.appUrl, { max: 1, connectionTimeoutMs: 1_000 });
+    const pool = createPool(database.appUrl, { max: 1, connectionTimeoutMs: 2_000 });
     const answer = reasonOf(pool, 'select 1');
-    for (const until = Date.now() + 1_100; Date.now() < until; );
+    for (const until = Date.now() + 2_100; Date.now() < until; );
     expect(await answer).toBeNull();
     await pool.end();
   });

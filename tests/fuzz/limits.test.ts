@@ -40,7 +40,7 @@ afterAll(async () => {
   child?.removeAllListeners('exit');
   child?.kill('SIGKILL');
   await api?.close();
-}, 60_000);
+});
 
 const url = () => `http://127.0.0.1:${port}`;
 const authorization = () => `Bearer ${org.keys.administrator}`;

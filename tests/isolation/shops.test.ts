@@ -42,31 +42,27 @@ const named = (text: string) => foreign.filter((one) => text.includes(one));
 const other: Partial<Record<string, string>> = {};
 
 describe('a key limited to one shop', () => {
-  it.each(ROLES)(
-    'of a %s is told nothing of another shop, by any route or field',
-    async (role) => {
-      other['shop'] = world.ids.secondShop;
-      other['case'] = world.ids.secondCase;
-      const problems: string[] = [];
-      for (const probe of probes) {
-        // Kinds that belong to a shop are asked about with the other shop's; the rest with something that is nowhere.
-        const asked = (probe.kind && other[probe.kind]) ?? randomUUID();
-        const heard = await sendProbe(api, limited[role], probe, asked);
-        problems.push(...named(heard.text).map((one) => `${probe.name}: ${one} in ${heard.text.slice(0, 300)}`));
-        if (heard.status >= 500 || heard.code === 'internal') problems.push(`${probe.name}: ${heard.status}`);
-        if (probe.kind === 'shop' || probe.kind === 'case') {
-          const nowhere = await sendProbe(api, limited[role], probe, randomUUID());
-          if (nowhere.status !== heard.status || nowhere.code !== heard.code || (heard.code !== null && nowhere.text !== heard.text)) {
-            problems.push(
-              `${probe.name}: ${heard.status} ${heard.code} for another shop's, ${nowhere.status} ${nowhere.code} for one that is nowhere`,
-            );
-          }
+  it.each(ROLES)('of a %s is told nothing of another shop, by any route or field', async (role) => {
+    other['shop'] = world.ids.secondShop;
+    other['case'] = world.ids.secondCase;
+    const problems: string[] = [];
+    for (const probe of probes) {
+      // Kinds that belong to a shop are asked about with the other shop's; the rest with something that is nowhere.
+      const asked = (probe.kind && other[probe.kind]) ?? randomUUID();
+      const heard = await sendProbe(api, limited[role], probe, asked);
+      problems.push(...named(heard.text).map((one) => `${probe.name}: ${one} in ${heard.text.slice(0, 300)}`));
+      if (heard.status >= 500 || heard.code === 'internal') problems.push(`${probe.name}: ${heard.status}`);
+      if (probe.kind === 'shop' || probe.kind === 'case') {
+        const nowhere = await sendProbe(api, limited[role], probe, randomUUID());
+        if (nowhere.status !== heard.status || nowhere.code !== heard.code || (heard.code !== null && nowhere.text !== heard.text)) {
+          problems.push(
+            `${probe.name}: ${heard.status} ${heard.code} for another shop's, ${nowhere.status} ${nowhere.code} for one that is nowhere`,
+          );
         }
       }
-      expect(problems).toEqual([]);
-    },
-    60_000,
-  );
+    }
+    expect(problems).toEqual([]);
+  });
 
   it('lists its own cases, in full', async () => {
     const { body } = await request(api, limited.technician, 'GET', '/v1/cases?first=100');
