@@ -28,7 +28,18 @@ export const Id = z.uuid('must be an identifier of this service (a UUID)');
  * One spelling for one instant, that of the database's answers: UTC, without trailing zeros of the fraction. A record answers in it when it is made as
  * when it is read again.
  */
-export const instantText = (at: Date): string => at.toISOString().replace(/\.?0*Z$/, 'Z');
+export function instantText(at: Date): string {
+  const text = at.toISOString();
+  const point = text.length - '.000Z'.length;
+  return `${text.slice(0, point)}${shortFraction(text.slice(point + 1, -1))}Z`;
+}
+
+/** Decimals without the zeros at their end, and no point where none is left. A regular expression for it takes the square of the time a long row of zeros deserves. */
+function shortFraction(digits: string): string {
+  let end = digits.length;
+  while (end > 0 && digits.charAt(end - 1) === '0') end--;
+  return end === 0 ? '' : `.${digits.slice(0, end)}`;
+}
 
 /** As `instantText`, for what came in: any offset, further digits than microseconds rounded as the database rounds them. */
 function sameInstant(text: string): string {
@@ -36,7 +47,7 @@ function sameInstant(text: string): string {
   const micro = Math.round(Number(`0.${fraction}`) * 1e6);
   const second = new Date(Date.parse(text.replace(`.${fraction}`, '')) + (micro === 1e6 ? 1000 : 0));
   if (Number.isNaN(second.getTime())) return text;
-  return instantText(second).replace('Z', micro % 1e6 === 0 ? 'Z' : `.${String(micro).padStart(6, '0').replace(/0+$/, '')}Z`);
+  return instantText(second).replace('Z', `${shortFraction(String(micro % 1e6).padStart(6, '0'))}Z`);
 }
 
 /** RFC 3339 instant with an offset on input; answers always end in `Z`. */
