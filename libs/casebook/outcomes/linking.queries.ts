@@ -1,5 +1,5 @@
 import type { EpisodeEnd, FaultCode, RepairIntent } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { float8Array, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 import type { LinkedRepair, LinkedSighting } from './linking.js';
 import { COMMON_RULES, type StandingRules } from './outcome-rules.js';
 import { STANDING_RULES } from './outcome-rules.queries.js';
@@ -101,8 +101,12 @@ export async function upsertEpisodes(tx: Tx, orgId: string, rules: number, rows:
     name: 'linking.upsert',
     text: `insert into episode (org_id, id, repair_id, case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on, end_kind, ended_on,
                                 end_case_id, end_shop_id, distance_km, linked_by, home_shop_id, rules)
-           select $1, e.*, $19 from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::text[], $10::text[],
-                                    $11::date[], $12::text[], $13::date[], $14::uuid[], $15::uuid[], $16::float8[], $17::text[], $18::uuid[]) as e
+           select $1, id, repair_id, case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on::date, end_kind, ended_on::date,
+                  end_case_id, end_shop_id, distance_km, linked_by, home_shop_id, $19
+             from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::text[], $10::text[],
+                         $11::text[], $12::text[], $13::text[], $14::uuid[], $15::uuid[], $16::float8[], $17::text[], $18::uuid[])
+               as row(id, repair_id, case_id, vehicle_id, platform_id, shop_id, fault, action, intent, started_on, end_kind, ended_on,
+                      end_case_id, end_shop_id, distance_km, linked_by, home_shop_id)
            on conflict (org_id, repair_id) do update
               set case_id = excluded.case_id, vehicle_id = excluded.vehicle_id, platform_id = excluded.platform_id, shop_id = excluded.shop_id,
                   fault = excluded.fault, action = excluded.action, intent = excluded.intent, started_on = excluded.started_on,
@@ -111,23 +115,23 @@ export async function upsertEpisodes(tx: Tx, orgId: string, rules: number, rows:
                   rules = excluded.rules`,
     values: [
       orgId,
-      column('id'),
-      column('repairId'),
-      column('caseId'),
-      column('vehicleId'),
-      column('platformId'),
-      column('shopId'),
-      column('fault'),
-      column('action'),
-      column('intent'),
-      column('startedOn'),
-      column('endKind'),
-      column('endedOn'),
-      column('endCaseId'),
-      column('endShopId'),
-      column('distanceKm'),
-      column('linkedBy'),
-      column('homeShopId'),
+      uuidArray(column('id')),
+      uuidArray(column('repairId')),
+      uuidArray(column('caseId')),
+      uuidArray(column('vehicleId')),
+      uuidArray(column('platformId')),
+      uuidArray(column('shopId')),
+      textArray(column('fault')),
+      textArray(column('action')),
+      textArray(column('intent')),
+      textArray(column('startedOn')),
+      textArray(column('endKind')),
+      textArray(column('endedOn')),
+      uuidArray(column('endCaseId')),
+      uuidArray(column('endShopId')),
+      float8Array(column('distanceKm')),
+      textArray(column('linkedBy')),
+      uuidArray(column('homeShopId')),
       rules,
     ],
   });
