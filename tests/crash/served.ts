@@ -26,14 +26,18 @@ export interface Served {
   postmaster(): number;
   /** Column of a query as the owner sees it, of this organisation's rows. */
   count(sql: string): Promise<number>;
+  rows<T>(sql: string): Promise<T[]>;
+  /** As if the pauses between the tries of deliveries were over. `leased`: and what was under way has been given up; only while no worker runs. */
+  bringDeliveriesForward(of: { readonly leased: boolean }): Promise<void>;
   close(): Promise<void>;
 }
 
-export async function serve(): Promise<Served> {
+/** `environment`: settings of the API and the worker besides those a test needs. */
+export async function serve(environment: Readonly<Record<string, string>> = {}): Promise<Served> {
   const parent = mkdtempSync(join(tmpdir(), 'coolback-crash-'));
   chmodSync(parent, 0o755);
   const directory = join(parent, 'data');
-  const env = { COOLBACK_DATA_DIR: directory };
+  const env = { ...environment, COOLBACK_DATA_DIR: directory };
   // This process keeps the server in use, so that the killed API is not its last user.
   const database = await openDatabase(env);
   const pool = createPool(database.appUrl, { max: 2 });
@@ -81,6 +85,11 @@ export async function serve(): Promise<Served> {
     }
   };
   await start();
+  const rows = <T>(sql: string): Promise<T[]> =>
+    asAdministrator(database.ownerUrl!, async (client) => {
+      await client.query(`select set_config('app.org_id', $1, false)`, [orgId]);
+      return (await client.query(sql)).rows as T[];
+    });
   const ended = (one: ChildProcess) =>
     one.exitCode !== null || one.signalCode !== null
       ? Promise.resolve()
@@ -121,12 +130,16 @@ export async function serve(): Promise<Served> {
       };
     },
     postmaster: () => Number(readFileSync(join(directory, 'cluster', 'postmaster.pid'), 'utf8').split('\n')[0]),
-    count: async (sql) =>
-      asAdministrator(database.ownerUrl!, async (client) => {
-        await client.query(`select set_config('app.org_id', $1, false)`, [orgId]);
-        const { rows } = await client.query<{ n: string }>(sql);
-        return Number(rows[0]!.n);
-      }),
+    rows,
+    count: async (sql) => Number((await rows<{ n: string }>(sql))[0]!.n),
+    bringDeliveriesForward: async ({ leased }) => {
+      await rows(
+        `update webhook_delivery set next_at = now(), leased_until = null where state = 'waiting' ${leased ? '' : 'and leased_until is null'}`,
+      );
+      await asAdministrator(database.queueUrl!, (client) =>
+        client.query('update graphile_worker._private_jobs set run_at = now() where run_at > now() and locked_at is null'),
+      );
+    },
     close: async () => {
       const killed = ended(child);
       child.kill('SIGKILL');
