@@ -99,6 +99,9 @@ export const WatchStream = z
     shops: z.int().describe('Shops that saw the events of the watched year'),
     statistic: z.number(),
     threshold: z.number(),
+    weeksToDoubling: z
+      .number()
+      .describe('After which a doubled rate raises an alarm, on average over the weeks of the year in which it may begin'),
     weeks: z.array(WatchWeek),
     casesBehind: CasesBehind.describe('What happened since the last alarm began, in the watched year where there is none'),
   })

@@ -120,6 +120,7 @@ export {
   poissonReference,
 } from './surveillance/cusum.js';
 export { countDispersion } from './surveillance/dispersion.js';
+export { type LearnedWeek, learnedExpectations, predictiveSize } from './surveillance/learning.js';
 export { type RecordedDelay, reportingDelay } from './surveillance/reporting-delay.js';
 export {
   type CountChart,

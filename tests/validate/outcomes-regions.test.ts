@@ -1,5 +1,5 @@
 import { describe, expect, it } from '@jest/globals';
-import { PLANTED, type Shown, shownIn } from './outcomes-regions.js';
+import { doublingsIn, PLANTED, type Shown, shownIn } from './outcomes-regions.js';
 import { FULL, studySize, tell } from './outcomes-size.js';
 
 const REGIONS = studySize(20);
@@ -29,5 +29,23 @@ describe('planted truths', () => {
     expect(total(without, 'otherPatterns')).toBeLessThanOrEqual(Math.ceil(REGIONS / 25));
     // Stated: one false alarm a year and region, at most 1.5 times; Poisson, three standard deviations.
     expect(total(without, 'otherAlarms')).toBeLessThanOrEqual(1.5 * REGIONS + 3 * Math.sqrt(1.5 * REGIONS));
+  }, 3_600_000);
+
+  it('watches see doublings within the weeks they state, and rarely cry wolf', () => {
+    const regions = studySize(40);
+    const found = Array.from({ length: regions }, (_, i) => doublingsIn(8_300 + i, CASES));
+    const sum = (of: (one: (typeof found)[number]) => number) => found.reduce((total, one) => total + of(one), 0);
+    const streams = sum((one) => one.streams);
+    const [weeks, stated, within, before] = [
+      sum((o) => o.weeks) / streams,
+      sum((o) => o.stated) / streams,
+      sum((o) => o.within),
+      sum((o) => o.before),
+    ];
+    tell('watches', { regions, streams, weeks, stated, within, falseAlarms: before });
+    // The stated delay is a mean: within it about three in five are found (an exponential delay: 0.63); three standard errors allowed.
+    expect(within / streams).toBeGreaterThan(0.5 - 3 * Math.sqrt(0.25 / streams));
+    expect(weeks).toBeLessThan(stated * (1 + 3 / Math.sqrt(streams)));
+    expect(before).toBeLessThanOrEqual(1.5 * regions + 3 * Math.sqrt(1.5 * regions));
   }, 3_600_000);
 });

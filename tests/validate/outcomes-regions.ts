@@ -12,10 +12,11 @@ import { shopReview } from '#libs/casebook/outcomes/shop-funnel.js';
 import type { RecordedCases, ReviewedSpan } from '#libs/casebook/outcomes/shops-review.queries.js';
 import { watchBoard } from '#libs/casebook/outcomes/watches.js';
 import type { Onset } from '#libs/casebook/outcomes/watches.queries.js';
-import type { FaultCode } from '#libs/contracts/index.js';
+import type { FaultCode, WatchStream } from '#libs/contracts/index.js';
 import { DEBRIS_PLATFORMS, DEMO_PLATFORMS, DEMO_SHOPS, EMERGING, planRegion, WEAK_SHOP } from '#libs/demo/index.js';
 import { type PlannedVehicle, REGION_DAYS } from '#libs/demo/plan.js';
 import { cellsOf } from '../support/episodes.js';
+import { seeded } from './outcomes-random.js';
 
 /** Lines of a question's answer that a reader sees without turning the page. */
 const FIRST_PAGE = 10;
@@ -190,5 +191,63 @@ export function shownIn(seed: number, cases: number, plain: boolean): Shown {
     otherPatterns: found.filter((pattern) => pattern.verdict === 'replicated' && !pattern.doubtful && !isDebris(pattern)).length,
     otherShops: above.filter(({ shopCode }) => shopCode !== WEAK_SHOP).length,
     otherAlarms: alarms.filter((one) => !isBatch(one)).length,
+  };
+}
+
+/** Doublings planted in streams of new faults of a region without plants, as the watches see them. */
+export interface Doublings {
+  readonly streams: number;
+  /** With an alarm within the weeks that are stated for the stream. */
+  readonly within: number;
+  /** Weeks to the alarm over all streams, of those never seen the weeks that were left; and those stated. */
+  readonly weeks: number;
+  readonly stated: number;
+  /** Streams with an alarm before anything was planted. */
+  readonly before: number;
+}
+
+const DOUBLED_AT_ONCE = 8;
+/** A doubling is looked for where its stated delay fits the watched year. */
+const MOST_STATED_WEEKS = 40;
+
+/**
+ * From a week drawn at random on, as many new faults again as were expected come to some streams (Poisson), at the shops and of the model years of those that were there.
+ */
+export function doublingsIn(seed: number, cases: number): Doublings {
+  const { spans, onsets } = regionOf(planRegion(seed, cases, undefined, { plain: true }));
+  const clocks = clocksOf(CLIMATES, END, COMMON_RULES);
+  const looked = (seen: readonly Onset[]) =>
+    watchBoard({ onsets: seen, spans, platforms: PLATFORMS, clocks, delays: [], now: END }).watches;
+  const random = seeded(seed);
+  const plain = looked(onsets);
+  const able = plain.filter((one) => one.kind === 'new-faults' && one.alarms.length === 0 && one.weeksToDoubling <= MOST_STATED_WEEKS);
+  const chosen = [...able]
+    .map((stream) => ({ stream, at: random.uniform() }))
+    .sort((a, b) => a.at - b.at)
+    .slice(0, DOUBLED_AT_ONCE)
+    .map(({ stream }) => ({ stream, begin: Math.floor(random.uniform() * (stream.weeks.length - stream.weeksToDoubling)) }));
+  const more = chosen.flatMap(({ stream: { platformId, fault, weeks }, begin }) => {
+    const like = onsets.filter((one) => one.platformId === platformId && one.fault === fault);
+    return weeks.slice(begin).flatMap(({ week, expected }) =>
+      Array.from({ length: random.poisson(expected) }, () => ({
+        ...like[Math.floor(random.uniform() * like.length)]!,
+        day: dayNumber(week) + Math.floor(7 * random.uniform()),
+      })),
+    );
+  });
+  const key = ({ kind, platformId, fault }: WatchStream) => `${kind} ${platformId} ${fault}`;
+  const found = new Map(looked([...onsets, ...more]).map((one) => [key(one), one]));
+  const seen = chosen.map(({ stream, begin }) => {
+    const { weeks, alarms } = found.get(key(stream))!;
+    const alarm = alarms.find(({ week }) => week >= weeks[begin]!.week);
+    return alarm ? weeks.findIndex(({ week }) => week === alarm.week) - begin + 1 : Number.POSITIVE_INFINITY;
+  });
+  const left = chosen.map(({ stream, begin }) => stream.weeks.length - begin);
+  return {
+    streams: chosen.length,
+    within: chosen.filter(({ stream }, i) => seen[i]! <= stream.weeksToDoubling).length,
+    weeks: seen.reduce((sum, weeks, i) => sum + Math.min(weeks, left[i]!), 0),
+    stated: chosen.reduce((sum, { stream }) => sum + stream.weeksToDoubling, 0),
+    before: plain.filter(({ alarms }) => alarms.length > 0).length,
   };
 }

@@ -1,9 +1,6 @@
 import type { FaultCode, WatchStream } from '#libs/contracts/index.js';
 import { type RateOf, shrunkRates } from '#libs/outcomes/index.js';
 import { type Clocks, dayNumber } from './clocks.js';
-import { isReturn, lastWatched } from './return-rates.js';
-import type { ReviewedSpan } from './shops-review.queries.js';
-import type { Onset } from './watches.queries.js';
 
 /** The last year is watched against the years before it. */
 export const WATCHED_WEEKS = 52;
@@ -11,9 +8,10 @@ const FEWEST_BASELINE_WEEKS = 52;
 const MOST_BASELINE_WEEKS = 208;
 /** Recording grows and shrinks: what all other streams did in so many weeks is no alarm of one of them. */
 const TREND_WEEKS = 13;
-const FEWEST_FOR_TREND = 20;
+/** Events' worth of "as before" in the trend: it rarely moves by more than a fifth in a quarter of a year (an assumption), and a few events do not tell that it did. */
+const STEADY_EVENTS = 25;
 /** Below this the calendar share of a fault is that of all faults. */
-const FEWEST_FOR_CLOCK = 30;
+export const FEWEST_FOR_CLOCK = 30;
 const CALENDAR_SHARES = [0, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 6.4, 12.8];
 
 /** Weeks counted back from today; the last whole one is the last. Days are numbers since `DAY_ZERO`. */
@@ -30,6 +28,8 @@ export function weekGrid(firstDay: number, today: number): WeekGrid | null {
   return { first: today - 7 * weeks, weeks, baseline };
 }
 
+export const weekOf = (day: number, { first }: WeekGrid): number => Math.floor((day - first) / 7);
+
 /** Counts of one stream and what was to be expected, week by week. */
 export interface Stream {
   readonly kind: WatchStream['kind'];
@@ -38,110 +38,28 @@ export interface Stream {
   readonly counts: Float64Array;
   readonly expected: Float64Array;
   readonly borrowed: number;
+  /** Events' worth of what is known of the stream's own rate: 1 over the squared relative error of all it is expected to have. */
+  readonly certainty: number;
 }
 
-interface Cell {
+export interface Cell {
   readonly platformId: string;
   readonly fault: FaultCode;
   readonly counts: Float64Array;
   readonly exposure: Float64Array;
 }
 
-/**
- * New faults: heat of the shops a platform is seen at, plus a calendar share fitted for each fault on the whole region, times the platform's share of all visits;
- * the rate of a fault from the baseline, drawn towards that of all platforms.
- */
-export function onsetStreams(onsets: readonly Onset[], grid: WeekGrid, clocks: Clocks, arrived: Float64Array): Stream[] {
-  const weekOf = (day: number) => Math.floor((day - grid.first) / 7);
-  const inBaseline = onsets.filter(({ day }) => weekOf(day) >= 0 && weekOf(day) < grid.baseline);
-  const total = inBaseline.length;
-  if (total === 0) return [];
-  const heat = heatByShop(new Set(onsets.map(({ shopId }) => shopId)), grid, clocks);
-  const region = mixed(
-    tally(inBaseline, ({ shopId }) => shopId),
-    heat,
-    grid.weeks,
-  );
-  const shares = calendarShares(inBaseline, region, grid, weekOf);
-  const platforms = new Map<string, Float64Array>();
-  const popularity = new Map<string, number>();
-  for (const platformId of new Set(onsets.map((one) => one.platformId))) {
-    const own = inBaseline.filter((one) => one.platformId === platformId);
-    platforms.set(
-      platformId,
-      own.length === 0
-        ? region
-        : mixed(
-            tally(own, ({ shopId }) => shopId),
-            heat,
-            grid.weeks,
-          ),
-    );
-    popularity.set(platformId, Math.max(own.length, 0.5) / total);
-  }
-  const counts = new Map<string, Float64Array>();
-  for (const { platformId, fault, day } of onsets) bump(counts, `${platformId}|${fault}`, weekOf(day), grid.weeks);
-  const cells = new Map<string, Cell[]>();
-  for (const fault of new Set(onsets.map((one) => one.fault))) {
-    const share = shares(fault);
-    cells.set(
-      fault,
-      [...platforms].map(([platformId, heatThere]) => ({
-        platformId,
-        fault,
-        counts: counts.get(`${platformId}|${fault}`) ?? new Float64Array(grid.weeks),
-        exposure: heatThere.map((degreeDays) => popularity.get(platformId)! * (degreeDays + 7 * share)),
-      })),
-    );
-  }
-  return streamsOf('new-faults', cells, grid, arrived);
-}
-
-/** Returns: heat that repairs still open lived through, by platform, fault and intent. */
-export function returnStreams(
-  spans: readonly ReviewedSpan[],
+/** Expected counts from shrunken baseline rates; cells of one platform and fault (several intents) become one stream. */
+export function streamsOf(
+  kind: Stream['kind'],
+  groups: ReadonlyMap<string, readonly Cell[]>,
   grid: WeekGrid,
-  clocks: Clocks,
-  today: number,
   arrived: Float64Array,
 ): Stream[] {
-  const heat = heatByShop(new Set(spans.map(({ homeShopId }) => homeShopId)), grid, clocks);
-  const cells = new Map<string, Map<string, Cell>>();
-  for (const span of spans) {
-    if (span.platformId === null) continue;
-    const group = `${span.fault}|${span.intent}`;
-    const own = cells.get(group) ?? new Map<string, Cell>();
-    cells.set(group, own);
-    const cell = own.get(span.platformId) ?? {
-      platformId: span.platformId,
-      fault: span.fault,
-      counts: new Float64Array(grid.weeks),
-      exposure: new Float64Array(grid.weeks),
-    };
-    own.set(span.platformId, cell);
-    const until = lastWatched(span, today, clocks.rules);
-    const weekly = heat.get(span.homeShopId)!;
-    const from = Math.max(span.started, grid.first);
-    for (let week = Math.floor((from - grid.first) / 7); week < grid.weeks; week++) {
-      const begin = grid.first + 7 * week;
-      if (begin >= until) break;
-      const [a, b] = [Math.max(from, begin), Math.min(until, begin + 7)];
-      cell.exposure[week]! += b - a === 7 ? weekly[week]! : clocks.degreeDays(span.homeShopId, a, b);
-    }
-    const back = Math.floor((span.ended - grid.first) / 7);
-    if (isReturn(span.end) && back >= 0 && back < grid.weeks) {
-      cell.counts[back]! += 1;
-      // A return on the day of the repair had some time to happen in.
-      if (cell.exposure[back] === 0) cell.exposure[back] = 0.1;
-    }
-  }
-  const byGroup = new Map([...cells].map(([group, own]) => [group, [...own.values()]]));
-  return streamsOf('returns', byGroup, grid, arrived);
-}
-
-/** Expected counts from shrunken baseline rates; cells of one platform and fault (several intents) become one stream. */
-function streamsOf(kind: Stream['kind'], groups: ReadonlyMap<string, readonly Cell[]>, grid: WeekGrid, arrived: Float64Array): Stream[] {
-  const made = new Map<string, { platformId: string; fault: FaultCode; counts: Float64Array; expected: Float64Array; borrowed: number }>();
+  const made = new Map<
+    string,
+    { platformId: string; fault: FaultCode; counts: Float64Array; expected: Float64Array; borrowed: number; variance: number }
+  >();
   for (const cells of groups.values()) {
     const known = cells.map((cell): RateOf & { cell: Cell } => ({
       cell,
@@ -164,11 +82,14 @@ function streamsOf(kind: Stream['kind'], groups: ReadonlyMap<string, readonly Ce
         counts: new Float64Array(grid.weeks),
         expected: new Float64Array(grid.weeks),
         borrowed: 0,
+        variance: 0,
       };
       made.set(key, stream);
       const before = sum(stream.expected, 0, grid.weeks);
       const more = rate * sum(cell.exposure, 0, grid.weeks);
       if (before + more > 0) stream.borrowed = (stream.borrowed * before + (drawn?.borrowed ?? 1) * more) / (before + more);
+      // Without a rate of its own the stream's is as sure as that of a group of one event.
+      stream.variance += (more * more) / (drawn?.certainty ?? 1);
       for (let week = 0; week < grid.weeks; week++) {
         stream.counts[week]! += cell.counts[week]!;
         stream.expected[week]! += rate * cell.exposure[week]!;
@@ -176,13 +97,19 @@ function streamsOf(kind: Stream['kind'], groups: ReadonlyMap<string, readonly Ce
     }
   }
   return followTrend(
-    [...made.values()].map((stream) => ({ kind, ...stream })),
+    [...made.values()].map(({ variance, ...stream }) => {
+      const whole = sum(stream.expected, 0, grid.weeks);
+      return { kind, ...stream, certainty: variance > 0 ? (whole * whole) / variance : 1 };
+    }),
     grid,
     arrived,
   );
 }
 
-/** What all other streams of the kind did in the last weeks, over what was expected of them to be recorded by now, scales the expectation of each. */
+/**
+ * What all other streams of the kind did in the last weeks, over what was expected of them to be recorded by now, scales the expectation of each; drawn towards
+ * 1 while few were expected, so that the ratio of a quiet winter is not taken for what the spring will bring.
+ */
 function followTrend(streams: readonly Stream[], grid: WeekGrid, arrived: Float64Array): Stream[] {
   const observed = totals(streams, ({ counts }) => counts, grid.weeks);
   const recorded = (stream: Stream) => stream.expected.map((value, week) => value * arrived[week]!);
@@ -195,68 +122,64 @@ function followTrend(streams: readonly Stream[], grid: WeekGrid, arrived: Float6
         const from = Math.max(0, week - TREND_WEEKS + 1);
         const others = sum(expected, from, week + 1) - sum(own, from, week + 1);
         const seen = sum(observed, from, week + 1) - sum(stream.counts, from, week + 1);
-        return others >= FEWEST_FOR_TREND ? (value * seen) / others : value;
+        return (value * (seen + STEADY_EVENTS)) / (others + STEADY_EVENTS);
       }),
     };
   });
 }
 
-/** Calendar share c of each fault: the one under which its weekly counts in the region are likeliest, given their sum (degree-days + 7c a week). */
-function calendarShares(onsets: readonly Onset[], region: Float64Array, grid: WeekGrid, weekOf: (day: number) => number) {
-  const best = (own: readonly Onset[]): number => {
-    const counts = new Float64Array(grid.baseline);
-    for (const { day } of own) counts[weekOf(day)]! += 1;
-    const likelihood = (c: number) => {
-      let log = 0;
-      let whole = 0;
-      for (let week = 0; week < grid.baseline; week++) {
-        const x = region[week]! + 7 * c;
-        whole += x;
-        if (counts[week]! > 0) log += counts[week]! * Math.log(x);
-      }
-      return log - own.length * Math.log(whole);
-    };
-    return CALENDAR_SHARES.reduce((a, b) => (likelihood(b) > likelihood(a) ? b : a));
-  };
-  const all = best(onsets);
-  const own = new Map<string, number>();
-  return (fault: FaultCode): number => {
-    let share = own.get(fault);
-    if (share === undefined) {
-      const mine = onsets.filter((one) => one.fault === fault);
-      share = mine.length >= FEWEST_FOR_CLOCK ? best(mine) : all;
-      own.set(fault, share);
-    }
-    return share;
-  };
+/** Heat and days of each week, as counts meet them. */
+export interface Exposed {
+  readonly heat: Float64Array;
+  readonly days: Float64Array;
 }
 
-function heatByShop(shops: ReadonlySet<string>, grid: WeekGrid, clocks: Clocks): Map<string, Float64Array> {
+/**
+ * Calendar share c under which weekly counts of the baseline are likeliest, given their sum (degree-days + c a day). Exposures are told apart where rates differ by
+ * more than the weather (`relative`, by age of the repair); of new faults there is one.
+ */
+export function calendarShare(
+  counts: Float64Array,
+  parts: readonly Exposed[],
+  baseline: number,
+  relative: (share: number) => readonly number[] = () => parts.map(() => 1),
+): { readonly share: number; readonly logLikelihood: number } {
+  const likelihood = (share: number) => {
+    const weights = relative(share);
+    let log = 0;
+    let whole = 0;
+    let events = 0;
+    for (let week = 0; week < baseline; week++) {
+      let x = 0;
+      parts.forEach(({ heat, days }, i) => {
+        x += weights[i]! * (heat[week]! + share * days[week]!);
+      });
+      whole += x;
+      events += counts[week]!;
+      // A week without any exposure in which something came is as unlikely as can be said without refusing all else.
+      if (counts[week]! > 0) log += counts[week]! * Math.log(Math.max(x, 1e-9));
+    }
+    return whole > 0 ? log - events * Math.log(whole) : Number.NEGATIVE_INFINITY;
+  };
+  return CALENDAR_SHARES.map((share) => ({ share, logLikelihood: likelihood(share) })).reduce((a, b) =>
+    b.logLikelihood > a.logLikelihood ? b : a,
+  );
+}
+
+/** Degree-days of each week by shop, so many days earlier: what was felt then is brought now. */
+export function heatByShop(shops: ReadonlySet<string>, grid: WeekGrid, clocks: Clocks, delayDays: number): Map<string, Float64Array> {
   return new Map(
     [...shops].map((shopId) => [
       shopId,
-      Float64Array.from({ length: grid.weeks }, (_, week) => clocks.degreeDays(shopId, grid.first + 7 * week, grid.first + 7 * (week + 1))),
+      Float64Array.from({ length: grid.weeks }, (_, week) => {
+        const from = grid.first + 7 * week - delayDays;
+        return clocks.degreeDays(shopId, from, from + 7);
+      }),
     ]),
   );
 }
 
-function mixed(counts: ReadonlyMap<string, number>, heat: ReadonlyMap<string, Float64Array>, weeks: number): Float64Array {
-  const whole = [...counts.values()].reduce((a, b) => a + b, 0);
-  const out = new Float64Array(weeks);
-  for (const [shopId, count] of counts) {
-    const own = heat.get(shopId)!;
-    for (let week = 0; week < weeks; week++) out[week]! += (own[week]! * count) / whole;
-  }
-  return out;
-}
-
-function tally<T>(items: readonly T[], key: (item: T) => string): Map<string, number> {
-  const counts = new Map<string, number>();
-  for (const item of items) counts.set(key(item), (counts.get(key(item)) ?? 0) + 1);
-  return counts;
-}
-
-function bump(into: Map<string, Float64Array>, key: string, week: number, weeks: number): void {
+export function bump(into: Map<string, Float64Array>, key: string, week: number, weeks: number): void {
   if (week < 0 || week >= weeks) return;
   const counts = into.get(key) ?? new Float64Array(weeks);
   counts[week]! += 1;

@@ -1,13 +1,5 @@
 import { type CasesBehind, instantText, type WatchBoard, type WatchStream } from '#libs/contracts/index.js';
-import {
-  type CusumStep,
-  countCusum,
-  countDispersion,
-  cusumThreshold,
-  exactPoisson,
-  familyRunLength,
-  type RecordedDelay,
-} from '#libs/outcomes/index.js';
+import { type CusumStep, countCusum, exactPoisson, learnedExpectations, type RecordedDelay } from '#libs/outcomes/index.js';
 import { dayInWords } from '../cases/day-in-zone.js';
 import { casesBehind, repairsBehind } from './behind.js';
 import { linkageCautions, linkedShareOf } from './cautions.js';
@@ -17,20 +9,23 @@ import type { BoardPlatform, ShopClimate } from './outcomes.queries.js';
 import { isReturn } from './return-rates.js';
 import type { ReviewedSpan } from './shops-review.queries.js';
 import { arrivedShares } from './watch-arrived.js';
-import { onsetStreams, returnStreams, type Stream, sum, todayOf, WATCHED_WEEKS, type WeekGrid, weekGrid } from './watch-exposure.js';
+import { type Stream, sum, todayOf, WATCHED_WEEKS, type WeekGrid, weekGrid } from './watch-exposure.js';
+import { noticedWeather, onsetStreams } from './watch-onsets.js';
 import { buildRangeOf, yearsOf } from './watch-ranges.js';
+import { returnStreams } from './watch-returns.js';
+import { type ChartDesign, designsOf, dispersionOf, FALSE_ALARMS_A_YEAR, LEAST_EXPECTED, RATIO } from './watch-thresholds.js';
 import type { Onset } from './watches.queries.js';
 
 /** Raised whenever what is computed here changes: a stored look of another version is not shown. */
-export const WATCH_RULES = 2;
-/** Ratio of rates to be caught soon. */
-const RATIO = 2;
-const FALSE_ALARMS_A_YEAR = 1;
+export const WATCH_RULES = 3;
 const RECENT_WEEKS = 8;
-/** No expectation is so sure that a single event could be an alarm: half an event in half a year. */
-const LEAST_EXPECTED = 0.02;
-/** Thresholds are computed on a grid of mean counts this factor apart, and read between in the logarithm. */
-const GRID_STEP = 2;
+/** A week of which less has been recorded is not judged. */
+const LEAST_ARRIVED = 0.5;
+/**
+ * Of what a watched week tells of the stream's rate, so much is learned: with all of it regions alarmed half as often as stated and saw a doubling later, with
+ * none 1.4 times as often (docs/statistics.md).
+ */
+const LEARNED_SHARE = 0.5;
 
 export interface WatchFacts {
   readonly onsets: readonly Onset[];
@@ -73,16 +68,18 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
   }
   const arrived = arrivedShares(delays, grid);
   const shares = arrived ?? new Float64Array(grid.weeks).fill(1);
-  const streams = [...onsetStreams(onsets, grid, clocks, shares), ...returnStreams(spans, grid, clocks, today, shares)].filter(
-    (stream) => sum(stream.expected, grid.baseline, grid.weeks) > 0 || sum(stream.counts, grid.baseline, grid.weeks) > 0,
-  );
+  const weather = noticedWeather(onsets, grid, clocks);
+  const streams = [
+    ...onsetStreams(onsets, grid, clocks, weather, shares),
+    ...returnStreams(spans, grid, clocks, today, weather.delayDays, shares),
+  ].filter((stream) => sum(stream.expected, grid.baseline, grid.weeks) > 0 || sum(stream.counts, grid.baseline, grid.weeks) > 0);
   const count = streams.length;
   const size = dispersionOf(streams, grid);
   const byId = new Map(platforms.map((platform) => [platform.id, platform]));
-  const threshold = thresholdsOf(streams, grid, size);
+  const designOf = designsOf(streams, grid, size);
   const watches = streams.flatMap((stream) => {
     const platform = byId.get(stream.platformId);
-    return platform ? [charted(stream, grid, shares, size, threshold, platform, facts)] : [];
+    return platform ? [charted(stream, grid, shares, size, designOf, platform, facts)] : [];
   });
   const newest = (watch: WatchStream) => watch.alarms.at(-1)?.week ?? '';
   watches.sort((a, b) => newest(b).localeCompare(newest(a)) || b.statistic / b.threshold - a.statistic / a.threshold);
@@ -112,50 +109,12 @@ export function watchBoard(facts: WatchFacts): WatchBoard {
   };
 }
 
-/** Size of the weekly counts about their expectations, over all streams of the baseline. */
-function dispersionOf(streams: readonly Stream[], grid: WeekGrid): number {
-  const counts: number[] = [];
-  const expected: number[] = [];
-  for (const stream of streams) {
-    for (let week = 0; week < grid.baseline; week++) {
-      if (!(stream.expected[week]! > 0)) continue;
-      counts.push(stream.counts[week]!);
-      expected.push(stream.expected[week]!);
-    }
-  }
-  return counts.length === 0 ? Number.POSITIVE_INFINITY : countDispersion(counts, expected);
-}
-
-/** The threshold for a mean weekly count, on the season of all streams in the watched year; each node is computed once, when it is needed. */
-function thresholdsOf(streams: readonly Stream[], grid: WeekGrid, size: number): (mean: number) => number {
-  const season = new Float64Array(WATCHED_WEEKS);
-  for (const { expected } of streams) for (let week = 0; week < WATCHED_WEEKS; week++) season[week]! += expected[grid.baseline + week]!;
-  const whole = sum(season, 0, WATCHED_WEEKS);
-  const shape = Array.from(season, (value) => (whole > 0 ? (value * WATCHED_WEEKS) / whole : 1));
-  const weeks = familyRunLength(Math.max(1, streams.length), FALSE_ALARMS_A_YEAR);
-  const nodes = new Map<number, number>();
-  const node = (k: number): number => {
-    let h = nodes.get(k);
-    if (h === undefined) {
-      const mean = LEAST_EXPECTED * GRID_STEP ** k;
-      h = cusumThreshold({ means: shape.map((s) => Math.max(s * mean, LEAST_EXPECTED / 10)), size, ratio: RATIO }, weeks);
-      nodes.set(k, h);
-    }
-    return h;
-  };
-  return (mean) => {
-    const place = Math.max(0, Math.log(mean / LEAST_EXPECTED) / Math.log(GRID_STEP));
-    const low = Math.floor(place);
-    return node(low) + (place - low) * (node(low + 1) - node(low));
-  };
-}
-
 function charted(
   stream: Stream,
   grid: WeekGrid,
   arrived: Float64Array,
   size: number,
-  thresholdOf: (mean: number) => number,
+  designOf: (mean: number, certainty: number) => ChartDesign,
   platform: BoardPlatform,
   facts: WatchFacts,
 ): WatchStream {
@@ -163,14 +122,19 @@ function charted(
   const expectedAt = (week: number) => Math.max(stream.expected[week]!, LEAST_EXPECTED);
   const recorded = stream.expected.map((value, week) => value * arrived[week]!);
   const expected = sum(recorded, baseline, end);
-  const threshold = thresholdOf(Math.max(LEAST_EXPECTED, sum(stream.expected, baseline, end) / WATCHED_WEEKS));
+  const mean = Math.max(LEAST_EXPECTED, sum(stream.expected, baseline, end) / WATCHED_WEEKS);
+  const { threshold, weeksToDoubling } = designOf(mean, stream.certainty);
+  const watched = Array.from({ length: WATCHED_WEEKS }, (_, i) => ({
+    count: stream.counts[baseline + i]!,
+    expected: expectedAt(baseline + i) * arrived[baseline + i]!,
+    arrived: arrived[baseline + i]!,
+  }));
+  const judged = watched.map((week) => ({ ...week, count: week.arrived < LEAST_ARRIVED ? null : week.count }));
+  // The rate is known from so many events only: each week is judged by what the weeks before have added to that.
+  const learned = learnedExpectations(judged, stream.certainty, size, LEARNED_SHARE);
   const charted = countCusum(
-    Array.from({ length: WATCHED_WEEKS }, (_, i) => ({
-      count: stream.counts[baseline + i]!,
-      expected: expectedAt(baseline + i),
-      arrived: arrived[baseline + i]!,
-    })),
-    { ratio: RATIO, size, threshold },
+    judged.map(({ count }, i) => (count === null ? { count: 0, expected: 0, arrived: 0 } : { count, ...learned[i]! })),
+    { ratio: RATIO, size, threshold, leastArrived: LEAST_ARRIVED },
   );
   // A week of which less than half is recorded is not judged: the chart stands where it stood.
   let standing: CusumStep = { statistic: 0, alarm: false, since: null };
@@ -220,6 +184,7 @@ function charted(
     shops: new Set(events).size,
     statistic,
     threshold,
+    weeksToDoubling,
     weeks,
     casesBehind: streamBehind(stream, behindSince),
   } as const satisfies Omit<WatchStream, 'message'>;
@@ -269,9 +234,9 @@ function messageOf({
 export const definitionsUnder = (rules: StandingRules): string[] => [
   ...rulesInWords(rules),
   `Streams: one a platform, fault and kind. The last ${WATCHED_WEEKS} whole weeks are watched against the years before them (at least one).`,
-  'Expected new faults: degree-days of the shops the platform is seen at plus a calendar share fitted for each fault, times the platform’s share of visits, times the rate of the fault before, drawn towards that of all platforms. Expected returns: degree-days that open repairs of the platform, fault and intent lived through, times their rate before.',
-  'What all other streams of the kind did in the last 13 weeks scales the expectation: more recording in general is no alarm of one stream.',
-  `Chart: negative-binomial CUSUM tuned for a ratio of ${RATIO}, restarted after an alarm; thresholds such that all streams together give ${FALSE_ALARMS_A_YEAR} false alarm a year. Rates are estimated, which makes false alarms somewhat more frequent than stated.`,
+  'Expected new faults: degree-days, some days earlier, of the shops where the platform’s vehicles are, plus a calendar share fitted for each fault, times the rate of the fault before, drawn towards that of all platforms. The days between heat and visit are those under which the region’s past weeks are likeliest; vehicles at a shop are as many as its visits over its heat. Expected returns: degree-days and a fitted calendar share that open repairs of the platform, fault and intent lived through, times their rate before, by the age of the repair.',
+  'What all other streams of the kind did in the last 13 weeks, drawn towards no change, scales the expectation: more recording in general is no alarm of one stream.',
+  `Chart: negative-binomial CUSUM tuned for a ratio of ${RATIO}, restarted after an alarm; thresholds such that all streams together give ${FALSE_ALARMS_A_YEAR} false alarm a year. A rate known from few events is drawn on by the weeks already watched, and its counts are allowed to spread wider.`,
   'Model years, and builds of one plant by the sequence of the VIN: likelihood-ratio scan over runs of them against the platform’s other faults, Monte Carlo p ≤ 0.05 (times the plants looked at).',
   'Recorded late: expected counts of the last weeks are those times the share recorded by now, by the delays of the last half year (visits of imports of the past left out); a week of which less than half is recorded is not judged.',
 ];

@@ -19,6 +19,8 @@ export interface ShrunkCellRate {
   readonly events: number;
   readonly exposure: number;
   readonly borrowed: number;
+  /** Events' worth of what is known: 1 over the squared relative standard deviation of the posterior. */
+  readonly certainty: number;
 }
 
 const SHAPES = Array.from({ length: 11 }, (_, i) => 0.15 * 2.2 ** i);
@@ -32,6 +34,7 @@ export function shrunkRates(cells: readonly RateOf[], level = 0.95): readonly Sh
     cells.map(({ events, exposure }) => {
       let rate = 0;
       let borrowed = 0;
+      let square = 0;
       const parts = grid.map((points): GammaPart => {
         let weight = 0;
         let first = 0;
@@ -44,12 +47,13 @@ export function shrunkRates(cells: readonly RateOf[], level = 0.95): readonly Sh
           borrowed += (w * prior) / (prior + exposure);
         }
         rate += first;
+        square += second;
         const mean = first / weight;
         const variance = second / weight - mean * mean;
         return { weight, shape: (mean * mean) / variance, rate: mean / variance };
       });
       const [low, high] = [gammaMixtureQuantile(parts, tail), gammaMixtureQuantile(parts, 1 - tail)];
-      return Object.freeze({ rate, low, high, events, exposure, borrowed });
+      return Object.freeze({ rate, low, high, events, exposure, borrowed, certainty: (rate * rate) / (square - rate * rate) });
     }),
   );
 }

@@ -27,6 +27,8 @@ export interface CusumWeek {
   readonly expected: number;
   /** Share of the week's reports that have arrived, 0..1; 1 when left out. */
   readonly arrived?: number;
+  /** Negative-binomial size of this week's count, where it is not that of the design. */
+  readonly size?: number;
 }
 
 export interface CusumStep {
@@ -41,13 +43,14 @@ const ROUNDING = 1e-12;
 
 export function countCusum(weeks: readonly CusumWeek[], design: CusumDesign): readonly (CusumStep | null)[] {
   checkDesign(design);
-  const { ratio, size, threshold, leastArrived = 0.5 } = design;
+  const { ratio, threshold, leastArrived = 0.5 } = design;
   let statistic = 0;
   let since: number | null = null;
   return Object.freeze(
-    weeks.map(({ count, expected, arrived = 1 }, week) => {
+    weeks.map(({ count, expected, arrived = 1, size = design.size }, week) => {
       if (!(Number.isInteger(count) && count >= 0)) throw new BadSample(`week ${week}: count ${count} is not a whole number >= 0`);
       if (!(expected >= 0 && Number.isFinite(expected))) throw new BadSample(`week ${week}: expected ${expected} is not a number >= 0`);
+      if (!(size > 0)) throw new BadSample(`week ${week}: size ${size} is not > 0`);
       if (!(arrived >= 0 && arrived <= 1)) throw new BadSample(`week ${week}: arrived ${arrived} is not in 0..1`);
       if (arrived < leastArrived) return null;
       const next = statistic + cusumScore(count, expected * arrived, ratio, size);

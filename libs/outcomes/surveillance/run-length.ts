@@ -106,8 +106,12 @@ export function seasonalRunLength(chart: SeasonalChart, threshold: number, trueR
   throw new NoConvergence('seasonal run length', 400, factor);
 }
 
-/** One week: from each state, where its mass goes; column STATES.. is the alarm and is left out. */
-type Transition = readonly Float64Array[];
+/** One week: by count, its chance and how far it moves the chart, in whole states and the share of one more. The same from every state; beyond the last is the alarm. */
+interface Transition {
+  readonly chances: Float64Array;
+  readonly states: Int32Array;
+  readonly shares: Float64Array;
+}
 
 function transitions(
   { means, size = Number.POSITIVE_INFINITY, ratio }: SeasonalChart,
@@ -139,31 +143,22 @@ function oneWeek(mean: number, size: number, ratio: number, threshold: number, t
     chances.push(negativeBinomialProbability(y, mean * trueRatio, size));
     if (mean === 0) break;
   }
-  const width = threshold / STATES;
-  return Array.from({ length: STATES }, (_, i) => {
-    const row = new Float64Array(STATES);
-    for (let y = 0; y < scores.length; y++) {
-      const place = (i * width + scores[y]!) / width;
-      if (place <= 0) row[0]! += chances[y]!;
-      else if (place < STATES) {
-        const low = Math.floor(place);
-        const share = place - low;
-        row[low]! += chances[y]! * (1 - share);
-        if (low + 1 < STATES) row[low + 1]! += chances[y]! * share;
-      }
-    }
-    return row;
-  });
+  const moves = scores.map((score) => (score * STATES) / threshold);
+  const states = Int32Array.from(moves, Math.floor);
+  return { chances: Float64Array.from(chances), states, shares: Float64Array.from(moves, (move, y) => move - states[y]!) };
 }
 
-/** 1 + Q L: the mean run from each state of a week, given that of the next. */
-function backward(step: Transition, ahead: Float64Array): Float64Array {
-  const now = new Float64Array(STATES);
-  for (let i = 0; i < STATES; i++) {
-    const row = step[i]!;
-    let sum = 1;
-    for (let j = 0; j < STATES; j++) sum += row[j]! * ahead[j]!;
-    now[i] = sum;
+/** 1 + Q L: the mean run from each state of a week, given that of the next. Mass that would fall below 0 stays at 0. */
+function backward({ chances, states, shares }: Transition, ahead: Float64Array): Float64Array {
+  const now = new Float64Array(STATES).fill(1);
+  for (let y = 0; y < chances.length; y++) {
+    const [move, share] = [states[y]!, shares[y]!];
+    const [lower, upper] = [chances[y]! * (1 - share), chances[y]! * share];
+    const fallen = Math.min(STATES, -move);
+    for (let i = 0; i < fallen; i++) now[i]! += chances[y]! * ahead[0]!;
+    const end = STATES - 1 - move;
+    for (let i = Math.max(0, fallen); i < Math.min(STATES, end); i++) now[i]! += lower * ahead[i + move]! + upper * ahead[i + move + 1]!;
+    if (end >= 0 && end < STATES) now[end]! += lower * ahead[STATES - 1]!;
   }
   return now;
 }
