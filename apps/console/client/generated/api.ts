@@ -5608,6 +5608,8 @@ export interface components {
             statistic: number;
             threshold: number;
             weeks: components["schemas"]["WatchWeek"][];
+            /** @description After which a doubled rate raises an alarm, on average over the weeks of the year in which it may begin */
+            weeksToDoubling: number;
         };
         /** @enum {string} */
         WatchVerdict: "watched" | "not-enough" | "never";
