@@ -8,7 +8,9 @@ import { openCasebook } from '#libs/casebook/index.js';
 import { createPool, openDatabase, startEmbedded } from '#libs/database/index.js';
 import { fillRegion } from './region-fill.mjs';
 
-const CASES = Number(process.env.COOLBACK_BENCH_CASES ?? 1_000_000);
+export const CASES = Number(process.env.COOLBACK_BENCH_CASES ?? 1_000_000);
+/** Cars are known by a hash under this: whoever serves a region that was made before needs the same. */
+export const BENCH_SECRET = Buffer.alloc(32, 7);
 const NOW = () => new Date('2026-12-01T12:00:00Z');
 const ROUNDS = Number(process.env.COOLBACK_BENCH_ROUNDS ?? 40);
 /** What is asked: all of it, or those named, separated by commas. */
@@ -59,7 +61,8 @@ function linesOf(name, { ours, bare }, { baseline, aim, barMs }) {
   ];
 }
 
-export async function runRegionBench() {
+/** Opens the region, made if it is not there, for some work; a region without a folder of its own is thrown away after it. */
+export async function withRegion(work) {
   const kept = process.env.COOLBACK_BENCH_REGION;
   const directory = kept ?? mkdtempSync(join(tmpdir(), 'coolback-bench-'));
   mkdirSync(directory, { recursive: true });
@@ -68,10 +71,20 @@ export async function runRegionBench() {
   const bare = new pg.Client({ connectionString: await superUrl(directory, database) });
   await bare.connect();
   try {
-    const casebook = openCasebook(pool, Buffer.alloc(32, 7), NOW);
+    const casebook = openCasebook(pool, BENCH_SECRET, NOW);
     const region = await prepared(casebook, directory, await superUrl(directory, database));
-    const { actor } = region;
-    const lines = ASKED.includes('jobs') ? await jobs(casebook, region) : [];
+    return await work({ ...region, directory, database, casebook, bare });
+  } finally {
+    await bare.end();
+    await pool.end();
+    await database.close();
+    if (!kept) rmSync(directory, { recursive: true, force: true });
+  }
+}
+
+export async function runRegionBench() {
+  return withRegion(async ({ casebook, bare, actor, ...region }) => {
+    const lines = ASKED.includes('jobs') ? await jobs(casebook, { actor, ...region }) : [];
     const facts = await factsOf(bare, actor.orgId);
     return [
       ...lines,
@@ -80,12 +93,7 @@ export async function runRegionBench() {
       ...(await asked('similar', () => similar(casebook, bare, actor, facts))),
       ...(await asked('patterns', () => patterns(casebook, bare, actor))),
     ];
-  } finally {
-    await bare.end();
-    await pool.end();
-    await database.close();
-    if (!kept) rmSync(directory, { recursive: true, force: true });
-  }
+  });
 }
 
 async function superUrl(directory, database) {

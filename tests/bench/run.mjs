@@ -13,6 +13,7 @@ const BENCHES = [
   ['api', 'runApiBench', 'api.bench.mjs'],
   ['import', 'runImportBench', 'import.bench.mjs'],
   ['region', 'runRegionBench', 'region.bench.mjs'],
+  ['console', 'runConsoleBench', 'console.bench.mjs'],
   ['engine', 'runEngineBench', 'engine.bench.ts'],
   ['rediagnosis', 'runRediagnosisBench', 'rediagnosis.bench.ts'],
   ['system', 'runSystemBench', 'system.bench.ts'],
