@@ -110,7 +110,7 @@ export class Casebook {
       diagnosis: this.diagnosis,
     });
     this.photographs = new PhotographsService(context);
-    this.repairs = new RepairsService(context, linking);
+    this.repairs = new RepairsService(context, linking, this.cases);
     this.outcomes = new OutcomesService(context, this.tasks);
     this.outcomeRules = new OutcomeRulesService(context);
     this.holding = new HoldingService(context);

@@ -65,6 +65,12 @@ const repairFields = {
 const machineId = Id.nullable().describe('The machine the refrigerant was weighed with');
 export const NewRepair = z.strictObject({ ...repairFields, machineId: machineId.optional() }).meta({ id: 'NewRepair' });
 export type NewRepair = z.infer<typeof NewRepair>;
+/** Correction of a repair that was entered wrongly (merge patch). */
+export const RepairPatch = z
+  .strictObject({ ...repairFields, machineId })
+  .partial()
+  .meta({ id: 'RepairPatch' });
+export type RepairPatch = z.infer<typeof RepairPatch>;
 export const Repair = z
   .strictObject({ id: Id, caseId: Id, shopId: Id, vehicleId: Id.nullable(), createdAt: Instant, ...repairFields, machineId })
   .meta({ id: 'Repair' });

@@ -51,4 +51,20 @@ describe('a policy where the work is done', () => {
       expect.objectContaining({ code: 'policy-not-followed', detail: expect.stringContaining('top-up is not to be done for undercharge') }),
     );
   });
+
+  it('takes its warning back when the repair turns out to have been another one', async () => {
+    const before = await send('GET', `/cases/${caseId}`);
+    const wrong = before.body.repairs.find((one: { action: string; day: string }) => one.action === 'top-up' && one.day === '2026-07-20');
+    const corrected = await request(
+      api,
+      org.keys.technician,
+      'PATCH',
+      `/v1/cases/${caseId}/repairs/${wrong.id}`,
+      { action: 'replace-seals' },
+      { 'if-match': before.headers.get('etag')! },
+    );
+    expect(corrected.status).toBe(200);
+    expect(corrected.body.warnings).toHaveLength(before.body.warnings.length - 1);
+    expect(JSON.stringify(corrected.body.warnings)).not.toContain('policy-not-followed');
+  });
 });

@@ -35,6 +35,18 @@ describe('shops, compared fairly', () => {
     expect(review.funnel.every(({ low998, low95, high95, high998 }) => low998 <= low95 && low95 < high95 && high95 <= high998)).toBe(true);
   });
 
+  it('is made once for all who ask the same, and made again when something has changed', async () => {
+    const made = () => api.takeStatements().filter((name) => name === 'shops-review.recorded').length;
+    made();
+    const [one, two] = await Promise.all([ask('shops?intent=temporary'), ask('shops?intent=temporary')]);
+    expect([two.body, made()]).toEqual([one.body, 1]);
+    expect([(await ask('shops?intent=temporary')).body, made()]).toEqual([one.body, 0]);
+    const { id, version } = await api.casebook.shops.getShop(administrator(org.orgId), region.shops[0]!.id);
+    await api.casebook.shops.changeShop(administrator(org.orgId), id, { name: 'Renamed for a while' }, version);
+    await api.casebook.shops.changeShop(administrator(org.orgId), id, { name: region.shops[0]!.name }, version + 1);
+    expect([(await ask('shops?intent=temporary')).body, made()]).toEqual([one.body, 1]);
+  });
+
   it('a shop with too few expected returns is shown without a verdict', async () => {
     const review = ShopReview.parse((await ask('shops?fault=overcharge&since=2026-10-01')).body);
     expect(review.episodes).toBeGreaterThan(0);

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
-import { newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
+import { graphql, newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 
 /**
  * The main job, told once over real HTTP. Readings are our own, of the size the service literature gives for a clogged condenser or cartridge;
@@ -225,6 +225,58 @@ describe('a truck that cools poorly, followed across shops', () => {
       episodes: 6,
       returns: 2,
     });
+  });
+
+  it('has a repair that was entered wrongly corrected in place, and what became of it derived again', async () => {
+    const technician = org.keys.technician;
+    const stored = await request(api, technician, 'GET', `/v1/cases/${ids['case']}`);
+    const path = `/v1/cases/${ids['case']}/repairs/${stored.body.repairs[0].id}`;
+    const etag = stored.headers.get('etag')!;
+    const patch = { intent: 'permanent', chargedG: 540 };
+    expect((await request(api, technician, 'PATCH', path, patch)).status).toBe(428);
+    expect((await request(api, technician, 'PATCH', path, patch, { 'if-match': '"1"' })).body.code).toBe('versions/stale');
+    expect((await request(api, stranger.keys.administrator, 'PATCH', path, patch, { 'if-match': etag })).status).toBe(404);
+    expect((await request(api, org.keys.director, 'PATCH', path, patch, { 'if-match': etag })).status).toBe(403);
+    const corrected = await request(api, technician, 'PATCH', path, patch, { 'if-match': etag });
+    expect(corrected.status).toBe(200);
+    expect(corrected.headers.get('etag')).not.toBe(etag);
+    expect(corrected.body.repairs).toEqual([{ ...stored.body.repairs[0], ...patch }]);
+    const rates = (intent: string) =>
+      request(
+        api,
+        org.keys.director,
+        'GET',
+        `/v1/outcomes/return-rates?platformId=${ids['platform']}&fault=filter-cartridge&intent=${intent}`,
+      );
+    expect((await rates('permanent')).body).toMatchObject({ episodes: 1, returns: 1 });
+    expect((await rates('temporary')).body).toMatchObject({ episodes: 5, returns: 1 });
+    const { body: trail } = await request(api, org.keys.director, 'GET', `/v1/audit?subjectId=${ids['case']}`);
+    const { change } = trail.data.find(({ action }: { action: string }) => action === 'case.repair-corrected');
+    expect(JSON.parse(change)).toMatchObject({
+      fields: ['intent', 'chargedG'],
+      before: { intent: 'temporary', chargedG: 560 },
+      after: patch,
+    });
+    const twin = await graphql(
+      api,
+      technician,
+      `mutation { correctRepair(caseId: "${ids['case']}", id: "${stored.body.repairs[0].id}", input: { intent: temporary }, expectedVersion: ${corrected.body.version}) { repairs { intent } } }`,
+    );
+    expect(twin.body.data.correctRepair.repairs).toEqual([{ intent: 'temporary' }]);
+    expect((await rates('temporary')).body).toMatchObject({ episodes: 6, returns: 2 });
+  });
+
+  it('has a repair that was never done deleted, and its episode with it', async () => {
+    const { body, headers } = await request(api, org.keys.technician, 'GET', `/v1/cases/${ids['case']}`);
+    const path = `/v1/cases/${ids['case']}/repairs/${body.repairs[0].id}`;
+    const left = await request(api, org.keys.technician, 'DELETE', path, undefined, { 'if-match': headers.get('etag')! });
+    expect([left.status, left.body.repairs]).toEqual([200, []]);
+    const again = await request(api, org.keys.technician, 'DELETE', path, undefined, { 'if-match': left.headers.get('etag')! });
+    expect([again.status, again.body.code]).toEqual([404, 'repairs/not_found']);
+    const history = await request(api, org.keys.technician, 'GET', `/v1/vehicles/${ids['vehicle']}/history`);
+    expect(history.body.episodes).toEqual([]);
+    const board = await request(api, org.keys.director, 'GET', '/v1/outcomes/recurrences');
+    expect(board.body.lines[0]).toMatchObject({ fault: 'filter-cartridge', intent: 'temporary', episodes: 5, returns: 1 });
   });
 
   it('is seen by nobody of another organisation', async () => {

@@ -137,6 +137,8 @@ export const TWINS: Readonly<Record<string, string | null>> = {
   recordProof: 'Mutation.recordProof',
   recordQuality: 'Query.recordQuality',
   recordRepair: 'Mutation.recordRepair',
+  correctRepair: 'Mutation.correctRepair',
+  removeRepair: 'Mutation.removeRepair',
   recordSighting: 'Mutation.recordSighting',
   recurrences: 'Query.recurrences',
   refrigerantBalance: 'Query.refrigerantBalance',

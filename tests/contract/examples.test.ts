@@ -95,6 +95,11 @@ async function filled({ path, method }: Route): Promise<{ path: string; etag: st
   const kind = path.split('/')[2]!;
   if (kind === 'cases') {
     const { id, etag } = await newCase();
+    if (path.endsWith('/{repairId}')) {
+      const repair = await send('POST', `/v1/cases/${id}/repairs`, bodyOf('recordRepair'));
+      const after = await send('GET', `/v1/cases/${id}`);
+      return { path: filledPath(path, (name) => (name === 'id' ? id : repair.body.id)), etag: after.headers.get('etag') };
+    }
     if (!path.endsWith('/{photographId}')) return { path: path.replace('{id}', id), etag };
     const photograph = await send('POST', `/v1/cases/${id}/photographs`, bodyOf('addPhotograph'));
     return { path: filledPath(path, (name) => (name === 'id' ? id : photograph.body.id)), etag: null };

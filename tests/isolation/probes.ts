@@ -54,6 +54,7 @@ const KIND_OF_PATH: Readonly<Record<string, Kind>> = {
   deliveryId: 'delivery',
   mergeId: 'merge',
   photographId: 'photograph',
+  repairId: 'repair',
 };
 const KIND_OF_FIELD: Readonly<Record<string, Kind>> = {
   shopId: 'shop',

@@ -42,7 +42,8 @@ export type Kind =
   | 'webhook'
   | 'document'
   | 'delivery'
-  | 'photograph';
+  | 'photograph'
+  | 'repair';
 
 const psi = (place: string, phase: string, value: number) => ({
   quantity: 'pressure',
@@ -125,7 +126,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
     });
   const first = await visit(shop.id, '2026-05-02T09:00:00Z', 'A-1');
   await send('POST', `/v1/cases/${first.id}/proofs`, { faults: ['filter-cartridge'], method: 'opened-part', note: `proof ${canary}` });
-  await send('POST', `/v1/cases/${first.id}/repairs`, {
+  const repair = await send('POST', `/v1/cases/${first.id}/repairs`, {
     fault: 'filter-cartridge',
     action: 'replace-filter-cartridge',
     intent: 'temporary',
@@ -216,6 +217,7 @@ export async function buildWorld(api: TestApi, vin: string): Promise<World> {
       document: document.id,
       delivery: deliveries.data[0].id,
       photograph: photograph.id,
+      repair: repair.id,
     },
     identifiers: identifiers.add(task),
     shopCode,

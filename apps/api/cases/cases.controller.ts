@@ -1,4 +1,4 @@
-import { Body, Controller, Get, HttpCode, Param, Patch, Post, Query } from '@nestjs/common';
+import { Body, Controller, Delete, Get, HttpCode, Param, Patch, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
 import {
   Case,
@@ -18,6 +18,7 @@ import {
   Proof,
   ProposedReadings,
   Repair,
+  RepairPatch,
   SimilarCases,
 } from '#libs/contracts/index.js';
 import { Call, Caller } from '../http/call.js';
@@ -30,6 +31,7 @@ import {
   NEW_PROOF_EXAMPLE,
   NEW_READINGS_EXAMPLE,
   NEW_REPAIR_EXAMPLE,
+  REPAIR_PATCH_EXAMPLE,
   VOIDING_EXAMPLE,
 } from './cases.examples.js';
 
@@ -37,6 +39,7 @@ const CaseQuery = CaseFilter.extend(PageInput.shape);
 const SimilarQuery = z.strictObject({ limit: z.coerce.number().int().min(1).max(50).optional() });
 export const DiagnosisList = z.strictObject({ data: z.array(Diagnosis) }).meta({ id: 'DiagnosisList' });
 const byId = { id: Id };
+const ofRepair = { id: Id, repairId: Id };
 
 @Controller('v1/cases')
 export class CasesController {
@@ -206,6 +209,40 @@ export class CasesController {
       (casebook) => casebook.repairs.recordRepair(call.actor, id, body),
       () => ({}),
     );
+  }
+
+  @Patch(':id/repairs/:repairId')
+  @Operation({
+    id: 'correctRepair',
+    summary: 'Correct a repair that was entered wrongly; what became of it is derived again',
+    permission: 'cases:write',
+    params: ofRepair,
+    body: RepairPatch,
+    example: REPAIR_PATCH_EXAMPLE,
+    bodyType: 'application/merge-patch+json',
+    ifMatch: 'required',
+    reply: Case,
+  })
+  async correctRepair(
+    @Caller() call: Call,
+    @Param('id', { schema: Id }) id: string,
+    @Param('repairId', { schema: Id }) repairId: string,
+    @Body({ schema: RepairPatch }) body: RepairPatch,
+  ) {
+    return call.tagged(await call.casebook.repairs.correctRepair(call.actor, id, repairId, body, call.expectedVersion));
+  }
+
+  @Delete(':id/repairs/:repairId')
+  @Operation({
+    id: 'removeRepair',
+    summary: 'Delete a repair that was never done; its episode goes with it',
+    permission: 'cases:write',
+    params: ofRepair,
+    ifMatch: 'required',
+    reply: Case,
+  })
+  async removeRepair(@Caller() call: Call, @Param('id', { schema: Id }) id: string, @Param('repairId', { schema: Id }) repairId: string) {
+    return call.tagged(await call.casebook.repairs.removeRepair(call.actor, id, repairId, call.expectedVersion));
   }
 
   @Post(':id/closure')

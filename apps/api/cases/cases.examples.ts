@@ -77,5 +77,8 @@ export const NEW_REPAIR_EXAMPLE = {
   note: null,
 };
 
+/** The order was read wrongly: it was meant to last, and less was charged. */
+export const REPAIR_PATCH_EXAMPLE = { intent: 'permanent', chargedG: 540 };
+
 export const CLOSURE_EXAMPLE = { outcome: 'repaired', note: 'Vent 6 °C at 30 °C outside' };
 export const VOIDING_EXAMPLE = { reason: 'Opened twice for one order' };

@@ -16,6 +16,7 @@ import {
   Proof,
   ProposedReadings,
   Repair,
+  RepairPatch,
   SimilarCases,
 } from '#libs/contracts/index.js';
 import { After, ExpectedVersion, First, type GraphCall, GraphCaller, IdArg, Input, OptionalInput } from '../graphql/arguments.js';
@@ -94,6 +95,22 @@ export class CasesResolver {
   @Mutation(() => RepairType)
   recordRepair(@GraphCaller() call: GraphCall, @IdArg('caseId') caseId: string, @Input(NewRepair) input: NewRepair) {
     return call.casebook.repairs.recordRepair(call.actor, caseId, input);
+  }
+
+  @Mutation(() => CaseType)
+  correctRepair(
+    @GraphCaller() call: GraphCall,
+    @IdArg('caseId') caseId: string,
+    @IdArg() id: string,
+    @Input(RepairPatch) input: RepairPatch,
+    @ExpectedVersion() version?: number,
+  ) {
+    return call.casebook.repairs.correctRepair(call.actor, caseId, id, input, version);
+  }
+
+  @Mutation(() => CaseType)
+  removeRepair(@GraphCaller() call: GraphCall, @IdArg('caseId') caseId: string, @IdArg() id: string, @ExpectedVersion() version?: number) {
+    return call.casebook.repairs.removeRepair(call.actor, caseId, id, version);
   }
 
   @Mutation(() => CaseType)

@@ -51,6 +51,13 @@ export const CASE_PROBLEMS: readonly ProblemText[] = [
     'The entry contradicts itself or the cylinder or machine it names: another refrigerant, another shop, more than it holds, a day to come.',
     'errors names the field and says what stands against it.',
   ),
+  entry('repairs/not_found', 'not_found', 'The case has no such repair.', 'Its repairs stand in the case: GET /v1/cases/{id}.'),
+  entry(
+    'repairs/car_deleted',
+    'conflict',
+    'The car of the case was deleted. Its repairs stay in the counts as they stood; what followed them cannot be derived again.',
+    'Delete the repair if it was never done: DELETE /v1/cases/{id}/repairs/{repairId}.',
+  ),
   entry(
     'cases/not_found',
     'not_found',

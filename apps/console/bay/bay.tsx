@@ -13,7 +13,7 @@ import { Holding, repairable } from './holding.tsx';
 import { useKept } from './kept.ts';
 import { platformOfVin } from './platform-of-vin.ts';
 import { PressureEnthalpy } from './pressure-enthalpy.tsx';
-import { foundNoServer, useSendAgain } from './sending.ts';
+import { foundNoServer, isStillToSend, useSendAgain } from './sending.ts';
 import { SimilarToReadings } from './similar.tsx';
 import { VehicleFinder } from './vehicle-finder.tsx';
 
@@ -50,7 +50,7 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
     if (judged !== null && window.innerWidth <= 1000) answerPlace.current?.scrollIntoView();
   }, [judged]);
   // The key of the request is kept with what it sends, also through a reload: sending again after a lost connection opens no second case.
-  const [opening, setOpening] = useKept<Opening | null>('coolback.opening', null);
+  const [opening, setOpening] = useKept<Opening | null>('opening', null);
   const open = useMutation({
     mutationFn: async (sent: Opening) => {
       setOpening(sent);
@@ -62,7 +62,7 @@ export function Bay({ search }: { readonly search: URLSearchParams }) {
       goTo(`#/bay/case/${made.id}`);
     },
     onError: (error) => {
-      if (!foundNoServer(error)) setOpening(null);
+      if (!isStillToSend(error)) setOpening(null);
     },
   });
   // What could not be sent is sent when the server is back; a case that was under way when the page was left, when it is opened again.

@@ -9,8 +9,9 @@ import { Nothing, Refused, Waiting } from '../shell/states.tsx';
 import { count, day, inSentence, moment, words } from '../shell/words.ts';
 import { AfterReadings, BeforeAfter } from './after.tsx';
 import { Answer } from './answer.tsx';
-import { AddFindings, RecordProof, RecordRepair } from './case-records.tsx';
+import { AddFindings, CorrectRepair, RecordProof, RecordRepair } from './case-records.tsx';
 import { CloseCase } from './closing.tsx';
+import { Findings } from './corrections.tsx';
 import { Holding, repairable } from './holding.tsx';
 import { Offers, useOffers } from './offers.tsx';
 import { Photographs } from './photographs.tsx';
@@ -85,10 +86,10 @@ function CaseOf({ found }: { readonly found: Case }) {
       {again.error ? <Refused error={again.error} what="a new answer" again={() => again.mutate()} /> : null}
       <div className="bay">
         <div className="stack">
-          <Evidence found={found} />
+          <Evidence found={found} changeable={changeable} />
           {changeable ? <AddFindings caseId={found.id} /> : null}
           <Offers found={found} write={offers} policies={policies} changeable={changeable} currency={shop?.currency ?? null} />
-          <Proofs found={found} />
+          <Proofs found={found} changeable={can('cases:write') && found.status !== 'void'} />
           {can('cases:write') && found.status !== 'void' ? (
             <>
               <RecordProof caseId={found.id} leading={found.leadingFault} />
@@ -171,7 +172,13 @@ function unitsOf(readings: readonly Reading[]): Units {
   };
 }
 
-function Evidence({ found: { evidence, notes, complaintText, warnings } }: { readonly found: Case }) {
+interface PartProps {
+  readonly found: Case;
+  readonly changeable: boolean;
+}
+
+function Evidence({ found, changeable }: PartProps) {
+  const { evidence, notes, complaintText, warnings } = found;
   return (
     <section className="sheet stack" aria-label="What was read">
       <h2>What was read</h2>
@@ -195,11 +202,7 @@ function Evidence({ found: { evidence, notes, complaintText, warnings } }: { rea
           </tbody>
         </table>
       )}
-      {evidence.findings.length === 0 ? null : (
-        <p>
-          <strong>Seen:</strong> {evidence.findings.map(({ code }) => inSentence(code)).join(', ')}.
-        </p>
-      )}
+      <Findings found={found} changeable={changeable} />
       {notes ? <p>{notes}</p> : null}
       {warnings.length === 0 ? null : (
         <ul className="bullets">
@@ -214,7 +217,8 @@ function Evidence({ found: { evidence, notes, complaintText, warnings } }: { rea
   );
 }
 
-function Proofs({ found: { proofs, repairs } }: { readonly found: Case }) {
+function Proofs({ found, changeable }: PartProps) {
+  const { proofs, repairs } = found;
   return (
     <section className="sheet stack" aria-label="Found and done">
       <h2>Found and done</h2>
@@ -229,6 +233,7 @@ function Proofs({ found: { proofs, repairs } }: { readonly found: Case }) {
           <li key={repair.id}>
             {day(repair.day)}: {inSentence(repair.action)} for {inSentence(repair.fault)} ({INTENT_NAMES[repair.intent]}
             {repair.cost === null ? '' : `, ${count(repair.cost)}`}). {repair.note}
+            {changeable ? <CorrectRepair found={found} repair={repair} /> : null}
           </li>
         ))}
       </ul>

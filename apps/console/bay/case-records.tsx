@@ -1,11 +1,14 @@
 import { answer, server } from '../client/client.ts';
 import {
+  type Case,
   type FaultCode,
   type FindingCode,
   faultCodeValues,
   findingCodeValues,
+  type Part,
   type ProofMethod,
   proofMethodValues,
+  type Repair,
   type RepairAction,
   type RepairIntent,
   repairActionValues,
@@ -14,6 +17,7 @@ import {
 import { INTENT_NAMES } from '../recurrences/intent.tsx';
 import { Choice } from '../shell/choice.tsx';
 import { words } from '../shell/words.ts';
+import { RemoveRepair } from './corrections.tsx';
 import { isUnreadable, numberOf } from './draft.ts';
 import { NumberField, TextField } from './fields.tsx';
 import { broken, Policies, policyText, usePolicies } from './policies.tsx';
@@ -98,16 +102,38 @@ export function RecordProof({ caseId, leading }: LedProps) {
 
 const today = () => new Date().toLocaleDateString('sv-SE');
 
+interface RepairForm {
+  readonly fault: FaultCode | '';
+  readonly action: RepairAction | '';
+  readonly intent: RepairIntent | '';
+  readonly on: string;
+  readonly recovered: string;
+  readonly charged: string;
+  readonly hours: string;
+  readonly cost: string;
+  readonly part: string;
+  readonly number: string;
+  readonly note: string;
+}
+
+const numbersOf = ({ recovered, charged, hours, cost }: RepairForm) => ({
+  recoveredG: numberOf(recovered),
+  chargedG: numberOf(charged),
+  labourHours: numberOf(hours),
+  cost: numberOf(cost),
+});
+const isWhole = ({ fault, action, intent, on, recovered, charged, hours, cost }: RepairForm) =>
+  fault !== '' && action !== '' && intent !== '' && on !== '' && ![recovered, charged, hours, cost].some(isUnreadable);
+
 interface RepairProps extends LedProps {
   readonly platformId: string | null;
 }
 
 export function RecordRepair({ caseId, leading, platformId }: RepairProps) {
-  const policies = usePolicies(platformId).data ?? [];
-  const empty = {
+  const empty: RepairForm = {
     fault: faultOf(leading),
-    action: '' as RepairAction | '',
-    intent: '' as RepairIntent | '',
+    action: '',
+    intent: '',
     on: today(),
     recovered: '',
     charged: '',
@@ -126,25 +152,90 @@ export function RecordRepair({ caseId, leading, platformId }: RepairProps) {
           action: form.action as RepairAction,
           intent: form.intent as RepairIntent,
           day: form.on,
-          parts:
-            form.part.trim() === ''
-              ? []
-              : [{ name: form.part.trim(), quantity: 1, ...(form.number.trim() === '' ? {} : { number: form.number.trim() }) }],
-          recoveredG: numberOf(form.recovered),
-          chargedG: numberOf(form.charged),
-          labourHours: numberOf(form.hours),
-          cost: numberOf(form.cost),
+          parts: partsOf(form, []),
+          ...numbersOf(form),
           note: form.note.trim() || null,
         },
       }),
     ),
   );
+  return (
+    <RecordForm title="Record a repair" button="Record the repair" ready={isWhole(typed)} record={record}>
+      <RepairFields typed={typed} change={change} platformId={platformId} />
+    </RecordForm>
+  );
+}
+
+/** The first part as it is typed, and whatever other parts there are. */
+function partsOf({ part, number }: RepairForm, [first, ...others]: readonly Part[]): Part[] {
+  if (part.trim() === '') return others;
+  const { number: _number, ...rest } = first ?? { quantity: 1 };
+  return [{ ...rest, name: part.trim(), ...(number.trim() === '' ? {} : { number: number.trim() }) }, ...others];
+}
+
+interface CorrectProps {
+  readonly found: Case;
+  readonly repair: Repair;
+}
+
+/** A repair that was entered wrongly, put right in place. What became of it is derived again; the trail keeps what stood before. */
+export function CorrectRepair({ found, repair }: CorrectProps) {
+  const text = (value: number | null) => (value === null ? '' : String(value));
+  const standing: RepairForm = {
+    fault: faultOf(repair.fault),
+    action: repair.action,
+    intent: repair.intent,
+    on: repair.day,
+    recovered: text(repair.recoveredG),
+    charged: text(repair.chargedG),
+    hours: text(repair.labourHours),
+    cost: text(repair.cost),
+    part: repair.parts[0]?.name ?? '',
+    number: repair.parts[0]?.number ?? '',
+    note: repair.note ?? '',
+  };
+  const { typed, change, record } = useRecord(`correct-repair.${repair.id}`, standing, (form) =>
+    answer(
+      server.PATCH('/v1/cases/{id}/repairs/{repairId}', {
+        params: { path: { id: found.id, repairId: repair.id }, header: { 'If-Match': `"${found.version}"` } },
+        body: {
+          fault: form.fault as FaultCode,
+          action: form.action as RepairAction,
+          intent: form.intent as RepairIntent,
+          day: form.on,
+          parts: partsOf(form, repair.parts),
+          ...numbersOf(form),
+          note: form.note.trim() || null,
+        },
+        headers: { 'content-type': 'application/merge-patch+json' },
+      }),
+    ),
+  );
+  return (
+    <RecordForm
+      title="Correct this repair"
+      button="Save the correction"
+      ready={isWhole(typed)}
+      record={record}
+      beside={<RemoveRepair found={found} repair={repair} />}
+    >
+      <RepairFields typed={typed} change={change} platformId={found.platformId} />
+    </RecordForm>
+  );
+}
+
+interface FieldsProps {
+  readonly typed: RepairForm;
+  readonly change: (parts: Partial<RepairForm>) => void;
+  readonly platformId: string | null;
+}
+
+function RepairFields({ typed, change, platformId }: FieldsProps) {
+  const policies = usePolicies(platformId).data ?? [];
   const { fault, action, intent, on } = typed;
-  const numbers = [typed.recovered, typed.charged, typed.hours, typed.cost];
-  const ready = fault !== '' && action !== '' && intent !== '' && on !== '' && !numbers.some(isUnreadable);
   const against = fault !== '' && action !== '' ? broken(policies, fault, action) : null;
   return (
-    <RecordForm title="Record a repair" button="Record the repair" ready={ready} record={record}>
+    <>
       <Policies policies={policies} fault={fault === '' ? null : fault} />
       <div className="form-row">
         <Choice label="For which fault" value={fault} options={FAULTS} none="choose" change={(one) => change({ fault: one })} />
@@ -179,6 +270,6 @@ export function RecordRepair({ caseId, leading, platformId }: RepairProps) {
           This is against a policy: {policyText(against)} It is recorded as done all the same, and counts as not followed.
         </p>
       ) : null}
-    </RecordForm>
+    </>
   );
 }

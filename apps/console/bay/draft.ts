@@ -110,7 +110,7 @@ export const EMPTY: Draft = {
   traces: [],
 };
 
-const SLOT = 'coolback.draft';
+const SLOT = 'draft';
 
 /** The draft survives a reload and a lost connection. */
 export function useDraft(): [Draft, (parts: Partial<Draft>) => void] {

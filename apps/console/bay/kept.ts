@@ -1,7 +1,13 @@
-import { type Dispatch, type SetStateAction, useEffect, useState } from 'react';
+import { type Dispatch, type SetStateAction, useContext, useEffect, useState } from 'react';
+import { Typist } from '../shell/typist.ts';
 
-/** State that survives a reload and a lost connection. It stays in this tab, because it may hold what names a car. */
-export function useKept<T>(slot: string, initial: T): [T, Dispatch<SetStateAction<T>>] {
+/**
+ * State that survives a reload and a lost connection. It stays in this tab, because it may hold what names a car; at a device that several people use each
+ * has slots of their own, and finds them again when they are back.
+ */
+export function useKept<T>(name: string, initial: T): [T, Dispatch<SetStateAction<T>>] {
+  const typist = useContext(Typist);
+  const slot = typist === null ? `coolback.${name}` : `coolback.of.${typist}.${name}`;
   const [value, set] = useState<T>(() => {
     try {
       const kept = sessionStorage.getItem(slot);

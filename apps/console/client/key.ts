@@ -27,8 +27,8 @@ export function useAccess(): Access | null {
   return useSyncExternalStore(listenToKey, currentAccess);
 }
 
-/** What was typed in this tab may name a car: it goes with whoever leaves on purpose. */
-export function forgetTyped(): void {
+/** What was typed in this tab may name a car: it goes with the key, or with the sharing of the device. */
+function forgetTyped(): void {
   for (const slot of Object.keys(sessionStorage)) if (slot.startsWith('coolback.') && slot !== KEY_SLOT) sessionStorage.removeItem(slot);
 }
 

@@ -1,17 +1,17 @@
-import { QueryCache, QueryClient, useInfiniteQuery, useQuery } from '@tanstack/react-query';
+import { MutationCache, QueryCache, QueryClient, useInfiniteQuery, useQuery } from '@tanstack/react-query';
 import { answer, Refusal, server } from './client.ts';
 import type { BoardQuestion, ComparisonQuestion, EpisodeGroup, Platform, RecurrenceLine, Shop } from './generated/api.ts';
 import { listenToKey, useAccess } from './key.ts';
 
 /** Answers are kept by key: what one key was shown is never shown to another. */
 export function newQueryClient(): QueryClient {
-  const client = new QueryClient({
-    // Half an hour of nothing signs out at a shared device: then its names are shown again.
-    queryCache: new QueryCache({
-      onError: (error) => {
-        if (error instanceof Refusal && error.code === 'access/nobody_signed_in') client.invalidateQueries({ queryKey: ['session'] });
-      },
-    }),
+  // Half an hour of nothing signs out at a shared device: then its names are shown again.
+  const lookWhoIsIn = (error: Error) => {
+    if (error instanceof Refusal && error.code === 'access/nobody_signed_in') client.invalidateQueries({ queryKey: ['session'] });
+  };
+  const client: QueryClient = new QueryClient({
+    queryCache: new QueryCache({ onError: lookWhoIsIn }),
+    mutationCache: new MutationCache({ onError: lookWhoIsIn }),
     defaultOptions: {
       // Asked at once even when the browser believes it is offline: the server may stand in the same room.
       mutations: { networkMode: 'always' },

@@ -2,9 +2,10 @@ import { useMutation, useQuery, useQueryClient } from '@tanstack/react-query';
 import { type ReactNode, useId, useState } from 'react';
 import { answer, Refusal, server } from '../client/client.ts';
 import type { Session, SessionPerson } from '../client/generated/api.ts';
-import { forgetTyped, shareDevice } from '../client/key.ts';
+import { shareDevice } from '../client/key.ts';
 import { useSession } from '../client/queries.ts';
 import { KeyEntry, Nothing, Refused, Waiting } from './states.tsx';
+import { Typist } from './typist.ts';
 import { words } from './words.ts';
 
 /** What stays of another person's answers must not be shown to the next. */
@@ -32,7 +33,14 @@ export function SharedDevice({ children }: { readonly children: ReactNode }) {
   }
   if (session.error && !session.data) return <Refused error={session.error} what="this device" again={() => session.refetch()} />;
   if (!session.data) return <Waiting what="who may sign in" />;
-  return session.data.person === null ? <SignIn organisation={session.data.organisationName} /> : children;
+  const { person, organisationName } = session.data;
+  if (person === null) return <SignIn organisation={organisationName} />;
+  // Another person gets pages of their own: nothing that was typed into these goes over.
+  return (
+    <Typist.Provider key={person.id} value={person.id}>
+      {children}
+    </Typist.Provider>
+  );
 }
 
 export function SignOut({ person }: { readonly person: SessionPerson }) {
@@ -42,10 +50,7 @@ export function SignOut({ person }: { readonly person: SessionPerson }) {
     mutationFn: () => answer(server.DELETE('/v1/session/person')),
     // The page goes before the permission does, so that nothing on it is asked for in vain.
     onMutate: () => client.setQueryData<Session>(['session'], (session) => session && { ...session, person: null, permissions: [] }),
-    onSuccess: (session) => {
-      forgetTyped();
-      settle(session);
-    },
+    onSuccess: settle,
     onError: () => client.invalidateQueries({ queryKey: ['session'] }),
   });
   return (

@@ -100,6 +100,12 @@ export class LinkingService {
     await appendBoardChanges(tx, orgId, distinctCells(left));
   }
 
+  /** A repair is about to be deleted. Whatever else its vehicle had is linked again by the caller. */
+  async repairRemoved(tx: Tx, orgId: string, repairId: string): Promise<void> {
+    const left = await deleteEpisodes(tx, orgId, { repairIds: [repairId] });
+    await appendBoardChanges(tx, orgId, distinctCells(left));
+  }
+
   /** A vehicle is deleted: its episodes stay, and name it no longer. */
   async vehicleForgotten(tx: Tx, orgId: string, vehicleId: string): Promise<void> {
     const left = await forgetVehicleOfEpisodes(tx, orgId, vehicleId);

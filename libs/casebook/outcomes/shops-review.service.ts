@@ -10,6 +10,7 @@ import type {
 } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
+import { lastChange } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
@@ -28,9 +29,14 @@ import { type Period, recordCounts, repairCounts, returnedWork, weighedCharges }
 import { recordedCases, reviewedShops, reviewedSpans } from './shops-review.queries.js';
 
 const YEAR_MS = 365 * 86_400_000;
+/** Reviews kept in memory, some ten kilobytes each; one is used only while nothing in its organisation has changed. */
+const KEPT_REVIEWS = 100;
 
 /** Where training, parts or equipment are at fault: shops compared fairly, with their records first. */
 export class ShopsReviewService {
+  /** By question, viewer's shops and day. A review reads every repair of the region: whoever asks while one is being made waits for that one. */
+  private readonly kept = new Map<string, { readonly change: string | null; readonly review: Promise<ShopReview> }>();
+
   constructor(private readonly context: CasebookContext) {}
 
   /** Returns of each shop's work against what its case mix explains. */
@@ -38,9 +44,28 @@ export class ShopsReviewService {
     requirePermission(actor, 'outcomes:read');
     const { platformId, since, until } = question;
     if (since !== undefined && until !== undefined && until <= since) throw new PeriodUpsideDown(since, until);
+    const { orgId, shopIds } = actor;
+    const change = await this.context.inTenant(orgId, async (tx) => {
+      if (platformId !== undefined && !(await findPlatform(tx, orgId, platformId))) throw new PlatformNotFound(platformId);
+      return lastChange(tx, orgId);
+    });
+    const key = JSON.stringify([orgId, shopIds, this.context.clock().toISOString().slice(0, 10), Object.entries(question).sort()]);
+    const found = this.kept.get(key);
+    // Waited for outside any transaction: those who wait hold no connection.
+    if (found && found.change === change) return found.review;
+    const review = this.review(actor, question);
+    if (this.kept.size >= KEPT_REVIEWS) this.kept.delete(this.kept.keys().next().value!);
+    this.kept.set(key, { change, review });
+    review.catch(() => {
+      if (this.kept.get(key)?.review === review) this.kept.delete(key);
+    });
+    return review;
+  }
+
+  private async review(actor: Actor, question: ShopReviewQuestion): Promise<ShopReview> {
+    const { since, until } = question;
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { orgId } = actor;
-      if (platformId !== undefined && !(await findPlatform(tx, orgId, platformId))) throw new PlatformNotFound(platformId);
       const asOf = this.context.clock();
       const spans = await reviewedSpans(tx, orgId, question);
       const { horizon: _horizon, ...group } = question;

@@ -38,6 +38,35 @@ export async function insertRepairs(tx: Tx, orgId: string, repairs: readonly Rep
   });
 }
 
+/** Writes a repair that is stored again, whole. */
+export async function updateRepair(tx: Tx, orgId: string, repair: Repair): Promise<void> {
+  await tx.query({
+    name: 'repairs.update',
+    text: `update repair set fault = $3, action = $4, intent = $5, day = $6::date, parts = $7::jsonb, recovered_g = $8, charged_g = $9, machine_id = $10,
+                             labour_hours = $11, cost = $12, note = $13
+            where org_id = $1 and id = $2`,
+    values: [
+      orgId,
+      repair.id,
+      repair.fault,
+      repair.action,
+      repair.intent,
+      repair.day,
+      JSON.stringify(repair.parts),
+      repair.recoveredG,
+      repair.chargedG,
+      repair.machineId,
+      repair.labourHours,
+      repair.cost,
+      repair.note,
+    ],
+  });
+}
+
+export async function deleteRepair(tx: Tx, orgId: string, id: string): Promise<void> {
+  await tx.query({ name: 'repairs.delete', text: 'delete from repair where org_id = $1 and id = $2', values: [orgId, id] });
+}
+
 export async function repairsOfCases(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<Repair[]> {
   const { rows } = await tx.query<Repair>({
     name: 'repairs.of-cases',
