@@ -4,6 +4,7 @@ import { drawsOf } from './draws.js';
 import { DEMO_SEED, firstDayOf, PLANNED_CASES, type PlannedVehicle, type PlannedVisit, planRegion } from './plan.js';
 import { evidenceOf } from './readings.js';
 import { DEMO_PLATFORMS, DEMO_SHOPS } from './region.js';
+import { weighedOf } from './weighed.js';
 
 /**
  * Vehicles a transaction, and transactions side by side: while one waits for the database the other computes. Visits carry their order's
@@ -178,8 +179,7 @@ async function loadVisit(
       ...repair,
       day,
       parts: [],
-      recoveredG: null,
-      chargedG: repair.action.startsWith('replace-c') ? platform.chargeG : null,
+      ...weighedOf(repair, platform.chargeG, shop.code, drawsOf(DEMO_SEED + 2, vehicle.index * 16 + visit)),
       labourHours: Math.round((0.5 + 3 * draw.unit()) * 10) / 10,
       cost: Math.round(shop.labourRate * (1 + 6 * draw.unit())),
       note: null,

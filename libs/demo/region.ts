@@ -44,6 +44,8 @@ export const DEMO_SHOPS: readonly NewShop[] = [
 
 /** The shop whose work returns more often than its case mix explains. */
 export const WEAK_SHOP = 'grain-market';
+/** The shop whose charging machine fills more than it shows, by this share. */
+export const FULL_SCALE = { shop: 'salt-pans', share: 0.06 } as const;
 /** The month before the end of the data in which seals of one build range begin to leak. */
 export const EMERGING = { platform: 'tern-d', fault: 'undercharge' as FaultCode, firstYear: 2022, monthsBeforeEnd: 5 };
 /** Platforms whose compressors shed debris: wear is followed by clogged condensers and cartridges. */

@@ -1,7 +1,11 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { ROLE_PERMISSIONS } from '#libs/casebook/index.js';
 import { vinCheckDigit } from '#libs/casebook/vehicles/vin.js';
+import { drawsOf } from '#libs/demo/draws.js';
 import { DEBRIS_PLATFORMS, DEMO_ORGANISATION, DEMO_PLATFORMS, DEMO_SHOPS, loadRegion, planRegion, WEAK_SHOP } from '#libs/demo/index.js';
+import { DEMO_SEED } from '#libs/demo/plan.js';
+import { FULL_SCALE } from '#libs/demo/region.js';
+import { weighedOf } from '#libs/demo/weighed.js';
 import { type TestApi, testApi } from '../support/api.js';
 
 describe('the plan of the demo region', () => {
@@ -50,6 +54,26 @@ describe('the plan of the demo region', () => {
       return all.filter(({ visit, next }) => next?.fault === visit.fault).length / all.length;
     };
     expect(cameBack((shop) => shop === weak)).toBeGreaterThan(1.4 * cameBack((shop) => shop !== weak));
+  });
+});
+
+describe('what is weighed in the demo region', () => {
+  it('scatters about the specified charge, and is too much at the one shop whose scale is off', () => {
+    const errors = new Map<string, number[]>();
+    for (const { index, visits, platform } of planRegion())
+      for (const [i, { shop, repairs }] of visits.entries()) {
+        const { chargeG } = DEMO_PLATFORMS[platform]!;
+        const { code } = DEMO_SHOPS[shop]!;
+        const { recoveredG, chargedG } = weighedOf(repairs[0]!, chargeG, code, drawsOf(DEMO_SEED + 2, index * 16 + i));
+        if (recoveredG !== null) errors.set(code, [...(errors.get(code) ?? []), chargedG! / chargeG - 1]);
+      }
+    expect(errors.size).toBe(DEMO_SHOPS.length);
+    for (const [code, all] of errors) {
+      const mean = all.reduce((sum, one) => sum + one, 0) / all.length;
+      // The gross slips draw every mean down by their share: 0.04 x (0.3 - 0.7) x 0.2.
+      expect(Math.abs(mean + 0.0032 - (code === FULL_SCALE.shop ? FULL_SCALE.share : 0))).toBeLessThan(0.01);
+      expect(new Set(all).size).toBeGreaterThan(20);
+    }
   });
 });
 

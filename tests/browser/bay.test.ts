@@ -26,7 +26,7 @@ afterEach(async () => {
 });
 
 const button = (name: string | RegExp) => visit.page.getByRole('button', { name, exact: typeof name === 'string' });
-const until = (words: string | RegExp) => visit.page.getByText(words).first().waitFor({ timeout: 15_000 });
+const until = (words: string | RegExp) => visit.page.getByText(words).first().waitFor();
 const region = (name: string) => visit.page.getByRole('region', { name });
 /** axe-core on the page as it stands, in both themes. */
 async function objections(): Promise<string[]> {
@@ -101,6 +101,30 @@ describe('the technician', () => {
     await visit.page.locator('details', { hasText: 'Record a repair' }).getByLabel('Meant as').selectOption('temporary');
     await button('Record the repair').click();
     await until(/replace filter cartridge for filter cartridge \(stop-gap/);
+    // Entered by mistake: put right in place, and then deleted.
+    const done = region('Found and done');
+    await done.getByText('Correct this repair').click();
+    await done.getByLabel('Meant as').selectOption('permanent');
+    await done.getByLabel('Charged').fill('540');
+    await done.getByRole('button', { name: 'Save the correction' }).click();
+    await until(/replace filter cartridge for filter cartridge \(full repair/);
+    const { body } = await request(api, org.keys.technician, 'GET', `/v1/cases/${visit.page.url().split('/').at(-1)}`);
+    expect(body.repairs).toMatchObject([{ intent: 'permanent', chargedG: 540 }]);
+    await done.getByRole('button', { name: /^It was not done/ }).click();
+    await done.getByRole('button', { name: /^Really delete it/ }).click();
+    await done.getByText('Correct this repair').waitFor({ state: 'detached' });
+    await visit.page.getByText('Add something seen').click();
+    await visit.page.getByLabel('Seen, heard or felt').selectOption('condenser-fins-clean');
+    await button('Add it').click();
+    const read = region('What was read');
+    await read.getByText('Correct what was seen').click();
+    await read.getByLabel('Note').fill('felt by hand');
+    await read.getByRole('button', { name: 'Save the correction' }).click();
+    await read.getByText(/^Condenser fins clean: felt by hand/).waitFor();
+    expect(await objections()).toEqual([]);
+    await read.getByRole('button', { name: /^It was not seen/ }).click();
+    await read.getByRole('button', { name: /^Really take it out/ }).click();
+    await read.getByText('Correct what was seen').waitFor({ state: 'detached' });
   });
 
   it('takes the example with two presses, from the first page on', async () => {
@@ -485,13 +509,42 @@ describe('the technician', () => {
     await example();
     await button('Judge').click();
     await until(/too much lost along the striped line/);
-    await button('Sign out').click();
-    await until('Who is working?');
-    await button(/Tomas Vidal/).click();
-    expect(await visit.violations()).toEqual([]);
-    await visit.page.keyboard.type('4726');
-    await visit.page.keyboard.press('Enter');
-    await until('Tomas Vidal, technician');
+    await visit.go('#/bay');
+    // What a person types is theirs: the next one begins with empty fields, and it waits for who typed it.
+    const low = visit.page.getByLabel('Low side, gauge').nth(1);
+    const signedIn = async (name: string) => {
+      await button('Sign out').click();
+      await until('Who is working?');
+      await button(new RegExp(name)).click();
+      expect(await visit.violations()).toEqual([]);
+      await visit.page.keyboard.type('4726');
+      await visit.page.keyboard.press('Enter');
+      await until(`${name}, technician`);
+    };
+    await low.fill('27');
+    await signedIn('Tomas Vidal');
+    await low.waitFor();
+    expect(await low.inputValue()).toBe('');
+    // A case that is sent without a connection waits for its person too, and is sent in their name.
+    await visit.page.getByLabel('Platform').selectOption({ label: 'Heron C' });
+    await visit.page.getByLabel('Shop').selectOption({ label: 'Pass Road, 1820 m' });
+    await low.fill('26');
+    await visit.page.route('**/v1/cases', (route) => route.abort('connectionreset'));
+    await button('Open a case with it').click();
+    await until(/No connection to the server/);
+    await signedIn('Ana Ferrer');
+    await low.waitFor();
+    expect(await low.inputValue()).toBe('27');
+    await visit.page.unroute('**/v1/cases');
+    const before = (await request(api, org.keys.technician, 'GET', '/v1/cases?first=1')).body.data[0].id;
+    await signedIn('Tomas Vidal');
+    await until('What was read');
+    const [opened] = (await request(api, org.keys.technician, 'GET', '/v1/cases?first=1')).body.data;
+    expect(opened.id).not.toBe(before);
+    expect(visit.page.url()).toContain(opened.id);
+    const { body } = await request(api, org.keys.director, 'GET', `/v1/audit?subjectId=${opened.id}`);
+    expect(JSON.stringify(body)).toContain('Tomas Vidal');
+    expect(visit.troubles().every((one) => /ERR_CONNECTION_RESET/.test(one))).toBe(true);
   });
 
   it('has nothing axe-core objects to in an answer', async () => {

@@ -1,9 +1,10 @@
 /**
  * Takes the pictures of every page that docs/console.md shows, over a demo region that runs (`npm start`):
  *
- *   node tests/browser/pictures.mjs DATA_FOLDER [ADDRESS] [--into FOLDER] [--only WORD]… [--every]
+ *   node tests/browser/pictures.mjs DATA_FOLDER [ADDRESS] [--into FOLDER] [--only WORD]… [--every] [--width PIXELS]
  *
- * DATA_FOLDER holds first-keys.json. Without --every the pictures of the documents are taken; with it each of them in both themes, to be looked at. What
+ * DATA_FOLDER holds first-keys.json. Without --every the pictures of the documents are taken; with it each of them in both themes, to be looked at, and with
+ * --width whole pages of that width (390: a telephone). What
  * a picture needs and the region has not (two people, a webhook, an import, a policy, purchases) is made first, once.
  */
 import { mkdirSync, readFileSync } from 'node:fs';
@@ -17,6 +18,7 @@ const { values, positionals } = parseArgs({
     into: { type: 'string', default: 'docs/pictures' },
     only: { type: 'string', multiple: true },
     every: { type: 'boolean', default: false },
+    width: { type: 'string' },
   },
 });
 const [folder, url = 'http://127.0.0.1:4280'] = positionals;
@@ -256,8 +258,9 @@ const browser = await chromium.launch({
 });
 mkdirSync(values.into, { recursive: true });
 const wanted = picturesOf(await prepare()).filter(([name]) => values.only === undefined || values.only.some((word) => name.includes(word)));
-for (const [name, hash, role, [width, height] = DESK, before = null, theme = 'light'] of wanted)
+for (const [name, hash, role, size = DESK, before = null, theme = 'light'] of wanted)
   for (const colorScheme of values.every && !name.endsWith('-dark') ? ['light', 'dark'] : [theme]) {
+    const [width, height] = values.width === undefined ? size : [Number(values.width), null];
     const context = await browser.newContext({
       viewport: { width, height: height ?? 768 },
       colorScheme,
@@ -266,6 +269,7 @@ for (const [name, hash, role, [width, height] = DESK, before = null, theme = 'li
     });
     if (role !== null) await context.addInitScript(`sessionStorage.setItem('coolback.key', ${JSON.stringify(keys[role])})`);
     const page = await context.newPage();
+    page.setDefaultTimeout(180_000);
     page.on('pageerror', (error) => process.stdout.write(`${name}: ${error.message}\n`));
     const file = `${name}${values.every && colorScheme !== theme ? '-dark' : ''}.png`;
     try {

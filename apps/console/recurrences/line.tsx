@@ -102,17 +102,24 @@ function Compared({ answer, intent, other, clock, name }: ComparedProps) {
       its.cautions.filter((one) => !inBoth.includes(one)).map((one) => `${capital(INTENT_NAMES[kind])}: ${one}`),
     ),
   ];
+  const fineprint = <Fineprint cautions={cautions} definitions={[...answer.a.definitions, FOLLOWED, WEIGHTED]} />;
   return (
     <>
       {estimated.length === 0 ? (
-        <Nothing title="There are not enough repairs for a curve.">
-          {said(answer.a.message)} The board borrows from the family meanwhile; the repairs that are known stand below.
-        </Nothing>
+        <>
+          <Nothing title="There are not enough repairs for a curve.">
+            {said(answer.a.message)} The board borrows from the family meanwhile; the repairs that are known stand below.
+          </Nothing>
+          {fineprint}
+        </>
       ) : (
         <div className="beside">
-          <section className="sheet" aria-label="Return curves">
-            <ReturnCurves key={clock} series={estimated} clock={clock} name={name} />
-          </section>
+          <div className="stack">
+            <section className="sheet" aria-label="Return curves">
+              <ReturnCurves key={clock} series={estimated} clock={clock} name={name} />
+            </section>
+            {fineprint}
+          </div>
           <section className="sheet stack" aria-label="The same in numbers">
             <h2>In numbers</h2>
             <p>{said(answer.message)}</p>
@@ -128,7 +135,6 @@ function Compared({ answer, intent, other, clock, name }: ComparedProps) {
           </section>
         </div>
       )}
-      <Fineprint cautions={cautions} definitions={[...answer.a.definitions, FOLLOWED, WEIGHTED]} />
     </>
   );
 }

@@ -14,7 +14,7 @@ const WIDTH = 760;
 const LEFT = 118;
 const RIGHT = 18;
 const TOP = 14;
-const PLOT = 300;
+const PLOT = 340;
 const FIRST_READ: Readonly<Record<Clock, number>> = { 'degree-days': 500, 'calendar-days': 180, distance: 10_000 };
 const DASHES: Readonly<Record<RepairIntent, string>> = { temporary: '7 4', permanent: 'none', unknown: '2 3' };
 
