@@ -284,6 +284,30 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/v1/cases/{id}/repairs/{repairId}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Delete a repair that was never done; its episode goes with it
+         * @description Needs the permission `cases:write`.
+         */
+        delete: operations["removeRepair"];
+        options?: never;
+        head?: never;
+        /**
+         * Correct a repair that was entered wrongly; what became of it is derived again
+         * @description Needs the permission `cases:write`.
+         */
+        patch: operations["correctRepair"];
+        trace?: never;
+    };
     "/v1/cases/{id}/similar": {
         parameters: {
             query?: never;
@@ -4766,6 +4790,28 @@ export interface components {
         };
         /** @enum {string} */
         RepairOutcome: "returned" | "not-returned";
+        RepairPatch: {
+            action?: components["schemas"]["RepairAction"];
+            /** @description Refrigerant charged, g */
+            chargedG?: number | null;
+            /** @description Price of the repair in the shop's currency */
+            cost?: number | null;
+            /**
+             * Format: date
+             * @description Day of the repair in the shop's time zone
+             */
+            day?: string;
+            /** @description The fault this repair was meant to answer */
+            fault?: components["schemas"]["FaultCode"];
+            intent?: components["schemas"]["RepairIntent"];
+            labourHours?: number | null;
+            /** @description The machine the refrigerant was weighed with */
+            machineId?: string | null;
+            note?: string | null;
+            parts?: components["schemas"]["Part"][];
+            /** @description Refrigerant recovered, g */
+            recoveredG?: number | null;
+        };
         /** @description Between which two points of the circuit something blocks, and what it may be. */
         Restriction: {
             after: components["schemas"]["Place"];
@@ -5925,6 +5971,7 @@ export type RepairAction = components['schemas']['RepairAction'];
 export type RepairIntent = components['schemas']['RepairIntent'];
 export type RepairOffer = components['schemas']['RepairOffer'];
 export type RepairOutcome = components['schemas']['RepairOutcome'];
+export type RepairPatch = components['schemas']['RepairPatch'];
 export type Restriction = components['schemas']['Restriction'];
 export type ReturnAnswer = components['schemas']['ReturnAnswer'];
 export type ReturnCostLine = components['schemas']['ReturnCostLine'];
@@ -8140,6 +8187,288 @@ export interface operations {
             };
             /** @description A problem: what, where, and how to mend it. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    removeRepair: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description The ETag that was read, e.g. "3". */
+                "If-Match": string;
+            };
+            path: {
+                /** @description Identifier in /v1/cases/{id}/repairs/{repairId}. */
+                id: string;
+                /** @description Identifier in /v1/cases/{id}/repairs/{repairId}. */
+                repairId: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Case"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            412: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    correctRepair: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description The ETag that was read, e.g. "3". */
+                "If-Match": string;
+            };
+            path: {
+                /** @description Identifier in /v1/cases/{id}/repairs/{repairId}. */
+                id: string;
+                /** @description Identifier in /v1/cases/{id}/repairs/{repairId}. */
+                repairId: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                /**
+                 * @example {
+                 *       "intent": "permanent",
+                 *       "chargedG": 540
+                 *     }
+                 */
+                "application/merge-patch+json": components["schemas"]["RepairPatch"];
+            };
+        };
+        responses: {
+            /** @description Done. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Case"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            412: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description A problem: what, where, and how to mend it. */
+            428: {
                 headers: {
                     [name: string]: unknown;
                 };
