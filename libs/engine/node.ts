@@ -9,8 +9,8 @@ export interface HypothesisNode {
   readonly severity: number;
   /** Share of cooling capacity lost. */
   readonly capacityLost: number;
-  /** One standard deviation of it among systems; absent where the effects are tabulated. */
-  readonly lossSigma?: number;
+  /** One standard deviation of it among systems; absent where the effects are tabulated, null where the calibration does not hold it. */
+  readonly lossSigma?: number | null;
   /** Its circuit comes from the system model, not from the tables of effects. */
   readonly simulated?: boolean;
   /** Prior share of this severity within its hypothesis. */

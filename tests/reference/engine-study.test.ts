@@ -14,7 +14,7 @@ describe('diagnostic study on simulated cases', () => {
   const error = (p: number, n: number) => 3 * Math.sqrt((p * (1 - p)) / n);
 
   it('answers first and among the first three as often as published', () => {
-    const full = summarise(judged[3]!);
+    const full = summarise(judged.at(-1)!);
     expect(full.cases).toBe(count);
     expect(full.top1).toBeGreaterThan(0.767 - error(0.767, count));
     expect(full.top3).toBeGreaterThan(0.93 - error(0.93, count));
@@ -27,7 +27,7 @@ describe('diagnostic study on simulated cases', () => {
   });
 
   it('gets better with more readings', () => {
-    expect(summarise(judged[3]!).logLoss).toBeLessThan(summarise(judged[0]!).logLoss);
+    expect(summarise(judged.at(-1)!).logLoss).toBeLessThan(summarise(judged[0]!).logLoss);
   });
 
   it('promises no more than it keeps', () => {

@@ -16,8 +16,13 @@ import { generate } from './engine-generator.js';
 import { classes, impactOf, visible } from './engine-grading.js';
 import type { Fault, Hardware, Truth, Variant } from './engine-vehicle.js';
 
-export type ObservationSet = 'gauges+vent' | 'gauges+transducer' | 'temperatures' | 'full';
-export const OBSERVATION_SETS: readonly ObservationSet[] = ['gauges+vent', 'gauges+transducer', 'temperatures', 'full'];
+/**
+ * What is read. `surface` is the round made whole: two gauges, the transducer, the vent and every pipe's surface, and nothing of the scan tool besides;
+ * `temperatures` is the same as shops write it down, with gaps, and with the command or the speeds where the vehicle tells them.
+ */
+export type ObservationSet = 'gauges+vent' | 'gauges+transducer' | 'surface' | 'temperatures' | 'full';
+export const OBSERVATION_SETS: readonly ObservationSet[] = ['gauges+vent', 'gauges+transducer', 'surface', 'temperatures', 'full'];
+const LEVEL: Readonly<Record<ObservationSet, number>> = { 'gauges+vent': 0, 'gauges+transducer': 1, surface: 2, temperatures: 2, full: 3 };
 
 export interface Case {
   readonly truth: HypothesisCode;
@@ -76,7 +81,8 @@ function observe(
   set: ObservationSet,
   { stage, places }: Held,
 ): Case {
-  const level = OBSERVATION_SETS.indexOf(set);
+  const level = LEVEL[set];
+  const whole = set === 'surface';
   const readings: EngineReading[] = [];
   const add = (r: Omit<EngineReading, 'id'>) => readings.push({ id: `r${readings.length}`, ...(stage && { stage }), ...r });
   const drawnUpstream = u() < 0.45;
@@ -110,7 +116,7 @@ function observe(
     reference: 'vented-gauge',
     value: gauge(at(portUpstream)),
   });
-  const withTransducer = level >= 1 && u() < 0.9;
+  const withTransducer = level >= 1 && (u() < 0.9 || whole);
   const sensor = (pa: number) => pa - air.barometerPa + sensorBias + 8_000 * normal(u);
   if (withTransducer)
     add({
@@ -158,26 +164,26 @@ function observe(
       });
   }
   const temperature = (where: Place, K: number, sigma: number, chance: number) => {
-    if (u() < chance)
+    if (u() < chance || whole)
       add({ quantity: 'temperature', place: where, phase: 'running', instrument: 'thermometer', value: wild(K + sigma * normal(u), 15) });
   };
   const vented = u() < (level === 0 ? 1 : level >= 2 ? 0.95 : 0.7);
-  if (vented) temperature('vent', truth.ventK, 0.7, 1);
+  if (vented || whole) temperature('vent', truth.ventK, 0.7, 1);
   if (level >= 2) {
     temperature(lowPlace, truth.suctionK, 1.3, 0.75);
     temperature('condenser-outlet', truth.liquidK, 1.3, 0.8);
     temperature('liquid-line-after-drier', truth.lateLiquidK, 1.3, 0.3);
     temperature('compressor-discharge', truth.dischargeK, 2.5, 0.45);
-    temperature('evaporator-core', truth.coreK, 1, 0.5);
+    if (!whole) temperature('evaporator-core', truth.coreK, 1, 0.5);
   }
   const variable = hw.compressor === 'variable-commanded';
   let command = false;
-  if (level >= 2 && variable && u() < 0.8) {
+  if (level >= 2 && !whole && variable && u() < 0.8) {
     command = true;
     add({ quantity: 'fraction', meaning: 'compressor-command', value: Math.min(Math.max(truth.stroke + 0.08 * normal(u), 0), 1) });
   }
   let speeds = false;
-  if (level >= 2 && hw.compressor === 'electric' && u() < 0.8) {
+  if (level >= 2 && !whole && hw.compressor === 'electric' && u() < 0.8) {
     speeds = true;
     add({ quantity: 'speed', meaning: 'compressor-speed-requested', value: air.speed });
     add({ quantity: 'speed', meaning: 'compressor-speed', value: air.speed * truth.speedRatio * (1 + 0.01 * normal(u)) });

@@ -10,12 +10,13 @@ import {
   type KnownGood,
   platformCalibration,
 } from '#libs/engine/index.js';
+import { priorOf } from '#libs/engine/priors.js';
 import { type Case, drawCase, type ObservationSet } from './engine-cases.js';
 import { normal, random } from './engine-draws.js';
-import { byClass } from './engine-metrics.js';
+import { byClass, type Judged } from './engine-metrics.js';
 import { cheapestRepair, costOf, plainProcedure } from './engine-repair-cost.js';
 import { byPrior, bySigns, Logistic, logLoss, lossOf } from './engine-rivals.js';
-import { casesFrom } from './engine-study.js';
+import { casesFrom, judge } from './engine-study.js';
 
 export interface Compared {
   readonly mean: number;
@@ -27,7 +28,7 @@ export interface Compared {
 const first = (answer: readonly { readonly name: string }[], truth: string) => (answer[0]!.name === truth ? 1 : 0);
 const mean = (xs: readonly number[]) => xs.reduce((a, b) => a + b, 0) / xs.length;
 
-const RIVALS = ['engine', 'told', 'same', 'prior', 'signs', 'logistic'] as const;
+const RIVALS = ['engine', 'told', 'same', 'rated', 'prior', 'signs', 'logistic'] as const;
 const kindOf = (c: Case) => `${c.layout} ${c.input.platform.compressor}`;
 
 /** What was proved on each kind of system, as the engine takes it for its prior. Health is never proved. */
@@ -44,7 +45,8 @@ function provedOn(cases: readonly Case[]): Map<string, { readonly code: FaultCod
 /**
  * Engine, prior, sign table and logistic regression on the same cases in one run; the regression learned on others of the same judge. `told` is the
  * engine given the regression's own labels as causes proved on that kind of system: the same knowledge of how often each fault comes in. `same` leaves
- * out, besides, what was never among the labels, as the regression does: 15 of the engine's 38 hypotheses never occur among this judge's cases.
+ * out, besides, what was never among the labels, as the regression does: 15 of the engine's 38 hypotheses never occur among this judge's cases. `rated`
+ * knows as well how many of the labels were sound, which no proof tells the engine: its odds of a sound system are taken from its prior to the labels' share.
  */
 export function rivals(
   count: number,
@@ -62,10 +64,19 @@ export function rivals(
     const held = faults.reduce((sum, f) => sum + f.probability, 0);
     return { ...result, faults: faults.map((f) => ({ ...f, probability: f.probability / held })) };
   };
+  const sound = lessons.filter((drawn) => drawn.truth === 'healthy').length / lessons.length;
+  const rate = (drawn: Case, result: EngineResult): EngineResult => {
+    const before = priorOf(drawn.input).get('healthy')!;
+    const weigh = (code: HypothesisCode) => (code === 'healthy' ? sound / before : (1 - sound) / (1 - before));
+    const faults = result.faults.map((f) => ({ ...f, probability: f.probability * weigh(f.code) }));
+    const total = faults.reduce((sum, f) => sum + f.probability, 0);
+    return { ...result, faults: faults.map((f) => ({ ...f, probability: f.probability / total })) };
+  };
   const empty = () => ({
     engine: [] as number[],
     told: [] as number[],
     same: [] as number[],
+    rated: [] as number[],
     prior: [] as number[],
     signs: [] as number[],
     logistic: [] as number[],
@@ -81,6 +92,7 @@ export function rivals(
       engine: byClass(result, drawn.classOf),
       told: byClass(told, drawn.classOf),
       same: byClass(ofLabels(told), drawn.classOf),
+      rated: byClass(rate(drawn, ofLabels(told)), drawn.classOf),
       prior: byPrior(drawn),
       signs: bySigns(drawn, signature),
       logistic: model.answer(drawn, signature),
@@ -95,10 +107,11 @@ export function rivals(
     engine: line('engine'),
     told: line('told'),
     same: line('same'),
+    rated: line('rated'),
     prior: line('prior'),
     signs: line('signs'),
     logistic: line('logistic'),
-    lead: lossOf(losses.same.map((x, i) => x - losses.logistic[i]!)),
+    lead: lossOf(losses.rated.map((x, i) => x - losses.logistic[i]!)),
   };
 }
 
@@ -286,7 +299,8 @@ export function knownGood(
   set: ObservationSet,
   shops: number,
   casesPerShop: number,
-): { cases: number; without: Compared; with: Compared } {
+): { cases: number; without: Compared; with: Compared; judged: Record<'without' | 'with', readonly Judged[]> } {
+  const of = { without: [] as Judged[], with: [] as Judged[] };
   const losses = { without: [] as number[], with: [] as number[] };
   const right = { without: [] as number[], with: [] as number[] };
   for (let platform = 0; platform < platforms; platform++) {
@@ -311,14 +325,15 @@ export function knownGood(
         ['without', drawn.input],
         ['with', { ...drawn.input, platformCalibration: calibration }],
       ] as const) {
-        const answer = byClass(diagnose(input), drawn.classOf);
-        losses[who].push(logLoss(answer, truth));
-        right[who].push(first(answer, truth));
+        const one = judge(drawn, diagnose(input));
+        of[who].push(one);
+        losses[who].push(logLoss(one.classes, truth));
+        right[who].push(first(one.classes, truth));
       }
     }
   }
   const line = (who: 'without' | 'with'): Compared => ({ ...lossOf(losses[who]), top1: mean(right[who]) });
-  return { cases: losses.with.length, without: line('without'), with: line('with') };
+  return { cases: of.with.length, without: line('without'), with: line('with'), judged: of };
 }
 
 /** Vehicles of one platform differ: three to five hundredths in what was made or has aged (common practice). */

@@ -116,3 +116,7 @@ export function summarise(judged: readonly Judged[]): Study {
     calibrationIntercept: intercept,
   };
 }
+
+/** Sound systems and faults that cost at least 5 %, graded by the fault as drawn. */
+export const weighty = (judged: readonly Judged[]): Judged[] =>
+  judged.filter((j) => j.truth === 'healthy' || j.impact >= 0.05).map((j) => ({ ...j, truthClass: j.drawnClass }));

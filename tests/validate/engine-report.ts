@@ -12,7 +12,7 @@ import {
   rivals,
   swappedPlaces,
 } from './engine-checks.js';
-import { type Judged, type Study, summarise } from './engine-metrics.js';
+import { type Study, summarise, weighty } from './engine-metrics.js';
 import { judgeCases } from './engine-study.js';
 import { VARIANTS } from './engine-vehicle.js';
 
@@ -25,10 +25,6 @@ function row(name: string, s: Study): string {
   const shares = [s.top1, s.top3, s.plainTop1, s.plainTop3, s.named, s.falseAlarm, s.missed, s.misdiagnosed, s.noResponse].map(percent);
   return `| ${name} | ${s.cases} | ${shares.join(' | ')} | ${s.logLoss.toFixed(2)} | ${s.calibrationSlope.toFixed(2)} | ${percent(s.chargeCovered)} | ${percent(s.lossCovered)} |`;
 }
-
-/** Sound systems and faults that cost at least 5 %, graded by the fault as drawn. */
-const weighty = (judged: readonly Judged[]): Judged[] =>
-  judged.filter((j) => j.truth === 'healthy' || j.impact >= 0.05).map((j) => ({ ...j, truthClass: j.drawnClass }));
 
 const compared = (name: string, c: Compared) => `| ${name} | ${c.mean.toFixed(3)} ± ${c.half.toFixed(3)} | ${percent(c.top1)} |`;
 const LOSSES = '| | log loss, nats | first |\n|---|---|---|';
@@ -66,7 +62,7 @@ if (wanted('tables')) {
   say('## Structures the calibration never saw, full set, at least 5 %', '', HEAD, ...variants, '');
 }
 if (wanted('checks')) {
-  for (const set of ['gauges+vent', 'temperatures', 'full'] as const) {
+  for (const set of ['gauges+vent', 'surface', 'temperatures', 'full'] as const) {
     const r = rivals(Math.ceil(count / 5), Math.ceil(count / 2), seed, set);
     const lines = [
       compared('engine', r.engine),
@@ -74,10 +70,11 @@ if (wanted('checks')) {
       compared('the same, of the faults among those labels', r.same),
       compared('prior', r.prior),
       compared('sign table', r.signs),
+      compared('the same, and of how often systems were sound', r.rated),
       compared('logistic regression', r.logistic),
     ];
     say(`## Rivals in one run, ${set}`, '', LOSSES, ...lines, '');
-    say(`Engine told and of the same faults, less regression: ${r.lead.mean.toFixed(3)} ± ${r.lead.half.toFixed(3)} nats.`, '');
+    say(`Engine told of all the regression knows, less regression: ${r.lead.mean.toFixed(3)} ± ${r.lead.half.toFixed(3)} nats.`, '');
     const c = repairCosts(Math.ceil(count / 5), seed, set);
     const figures = `engine ${c.engine.toFixed(3)}, plain procedure ${c.plain.toFixed(3)}: ${percent(c.saved)} ± ${percent(c.half)} saved.`;
     say(`Wrong-repair cost, shares of a full repair: ${figures}`, '');
@@ -108,9 +105,12 @@ if (wanted('checks')) {
   const added = addedReading(2 * count, seed);
   const steps = `probability ${added.mean.toFixed(4)} ± ${added.half.toFixed(4)}, its logarithm ${added.logMean.toFixed(4)} ± ${added.logHalf.toFixed(4)}`;
   say(`One true reading more, ${added.cases} cases: ${steps} for the true fault.`, '');
-  const known = knownGood(Math.ceil(count / 60), seed, 'temperatures', 4, 3);
-  say('## Known-good readings of the platform (four shops, three cases each)', '');
-  say(`${known.cases} cases.`, '', LOSSES, compared('without', known.without), compared('with', known.with), '');
+  for (const set of ['surface', 'temperatures'] as const) {
+    const known = knownGood(Math.ceil(count / 60), seed, set, 4, 3);
+    say(`## Known-good readings of the platform (four shops, three cases each), ${set}`, '');
+    say(`${known.cases} cases.`, '', LOSSES, compared('without', known.without), compared('with', known.with), '');
+    say(HEAD, ...(['without', 'with'] as const).map((who) => row(`${who}, at least 5 %`, summarise(weighty(known.judged[who])))), '');
+  }
 }
 if (wanted('simulation')) {
   const brute = againstSimulation(Math.ceil((3 * count) / 50), seed, 48);
