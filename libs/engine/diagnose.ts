@@ -51,7 +51,7 @@ function interval(
 }
 
 /** Half a step between severities, and what two models differ by in the size of the same fault: one standard deviation, share of the scale. */
-const SEVERITY_SIGMA = 0.12;
+const SEVERITY_SIGMA = 0.13;
 /** Two models of one vehicle differ in the capacity a fault costs: by a constant, by a share of it, and by how they starve the evaporator. */
 const LOSS_SIGMA = 0.06;
 const LOSS_SHARE = 0.5;
