@@ -68,9 +68,9 @@ if (wanted('checks')) {
       compared('engine', r.engine),
       compared('engine told of the regression’s labels', r.told),
       compared('the same, of the faults among those labels', r.same),
+      compared('the same, and of how often systems were sound', r.rated),
       compared('prior', r.prior),
       compared('sign table', r.signs),
-      compared('the same, and of how often systems were sound', r.rated),
       compared('logistic regression', r.logistic),
     ];
     say(`## Rivals in one run, ${set}`, '', LOSSES, ...lines, '');
