@@ -11,6 +11,8 @@ import { median } from './load.mjs';
 import { BENCH_SECRET, CASES, withRegion } from './region.bench.mjs';
 
 const ROUNDS = Number(process.env.COOLBACK_BENCH_ROUNDS ?? 7);
+/** Without the pages, which take minutes over a million cases: COOLBACK_BENCH_PAGES=no. */
+const WITH_PAGES = process.env.COOLBACK_BENCH_PAGES !== 'no';
 const EXECUTABLE = process.env.COOLBACK_CHROMIUM ?? '/usr/bin/chromium';
 const PATIENCE_MS = 180_000;
 /** What of the director's pages asks for figures of the whole region. */
@@ -148,7 +150,7 @@ export async function runConsoleBench() {
       const rounds = await boardRounds(browser, api.url, secret);
       const of = (name) => Math.round(median(rounds.map((one) => one[name])));
       const whole = `#/recurrences/line?platform=${line.platformId}&fault=${line.fault}&intent=${line.intent}`;
-      for (const [name, hash] of PAGES) {
+      for (const [name, hash] of WITH_PAGES ? PAGES : []) {
         const { context, page } = await newTab(browser, secret);
         const start = performance.now();
         await page.goto(`${api.url}/${hash ?? whole}`);

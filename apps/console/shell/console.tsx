@@ -114,9 +114,9 @@ function LoadingBanner() {
   return (
     <div className="banner" role="status">
       <label htmlFor="load">{task.kind === 'demo.load' ? 'The demo region is still being loaded' : 'The worker is busy'}</label>
-      {task.total === 0 ? <progress id="load" /> : <progress id="load" max={task.total} value={task.done} />}
+      {task.total <= 1 ? <progress id="load" /> : <progress id="load" max={task.total} value={task.done} />}
       <span>
-        {task.total === 0 ? '' : `${count(task.done)} of ${count(task.total)} cases. `}Every page works already; figures still grow.
+        {task.total <= 1 ? '' : `${count(task.done)} of ${count(task.total)} cases. `}Every page works already; figures still grow.
       </span>
     </div>
   );
