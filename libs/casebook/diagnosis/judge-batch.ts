@@ -28,9 +28,9 @@ export interface HistoryBatch {
   readonly platforms: Readonly<Record<string, JudgedPlatform>>;
 }
 
-/** The answer as it is stored: the result as JSON text, and the narrow columns beside it. */
+/** The answer as it is stored: the result as JSON in UTF-8, so that the thread that stores it only copies bytes, and the narrow columns beside it. */
 export interface HistoryAnswer {
-  readonly result: string;
+  readonly result: Uint8Array;
   readonly engineVersion: string;
   readonly signatureVersion: string;
   readonly signature: readonly (number | null)[];
@@ -53,6 +53,8 @@ export function judgeBatch({ questions, platforms }: HistoryBatch): (HistoryAnsw
   });
 }
 
+const UTF8 = new TextEncoder();
+
 function judgeStored(question: HistoryQuestion, { platform, expectation }: JudgedPlatform): HistoryAnswer {
   const evidence = JSON.parse(question.evidence) as Evidence;
   const { complaint, day, prior } = question;
@@ -60,7 +62,7 @@ function judgeStored(question: HistoryQuestion, { platform, expectation }: Judge
   const result = diagnose(engineInput(enginePlatform(platform), question.elevationM, evidence, { complaint, day, prior, calibration }));
   const leader = leaderOf(result);
   return {
-    result: JSON.stringify(result),
+    result: UTF8.encode(JSON.stringify(result)),
     engineVersion: result.engineVersion,
     signatureVersion: result.signature.version,
     signature: result.signature.values,

@@ -1,5 +1,5 @@
 import type { ChangeFilter, Rediagnosis, RediagnosisChange, RediagnosisRequest } from '#libs/contracts/index.js';
-import type { Tx } from '#libs/database/index.js';
+import { boolArray, byteaArray, float8Array, int4Array, jsonArray, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 import { signatureCode } from '../history/signature-code.js';
 import type { HistoryAnswer } from './judge-batch.js';
 import type { Compared, Tally } from './tally.js';
@@ -156,11 +156,14 @@ const listText = (values: readonly (string | number | null)[]) => `{${values.map
  * revision is stored beside it and leads nothing. Cases are locked in the order of their identities, as any batch takes them.
  */
 export async function storeAnswers(tx: Tx, orgId: string, batch: readonly AnsweredCase[], at: string): Promise<void> {
-  const ids = batch.map(({ taken }) => taken.id);
-  const revisions = batch.map(({ taken }) => taken.revision);
+  const ids = uuidArray(batch.map(({ taken }) => taken.id));
+  const revisions = int4Array(batch.map(({ taken }) => taken.revision));
+  const signatures = textArray(batch.map(({ answer }) => listText(answer.signature)));
+  const versions = textArray(batch.map(({ answer }) => answer.signatureVersion));
+  const leading = textArray(batch.map(({ answer }) => answer.leading));
   await tx.query({
     name: 'rediagnosis.lock-cases',
-    text: 'select id from shop_case where org_id = $1 and id = any($2) order by id for no key update',
+    text: 'select id from shop_case where org_id = $1 and id = any($2::uuid[]) order by id for no key update',
     values: [orgId, ids],
   });
   await tx.query({
@@ -169,7 +172,7 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
                                   status, codes, probabilities, observation_set, shown, blind, expectation_version)
            select $1, n.id, n.case_id, n.revision, n.engine_version, n.result, n.signature_version, n.signature::float8[], $4, n.status,
                   n.codes::text[], n.probabilities::float8[], n.observation_set, n.shown, n.blind, n.expectation_version
-             from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($5::int[]), unnest($6::text[]), json_array_elements($7::json),
+             from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($5::int[]), unnest($6::text[]), unnest($7::json[]),
                              unnest($8::text[]), unnest($9::text[]), unnest($10::text[]), unnest($11::text[]), unnest($12::text[]),
                              unnest($13::text[]), unnest($14::boolean[]), unnest($15::boolean[]), unnest($16::int[]))
                as n(id, case_id, revision, engine_version, result, signature_version, signature, status, codes, probabilities, observation_set,
@@ -182,21 +185,21 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
                          expectation_version = excluded.expectation_version`,
     values: [
       orgId,
-      batch.map(({ diagnosisId }) => diagnosisId),
+      uuidArray(batch.map(({ diagnosisId }) => diagnosisId)),
       ids,
       at,
       revisions,
-      batch.map(({ answer }) => answer.engineVersion),
-      `[${batch.map(({ answer }) => answer.result).join(',')}]`,
-      batch.map(({ answer }) => answer.signatureVersion),
-      batch.map(({ answer }) => listText(answer.signature)),
-      batch.map(({ answer }) => answer.status),
-      batch.map(({ answer }) => listText(answer.codes)),
-      batch.map(({ answer }) => listText(answer.probabilities)),
-      batch.map(({ answer }) => answer.observationSet),
-      batch.map(({ taken }) => !taken.backfill && !taken.isProved),
-      batch.map(({ blind }) => blind),
-      batch.map(({ expectationVersion }) => expectationVersion),
+      textArray(batch.map(({ answer }) => answer.engineVersion)),
+      jsonArray(batch.map(({ answer }) => answer.result)),
+      versions,
+      signatures,
+      textArray(batch.map(({ answer }) => answer.status)),
+      textArray(batch.map(({ answer }) => listText(answer.codes))),
+      textArray(batch.map(({ answer }) => listText(answer.probabilities))),
+      textArray(batch.map(({ answer }) => answer.observationSet)),
+      boolArray(batch.map(({ taken }) => !taken.backfill && !taken.isProved)),
+      boolArray(batch.map(({ blind }) => blind)),
+      int4Array(batch.map(({ expectationVersion }) => expectationVersion)),
     ],
   });
   await tx.query({
@@ -205,7 +208,7 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
              from unnest($2::uuid[], $3::int[], $4::text[], $5::float8[]) as n(case_id, revision, fault, probability)
             where c.org_id = $1 and c.id = n.case_id and c.evidence_revision = n.revision
               and (c.leading_fault is distinct from n.fault or c.leading_probability is distinct from n.probability)`,
-    values: [orgId, ids, revisions, batch.map(({ answer }) => answer.leading), batch.map(({ answer }) => answer.leadingProbability)],
+    values: [orgId, ids, revisions, leading, float8Array(batch.map(({ answer }) => answer.leadingProbability))],
   });
   await tx.query({
     name: 'rediagnosis.signatures',
@@ -224,11 +227,11 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
       orgId,
       ids,
       revisions,
-      batch.map(({ answer }) => answer.signatureVersion),
-      batch.map(({ layout }) => layout),
-      batch.map(({ answer }) => answer.leading),
-      batch.map(({ answer }) => listText(answer.signature)),
-      batch.map(({ answer }) => signatureCode(answer.signature)),
+      versions,
+      textArray(batch.map(({ layout }) => layout)),
+      leading,
+      signatures,
+      byteaArray(batch.map(({ answer }) => signatureCode(answer.signature))),
     ],
   });
 }
