@@ -33,7 +33,7 @@ describe('planted truths', () => {
 
   it('watches see doublings within the weeks they state, and rarely cry wolf', () => {
     const regions = studySize(40);
-    const found = Array.from({ length: regions }, (_, i) => doublingsIn(8_300 + i, CASES));
+    const found = Array.from({ length: regions }, (_, i) => doublingsIn(8_300 + i, 24_000));
     const sum = (of: (one: (typeof found)[number]) => number) => found.reduce((total, one) => total + of(one), 0);
     const streams = sum((one) => one.streams);
     const [weeks, stated, within, before] = [
@@ -43,7 +43,7 @@ describe('planted truths', () => {
       sum((o) => o.before),
     ];
     tell('watches', { regions, streams, weeks, stated, within, falseAlarms: before });
-    // The stated delay is a mean: within it about three in five are found (an exponential delay: 0.63); three standard errors allowed.
+    // A smaller region has few streams whose doubling could be seen within the year at all. The stated delay is a mean: within it about three in five are found (an exponential delay: 0.63); three standard errors allowed.
     expect(within / streams).toBeGreaterThan(0.5 - 3 * Math.sqrt(0.25 / streams));
     expect(weeks).toBeLessThan(stated * (1 + 3 / Math.sqrt(streams)));
     expect(before).toBeLessThanOrEqual(1.5 * regions + 3 * Math.sqrt(1.5 * regions));
