@@ -65,7 +65,12 @@ export async function ask(
   body?: string | Buffer,
 ): Promise<Answered> {
   for (let tries = 1; ; tries++) {
-    const answered = await askOnce(api, world, method, path, headers, body);
+    const answered = await askOnce(api, world, method, path, headers, body).catch((error: Error) => error);
+    // A kept connection that is closed in the moment it is used again gets no answer: asked again on another. What closes it every time is thrown.
+    if (answered instanceof Error) {
+      if (tries >= 5) throw answered;
+      continue;
+    }
     // As the documentation asks of a client: a machine too busy for its database says so and is asked again. Whoever only ever says so is at fault.
     if (answered.status !== 503 || tries >= 20) return answered;
     await sleep(500 * Math.random());
