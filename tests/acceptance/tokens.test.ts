@@ -2,6 +2,7 @@ import { createServer, type Server } from 'node:http';
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { exportJWK, exportSPKI, generateKeyPair, type JWTPayload, SignJWT } from 'jose';
 import { openCasebook } from '#libs/casebook/index.js';
+import { instantText } from '#libs/contracts/index.js';
 import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 
 /** Access tokens of a sign-in service that runs here, and everything that is not one (RFC 8725, RFC 9068). */
@@ -78,7 +79,7 @@ describe('a sign-in service', () => {
   it('is trusted by name, and its tokens open what their person may do', async () => {
     expect((await me(await token())).status).toBe(401);
     const set = await request(api, org.keys.administrator, 'POST', '/v1/sign-in-service', { issuer });
-    expect([set.status, set.body]).toEqual([200, { issuer, audience: aud(), createdAt: new Date(now).toISOString() }]);
+    expect([set.status, set.body]).toEqual([200, { issuer, audience: aud(), createdAt: instantText(new Date(now)) }]);
     const answer = await me(await token());
     expect(answer.body).toMatchObject({ organisationId: org.orgId, role: 'technician', memberId, credentialId: memberId });
     expect((await request(api, await token(), 'GET', '/v1/keys')).status).toBe(403);
