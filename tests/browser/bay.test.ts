@@ -1,7 +1,7 @@
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from '@jest/globals';
 import { NEW_PHOTOGRAPH_EXAMPLE } from '#apps/api/photographs/photographs.examples.js';
 import { request, type TestApi, type TestOrganisation } from '../support/api.js';
-import type { Browser, Visit } from './chromium.js';
+import { type Browser, PATIENCE_MS, type Visit } from './chromium.js';
 import { type DemoBrowser, demoBrowser } from './region.js';
 
 /** The technician's whole job in a real browser, over the first cases of the demo region. Nothing but the server can be reached. */
@@ -523,10 +523,17 @@ describe('the technician', () => {
       await visit.page.keyboard.press('Enter');
       await until(`${name}, technician`);
     };
+    /** What the field holds once it holds that, and the page it is on. */
+    const shows = async (value: string) => {
+      await low.waitFor();
+      for (const end = Date.now() + PATIENCE_MS; (await low.inputValue()) !== value && Date.now() < end; )
+        await visit.page.waitForTimeout(100);
+      expect([new URL(visit.page.url()).hash, await low.inputValue()]).toEqual(['#/bay', value]);
+    };
     await low.fill('27');
+    await shows('27');
     await signedIn('Tomas Vidal');
-    await low.waitFor();
-    expect(await low.inputValue()).toBe('');
+    await shows('');
     // A case that is sent without a connection waits for its person too, and is sent in their name.
     await visit.page.getByLabel('Platform').selectOption({ label: 'Heron C' });
     await visit.page.getByLabel('Shop').selectOption({ label: 'Pass Road, 1820 m' });
@@ -535,8 +542,7 @@ describe('the technician', () => {
     await button('Open a case with it').click();
     await until(/No connection to the server/);
     await signedIn('Ana Ferrer');
-    await low.waitFor();
-    expect(await low.inputValue()).toBe('27');
+    await shows('27');
     await visit.page.unroute('**/v1/cases');
     const before = (await request(api, org.keys.technician, 'GET', '/v1/cases?first=1')).body.data[0].id;
     await signedIn('Tomas Vidal');
