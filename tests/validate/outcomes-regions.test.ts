@@ -32,7 +32,8 @@ describe('planted truths', () => {
   }, 3_600_000);
 
   it('watches see doublings within the weeks they state, and rarely cry wolf', () => {
-    const regions = studySize(40);
+    // A region of this size takes the better part of a minute.
+    const regions = FULL ? 40 : 2;
     const found = Array.from({ length: regions }, (_, i) => doublingsIn(8_300 + i, 24_000));
     const sum = (of: (one: (typeof found)[number]) => number) => found.reduce((total, one) => total + of(one), 0);
     const streams = sum((one) => one.streams);
