@@ -41,13 +41,21 @@ function shortFraction(digits: string): string {
   return end === 0 ? '' : `.${digits.slice(0, end)}`;
 }
 
-/** As `instantText`, for what came in: any offset, further digits than microseconds rounded as the database rounds them. */
+const FRACTION = /\.(\d+)/;
+
+/** Microseconds since 1970 of an RFC 3339 instant, further digits rounded as the database rounds them. */
+export function microseconds(instant: string): number {
+  const fraction = FRACTION.exec(instant)?.[1];
+  if (fraction === undefined) return Date.parse(instant) * 1000;
+  return Date.parse(instant.replace(FRACTION, '')) * 1000 + Math.round(Number(`0.${fraction}`) * 1e6);
+}
+
+/** As `instantText`, for what came in: any offset, any number of digits. */
 function sameInstant(text: string): string {
-  const [, fraction = ''] = /\.(\d+)/.exec(text) ?? [];
-  const micro = Math.round(Number(`0.${fraction}`) * 1e6);
-  const second = new Date(Date.parse(text.replace(`.${fraction}`, '')) + (micro === 1e6 ? 1000 : 0));
-  if (Number.isNaN(second.getTime())) return text;
-  return instantText(second).replace('Z', `${shortFraction(String(micro % 1e6).padStart(6, '0'))}Z`);
+  const all = microseconds(text);
+  if (Number.isNaN(all)) return text;
+  const micro = ((all % 1e6) + 1e6) % 1e6;
+  return instantText(new Date((all - micro) / 1000)).replace('Z', `${shortFraction(String(micro).padStart(6, '0'))}Z`);
 }
 
 /** RFC 3339 instant with an offset on input; answers always end in `Z`. */

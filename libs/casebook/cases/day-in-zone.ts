@@ -18,12 +18,3 @@ export function dayInWords(day: string): string {
   const [year, month, date] = day.split('-').map(Number) as [number, number, number];
   return `${date} ${MONTHS[month - 1]} ${year}`;
 }
-
-const FRACTION = /\.(\d+)/;
-
-/** Microseconds since 1970 of an RFC 3339 instant, further digits rounded as the database rounds them. */
-export function microseconds(instant: string): number {
-  const fraction = FRACTION.exec(instant)?.[1];
-  if (fraction === undefined) return Date.parse(instant) * 1000;
-  return Date.parse(instant.replace(FRACTION, '')) * 1000 + Math.round(Number(`0.${fraction}`) * 1e6);
-}

@@ -6,6 +6,7 @@ import {
   DomainError,
   type Evidence,
   instantText,
+  microseconds,
   type NewCase,
   type NewProof,
   type NewRepair,
@@ -30,7 +31,7 @@ import type { KnownVehicle, VehicleBook } from '../vehicles/vehicle-book.js';
 import { type SightingRow, upsertSightings } from '../vehicles/vehicles.queries.js';
 import type { VehiclesService } from '../vehicles/vehicles.service.js';
 import { insertCases, insertFirstEvidence, type NewCaseRow } from './cases.queries.js';
-import { dayInZone, microseconds } from './day-in-zone.js';
+import { dayInZone } from './day-in-zone.js';
 import { type Accepted, amendEvidence, EMPTY_EVIDENCE, judgingContext } from './evidence-rules.js';
 import { odometerKm } from './quantities.js';
 
