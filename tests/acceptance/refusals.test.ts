@@ -1,3 +1,5 @@
+import { once } from 'node:events';
+import { connect } from 'node:net';
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { Problem } from '#libs/contracts/index.js';
 import {
@@ -10,6 +12,9 @@ import {
   testApi,
   testOrganisation,
 } from '../support/api.js';
+
+/** Ten times the limit of a body. */
+const LONG = 10 * 2 ** 20;
 
 let api: TestApi;
 let org: TestOrganisation;
@@ -104,6 +109,34 @@ describe('bad input is refused with the field, the fault and the remedy, and not
     expect(problem(await raw('['.repeat(70) + ']'.repeat(70)), 400).detail).toMatch(/64/);
     problem(await raw(JSON.stringify({ notes: 'x'.repeat(1_100_000) })), 413);
     problem(await raw('shop: quay', 'application/yaml'), 415);
+  });
+
+  it.each([
+    ['a length beyond the limit', 413, 'application/json', `content-length: ${LONG}`],
+    ['chunks without end', 413, 'application/json', 'transfer-encoding: chunked'],
+    ['a type nobody reads', 415, 'application/yaml', `content-length: ${LONG}`],
+    ['a key nobody has', 401, 'application/x-ndjson', `content-length: ${LONG}`],
+  ])('%s, to a sender who reads nothing before all is sent', async (_what, status, type, length) => {
+    const key = status === 401 ? org.keys.integrator.slice(0, -1) : org.keys.integrator;
+    const path = type === 'application/x-ndjson' ? '/v1/imports' : '/v1/cases';
+    const head = [
+      `POST ${path} HTTP/1.1`,
+      'host: x',
+      `authorization: Bearer ${key}`,
+      'idempotency-key: k',
+      `content-type: ${type}`,
+      length,
+    ];
+    const socket = connect(Number(new URL(api.url).port), '127.0.0.1').pause();
+    const body = Buffer.alloc(LONG, 0x20);
+    const chunked = Buffer.concat([Buffer.from(`${LONG.toString(16)}\r\n`), body, Buffer.from('\r\n0\r\n\r\n')]);
+    await new Promise<void>((resolve, reject) => {
+      socket.once('error', reject).write(`${head.join('\r\n')}\r\n\r\n`);
+      socket.write(length.includes('chunked') ? chunked : body, () => resolve());
+    });
+    const [heard] = (await once(socket.resume(), 'data')) as [Buffer];
+    socket.destroy();
+    expect(heard.toString('latin1')).toMatch(new RegExp(`^HTTP/1\\.1 ${status} `));
   });
 
   it('a missing, damaged or foreign key, and a missing permission', async () => {

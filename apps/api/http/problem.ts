@@ -2,6 +2,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import { Forbidden } from '#libs/casebook/index.js';
 import { DomainError, type Problem, STATUS_OF_KIND } from '#libs/contracts/index.js';
 import { unavailability } from '#libs/database/index.js';
+import { hearOut } from './lingering.js';
 import { resourceMetadataOf } from './public-url.js';
 import {
   BodyTooLarge,
@@ -93,5 +94,6 @@ export function sendProblem(reply: FastifyReply, request: FastifyRequest, error:
   if (challenge !== null) reply.header('www-authenticate', challenge);
   if (problem.status === 415 && request.method === 'PATCH') reply.header('accept-patch', 'application/merge-patch+json');
   if (known instanceof MethodNotAllowed) reply.header('allow', known.allow.join(', '));
+  hearOut(request, reply);
   reply.code(problem.status).header('content-type', 'application/problem+json; charset=utf-8').send(JSON.stringify(problem));
 }
