@@ -116,6 +116,7 @@ describe('bad input is refused with the field, the fault and the remedy, and not
     ['chunks without end', 413, 'application/json', 'transfer-encoding: chunked'],
     ['a type nobody reads', 415, 'application/yaml', `content-length: ${LONG}`],
     ['a key nobody has', 401, 'application/x-ndjson', `content-length: ${LONG}`],
+    ['a file that is damaged from its first byte', 400, 'application/x-ndjson', `content-encoding: gzip\r\ncontent-length: ${LONG}`],
   ])('%s, to a sender who reads nothing before all is sent', async (_what, status, type, length) => {
     const key = status === 401 ? org.keys.integrator.slice(0, -1) : org.keys.integrator;
     const path = type === 'application/x-ndjson' ? '/v1/imports' : '/v1/cases';
