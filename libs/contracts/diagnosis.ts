@@ -150,6 +150,10 @@ export const Signature = z
 export const DiagnosisResult = z
   .strictObject({
     engineVersion: z.string(),
+    ownReadings: z
+      .int()
+      .optional()
+      .describe('Sound readings of this very vehicle, from earlier visits, that it was judged by; absent in answers of earlier versions'),
     status: z.enum(['answered', 'cannot-tell']).meta({ id: 'DiagnosisStatus' }),
     reason: z.string().nullable().describe('Why it cannot be told, when it cannot'),
     summary: z.string(),
@@ -194,6 +198,9 @@ export const Diagnosis = z
       .int()
       .nullable()
       .describe("Version of the platform's own expectation of a sound vehicle; null where that of its kind was used"),
+    ownSound: z
+      .array(z.strictObject({ day: Day, sameShop: z.boolean() }).meta({ id: 'OwnSoundVisit' }))
+      .describe('Earlier visits of this very vehicle, sound after a proved repair, whose readings it was judged by; newest first'),
     result: DiagnosisResult,
   })
   .meta({ id: 'Diagnosis' });
@@ -217,6 +224,19 @@ export const DiagnosisQuestion = z
     complaint: text(500).optional(),
     evidence: NewEvidence,
     day: Day.optional(),
+    ownSound: z
+      .array(
+        z
+          .strictObject({
+            ageDays: whole(0, 20_000).describe('How long before this case'),
+            sameShop: z.boolean().describe('Read by the shop that reads it now: its instruments err alike'),
+            elevationM: z.number().min(-430).max(5000).optional().describe('Of that shop, where it is another'),
+            evidence: NewEvidence.describe('All readings count, whatever their stage'),
+          })
+          .meta({ id: 'OwnSoundReadings', description: 'Readings of this very vehicle from an earlier visit, taken while it was sound.' }),
+      )
+      .max(3)
+      .optional(),
   })
   .meta({ id: 'DiagnosisQuestion' });
 export type DiagnosisQuestion = z.infer<typeof DiagnosisQuestion>;

@@ -2,7 +2,8 @@ import { alikeFaults } from './alike.js';
 import { type Barometer, localBarometer } from './barometer.js';
 import { circuitOf } from './calibration/circuit.js';
 import { currentCalibration } from './calibration/current.js';
-import { knownPlatform } from './calibration/platform.js';
+import { knownOf } from './calibration/platform.js';
+import { type KnownVehicle, knownVehicle } from './calibration/vehicle.js';
 import { canonical } from './canonical.js';
 import { type Heard, heard } from './channels/channel.js';
 import { findingChannels } from './channels/findings.js';
@@ -33,6 +34,8 @@ export interface Analysis {
   readonly evidence: ReturnType<typeof canonical>;
   readonly weather: Weather;
   readonly healthy: Expectation;
+  /** Covariance of readings of sound systems of the kind where more is known of this one; else null, and `healthy` and `measured` have it. */
+  readonly ofItsKind: Float64Array | null;
   readonly nodes: readonly HypothesisNode[];
   readonly groups: readonly NodeGroup[];
   /** First node with the same circuit, for each node. */
@@ -52,6 +55,8 @@ export interface Analysis {
   readonly common: Float64Array;
   readonly circuit: Float64Array;
   readonly thermal: ThermalFeatures | null;
+  /** What is known of this very vehicle from earlier visits. */
+  readonly vehicle: KnownVehicle | null;
 }
 
 function logPriors(
@@ -82,9 +87,17 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
   const prior = priorOf(input);
   const thermal = thermalFeatures(input, weather);
 
-  const options = seatings(input.platform).map((seating) => ({ seating, measured: measure(input, evidence.readings, seating, barometer) }));
-  const read = [...new Set(options.flatMap((o) => o.measured.present))].sort((a, b) => a - b);
-  const { healthy, faults } = circuitOf(input.platform, weather, currentCalibration(), allDims ? undefined : read, knownPlatform(input));
+  const seen = seatings(input.platform).map((seating) => ({ seating, measured: measure(input, evidence.readings, seating, barometer) }));
+  const read = [...new Set(seen.flatMap((o) => o.measured.present))].sort((a, b) => a - b);
+  const vehicle = knownVehicle(input, seen[0]!.measured, weather);
+  const options = vehicle === null ? seen : seen.map(({ seating, measured }) => ({ seating, measured: vehicle.settle(measured) }));
+  const { healthy, ofItsKind, faults } = circuitOf(
+    input.platform,
+    weather,
+    currentCalibration(),
+    allDims ? undefined : read,
+    vehicle ?? knownOf(input),
+  );
   let nodes: HypothesisNode[] = [];
   let groups: NodeGroup[] = [];
   const runs = options.map(({ seating, measured }) => {
@@ -132,11 +145,13 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     logWeights[i] = common[i]! + best + Math.log(sum);
   }
   const top = Math.max(...evidenceOf);
-  const chosen = runs[evidenceOf.indexOf(top)]!;
+  const at = evidenceOf.indexOf(top);
+  const chosen = runs[at]!;
+  const asRead = seen[at]!.measured;
   const total = evidenceOf.reduce((sum, e) => sum + Math.exp(e - top), 0);
   const seated = runs.map(({ seating, measured, own }) => ({ weight: seating.weight, measured, own }));
   const apart = logApart(weights, chosen.nodes, chosen.twins, healthy, channels, seated);
-  const confidence = confidenceOf(chosen.measured.present, channels, soakOf(input)?.soaked === true);
+  const confidence = confidenceOf(chosen.measured.present, channels, soakOf(input)?.soaked === true, ofItsKind !== null);
   const lost = astray(apart, top + Math.log(total), chosen.measured.present.length);
   return {
     input,
@@ -144,6 +159,7 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     evidence,
     weather,
     healthy,
+    ofItsKind: ofItsKind?.map((x, k) => x + asRead.noise[k]!) ?? null,
     nodes: chosen.nodes,
     groups,
     twins: chosen.twins,
@@ -158,6 +174,7 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     common,
     circuit: chosen.circuit,
     thermal,
+    vehicle,
   };
 }
 

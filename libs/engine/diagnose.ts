@@ -150,7 +150,7 @@ export function diagnose(input: EngineInput): EngineResult {
     .slice(0, 6)
     .map(([code]) => code);
   const restriction = restrictionOf(analysis, functionals);
-  const trust = trustOf(input, analysis.barometer, analysis.evidence, measured, analysis.astray > ASTRAY);
+  const trust = trustOf(input, analysis.barometer, analysis.evidence, measured, analysis.astray > ASTRAY, analysis.vehicle);
   const faults = faultLines(analysis);
 
   let learned = 0;
@@ -163,6 +163,7 @@ export function diagnose(input: EngineInput): EngineResult {
   const answered = answeredSet(analysis, observations);
   return {
     engineVersion: ENGINE_VERSION,
+    ownReadings: analysis.vehicle?.readings ?? 0,
     status,
     reason,
     summary: summaryOf(analysis, leader, leading, tied, status, reason, seen, restriction?.message ?? null),

@@ -121,6 +121,20 @@ export interface PlatformCalibration {
   readonly remaining: readonly number[];
 }
 
+/** Readings of this very vehicle from an earlier visit, taken while it was sound: after a repair that was proved and held. */
+export interface OwnSound {
+  readonly elevationM?: number;
+  readonly conditions: EngineConditions;
+  /** All of them count, whatever their stage. */
+  readonly readings: readonly EngineReading[];
+  /** Day of that visit, YYYY-MM-DD. */
+  readonly day?: string;
+  /** Age at the time of the case. */
+  readonly ageDays: number;
+  /** Whether the shop that reads the vehicle now read it then: its instruments err alike. */
+  readonly sameShop: boolean;
+}
+
 /** Shop equipment a next test may need. An absent list means the ordinary: gauges, thermometer, machine, scan tool. */
 export type Equipment =
   | 'manifold-gauges'
@@ -151,5 +165,7 @@ export interface EngineInput {
   readonly prior?: EnginePrior;
   /** What known-good readings say about this platform; see `platformCalibration`. */
   readonly platformCalibration?: PlatformCalibration;
+  /** Sound readings of this very vehicle; the three newest are used. */
+  readonly ownSound?: readonly OwnSound[];
   readonly equipment?: readonly Equipment[];
 }

@@ -1,4 +1,5 @@
 export { type KnownGood, platformCalibration, SHOPS_NEEDED } from './calibration/platform.js';
+export { OWN_AT_MOST } from './calibration/vehicle.js';
 export { CATALOGUE, entryOf } from './catalogue/entries.js';
 export * from './codes.js';
 export { type CircuitCycles, type CircuitState, circuitCycles } from './cycle.js';

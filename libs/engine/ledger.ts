@@ -193,10 +193,18 @@ export function contradictionsOf(analysis: Analysis, functionals: readonly Weigh
   return out;
 }
 
-/** Standardised residuals by observation, for the signature. */
+/**
+ * Standardised residuals by observation, for the signature: against what is known of this very system, in widths of its kind. A vehicle that is known well
+ * would else lie farther from its likes than one that is not, with the same fault.
+ */
 export function residualsOf(analysis: Analysis, functionals: readonly Weighed[]): Map<string, number> {
   const out = new Map<string, number>();
-  for (const w of functionals) out.set(w.f.observation, (w.seen - w.healthy) / w.tolerance);
+  const { ofItsKind, healthy, input } = analysis;
+  const slopes = ofItsKind && slopesAt(healthy.mean, input.platform.refrigerant);
+  for (const w of functionals) {
+    const width = ofItsKind && slopes ? Math.sqrt(Math.max(varianceOn(w.f, ofItsKind, slopes), 1e-12)) : w.tolerance;
+    out.set(w.f.observation, (w.seen - w.healthy) / width);
+  }
   for (const c of analysis.channels) {
     const z = standardised(c);
     if (z !== null) out.set(c.observation, z);

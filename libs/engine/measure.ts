@@ -57,7 +57,7 @@ const TRANSDUCER_PA = 15_000;
 /** Two instruments of a shop agree within about 10 psi at rest (common practice): each is off by 0.25 bar as one standard deviation. */
 export const AGREEMENT_SIGMA_PA = 25_000;
 /** The low-side gauge has a scale of a third of the high side's, and errs by a share of its scale. */
-const LOW_AGREEMENT_SIGMA_PA = 15_000;
+export const LOW_AGREEMENT_SIGMA_PA = 15_000;
 
 function toAbsolute(r: CanonicalReading, reference: PressureReference, barometer: Barometer): number {
   if (reference === 'absolute') return r.value;

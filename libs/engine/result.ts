@@ -137,6 +137,8 @@ export interface Signature {
 
 export interface EngineResult {
   engineVersion: string;
+  /** Sound readings of this very vehicle from earlier visits that it was judged by. */
+  ownReadings: number;
   status: 'answered' | 'cannot-tell';
   reason: string | null;
   summary: string;

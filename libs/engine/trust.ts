@@ -1,5 +1,6 @@
 import { type Barometer, localBarometer, SEA_LEVEL_PA, standardPressure } from './barometer.js';
 import { knownPlatform } from './calibration/platform.js';
+import type { KnownVehicle } from './calibration/vehicle.js';
 import { canonical } from './canonical.js';
 import { restChannels, soakOf } from './channels/rest.js';
 import type { EngineInput } from './evidence.js';
@@ -26,6 +27,7 @@ export function trustOf(
   evidence: ReturnType<typeof canonical>,
   measured: Measured,
   astray = false,
+  vehicle: KnownVehicle | null = null,
 ): TrustFinding[] {
   const out: TrustFinding[] = [];
   const add = (code: string, level: TrustFinding['level'], readings: readonly string[], message: string, remedy: string | null = null) =>
@@ -71,6 +73,19 @@ export function trustOf(
       [],
       `What is sound here was corrected by ${known.cases} known-good readings of this platform from ${known.shops} shops.`,
     );
+  if (vehicle) {
+    const { readings, doubted } = vehicle;
+    const few = readings === 1 ? 'one sound reading of an earlier visit' : `${readings} sound readings of earlier visits`;
+    add('vehicle-known', 'note', [], `What is sound here was corrected by ${few} of this very vehicle.`);
+    if (doubted > 0)
+      add(
+        'own-reading-unlike-sound',
+        'doubt',
+        [],
+        `${readings === 1 ? 'It' : `Of these, ${doubted}`} does not look like a sound vehicle's and counts for little.`,
+        'See whether a fault was overlooked at that visit.',
+      );
+  }
   if (astray)
     add(
       'readings-apart',

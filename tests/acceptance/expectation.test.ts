@@ -1,5 +1,7 @@
-import { afterAll, beforeAll, expect, it } from '@jest/globals';
-import type { Diagnosis, PlatformExpectation } from '#libs/contracts/index.js';
+import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
+import { rediagnose } from '#apps/worker/jobs/rediagnose.job.js';
+import { judgeBatch } from '#libs/casebook/index.js';
+import type { Diagnosis, PlatformExpectation, Rediagnosis } from '#libs/contracts/index.js';
 import { graphql, newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 
 let api: TestApi;
@@ -41,12 +43,18 @@ function readings(stage: 'before' | 'after', ventC: number) {
   ];
 }
 
-async function repaired(shop: number, method: string, ventC = 14): Promise<string> {
+async function repaired(
+  shop: number,
+  method: string,
+  ventC = 14,
+  vehicle: object = { platformId },
+  openedAt = '2026-06-02T09:00:00Z',
+): Promise<string> {
   const { id } = await send('POST', '/v1/cases', {
     shopId: shops[shop],
-    vehicle: { platformId },
+    vehicle,
     complaint: 'cools-poorly',
-    openedAt: '2026-06-02T09:00:00Z',
+    openedAt,
     evidence: {
       conditions: { outsideAir: { value: 30, unit: 'Cel' }, airSource: 'recirculated', minutesRunning: 12 },
       readings: [...readings('before', 20), ...readings('after', ventC)],
@@ -57,7 +65,7 @@ async function repaired(shop: number, method: string, ventC = 14): Promise<strin
     fault: 'condenser-fan',
     action: 'replace-fan',
     intent: 'permanent',
-    day: '2026-06-02',
+    day: openedAt.slice(0, 10),
     parts: [],
     recoveredG: null,
     chargedG: null,
@@ -149,4 +157,87 @@ it('is shown over GraphQL, refused to a technician who would change it, and unkn
   const other = await testOrganisation(api);
   const unknown = await request(api, other.keys.administrator, 'GET', `/v1/platforms/${platformId}/expectation`);
   expect([unknown.status, unknown.body.code]).toEqual([404, 'platforms/not_found']);
+});
+
+describe('readings of the very vehicle from an earlier visit', () => {
+  const visit = (shop: number, plate: string, openedAt: string, more: object = {}) =>
+    send('POST', '/v1/cases', {
+      shopId: shops[shop],
+      vehicle: { plate, platformId },
+      complaint: 'cools-poorly',
+      openedAt,
+      evidence: {
+        conditions: { outsideAir: { value: 30, unit: 'Cel' }, airSource: 'recirculated', minutesRunning: 12 },
+        readings: readings('before', 17),
+      },
+      ...more,
+    });
+  const ask = async (id: string): Promise<Diagnosis> => send('POST', `/v1/cases/${id}/diagnoses`);
+
+  it('are used at the next visit, whichever shop read them, and the answer says from when; later ones and other vehicles’ are not', async () => {
+    await repaired(0, 'opened-part', 17, { plate: 'own 1', platformId }, '2026-05-04T09:00:00Z');
+    await repaired(1, 'verified-after-readings', 17, { plate: 'own 3', platformId }, '2026-05-04T09:00:00Z');
+    const later = await ask((await visit(0, 'own 1', '2026-06-20T09:00:00Z')).id);
+    expect(later.ownSound).toEqual([{ day: '2026-05-04', sameShop: true }]);
+    expect(later.result.ownReadings).toBe(1);
+    expect(later.result.trust.map(({ code }) => code)).toContain('vehicle-known');
+    const elsewhere = await ask((await visit(1, 'own 1', '2026-06-21T09:00:00Z')).id);
+    expect(elsewhere.ownSound).toEqual([{ day: '2026-05-04', sameShop: false }]);
+    for (const [plate, at] of [
+      ['own 1', '2026-05-03T09:00:00Z'],
+      ['own 2', '2026-06-20T09:00:00Z'],
+      // Proved by those same readings alone.
+      ['own 3', '2026-06-20T09:00:00Z'],
+    ] as const) {
+      const none = await ask((await visit(0, plate, at)).id);
+      expect([none.ownSound, none.result.ownReadings]).toEqual([[], 0]);
+      // A vent that has been this warm while all was well is less of a sign on the vehicle that is known.
+      const ventOf = ({ result }: Diagnosis) => result.predictions.find(({ observation }) => observation === 'vent-temperature')!.healthy!;
+      if (plate === 'own 2') expect(ventOf(later)).toBeGreaterThan(ventOf(none));
+    }
+  });
+
+  it('give the same answer when history is judged again', async () => {
+    const { id } = await visit(0, 'own 1', '2026-06-22T09:00:00Z');
+    // What the platform has learned since then is not the question.
+    await learn();
+    const asked = await ask(id);
+    const run: Rediagnosis = await send('POST', '/v1/rediagnoses', { platformId, again: true });
+    await rediagnose(api.casebook, org.orgId, run.id, { judge: async (batch) => judgeBatch(batch), isLastTry: true });
+    const [again] = (await send('GET', `/v1/cases/${id}/diagnoses`)).data as Diagnosis[];
+    expect({ ...again, createdAt: '' }).toEqual({ ...asked, createdAt: '' });
+  });
+
+  it('stay in the organisation, and nothing of them is left when the vehicle is forgotten', async () => {
+    const other = await testOrganisation(api);
+    const key = other.keys.administrator;
+    const shopId = (await send('POST', '/v1/shops', newShop('first'), key)).id;
+    const theirs = (await send('POST', '/v1/platforms', newPlatform('heron'), key)).id;
+    const body = { shopId, vehicle: { plate: 'own 1', platformId: theirs }, complaint: 'cools-poorly', openedAt: '2026-06-23T09:00:00Z' };
+    const { id: foreign } = await send('POST', '/v1/cases', { ...body, evidence: { readings: readings('before', 17) } }, key);
+    expect((await send('POST', `/v1/cases/${foreign}/diagnoses`, undefined, key)).ownSound).toEqual([]);
+
+    const { id, vehicleId } = await visit(0, 'own 1', '2026-06-24T09:00:00Z');
+    expect((await ask(id)).ownSound).toHaveLength(1);
+    await send('DELETE', `/v1/vehicles/${vehicleId}`);
+    const [kept] = (await send('GET', `/v1/cases/${id}/diagnoses`)).data as Diagnosis[];
+    expect(kept!.ownSound).toEqual([]);
+    const { rows } = await api.casebook.context.inTenant(org.orgId, (tx) =>
+      tx.query({ name: 'test.own-left', text: `select id from diagnosis where org_id = $1 and own_cases <> '{}'`, values: [org.orgId] }),
+    );
+    expect(rows).toEqual([]);
+    expect((await ask(id)).ownSound).toEqual([]);
+  });
+
+  it('may come with a question that is not saved, and are held to what is possible', async () => {
+    const evidence = { conditions: { outsideAir: { value: 30, unit: 'Cel' } }, readings: readings('before', 17) };
+    const question = { shopId: shops[0], platformId, evidence, ownSound: [{ ageDays: 200, sameShop: true, evidence }] };
+    expect(await send('POST', '/v1/diagnoses', question)).toMatchObject({ ownReadings: 1 });
+    const hot = { ...evidence, readings: readings('before', 900) };
+    const refused = await request(api, org.keys.administrator, 'POST', '/v1/diagnoses', {
+      ...question,
+      ownSound: [{ ageDays: 200, sameShop: true, evidence: hot }],
+    });
+    expect([refused.status, refused.body.errors[0].pointer]).toEqual([422, '/ownSound/0/evidence/readings/2/value']);
+  });
 });

@@ -1,6 +1,16 @@
 import { describe, expect, it } from '@jest/globals';
+import { analyse } from '#libs/engine/analysis.js';
 import { DIMS } from '#libs/engine/dims.js';
-import { diagnose, explainBySimulation, type KnownGood, platformCalibration } from '#libs/engine/index.js';
+import {
+  diagnose,
+  type EngineInput,
+  type EngineReading,
+  explainBySimulation,
+  type KnownGood,
+  type OwnSound,
+  platformCalibration,
+  signatureDimensions,
+} from '#libs/engine/index.js';
 import { fromSI, toSI, UNIT_CODES, type UnitKind } from '#libs/units/index.js';
 import { type Case, drawCase } from '../validate/engine-cases.js';
 import { addedReading, foreignReadings, foreignTruth, repairCosts, rivals, swappedPlaces } from '../validate/engine-checks.js';
@@ -119,6 +129,65 @@ describe('known-good readings of a platform', () => {
     }));
     const vent = 10;
     expect(platformCalibration(platform, weak)!.offset[vent]).toBeLessThan(6);
+  });
+});
+
+describe('sound readings of the vehicle itself', () => {
+  const model = drawCase(60_000_001, 'surface') as Case;
+  const { platform } = model.input;
+  const own = (seed: number, change: (r: EngineReading) => EngineReading = (r) => r, more: Partial<OwnSound> = {}): OwnSound => {
+    const sound = drawCase(seed, 'surface', { hardware: model.hardware, fault: { code: 'healthy', size: 0 }, places: platform }) as Case;
+    const { elevationM, conditions, readings } = sound.input;
+    return { elevationM: elevationM!, conditions, readings: readings.map(change), ageDays: 200, sameShop: true, ...more };
+  };
+  const vent = 10;
+  const warm = (by: number) => (r: EngineReading) => (r.place === 'vent' ? { ...r, value: r.value + by } : r);
+  const known = (ownSound: readonly OwnSound[]) => analyse({ ...model.input, ownSound }, true);
+  const plain = analyse(model.input, true);
+
+  it('move what is sound here by a part of what they say, less the older they are, and leave less unknown', () => {
+    const shift = (readings: readonly OwnSound[]) => known(readings).healthy.mean[vent]! - plain.healthy.mean[vent]!;
+    const [few, more] = [own(60_000_002), own(60_000_002, warm(3))];
+    const moved = shift([more]) - shift([few]);
+    expect(moved).toBeGreaterThan(0.5);
+    expect(moved).toBeLessThan(3);
+    const old = { ageDays: 3000 };
+    expect(shift([own(60_000_002, warm(3), old)]) - shift([own(60_000_002, undefined, old)])).toBeLessThan(moved);
+    const width = (readings: readonly OwnSound[]) => known(readings).healthy.covariance[vent * DIMS + vent]!;
+    const three = [own(60_000_002), own(60_000_003), own(60_000_005)];
+    expect(width(three)).toBeLessThan(width(three.slice(0, 1)));
+    expect(width(three.slice(0, 1))).toBeLessThan(plain.healthy.covariance[vent * DIMS + vent]!);
+  });
+
+  it('are said in the answer, three at most, in any order', () => {
+    const four = [own(60_000_002), own(60_000_003), own(60_000_005), own(60_000_006, undefined, { ageDays: 900 })];
+    const told = diagnose({ ...model.input, ownSound: four });
+    expect(told.ownReadings).toBe(3);
+    expect(told.trust.map((t) => t.code)).toContain('vehicle-known');
+    const turned = diagnose({ ...model.input, ownSound: [...four].reverse() });
+    expect(turned).toEqual(told);
+    expect(diagnose({ ...model.input, ownSound: [] })).toEqual(diagnose(model.input));
+  });
+
+  it('cannot make a weakness sound, and are doubted where they look like no sound vehicle', () => {
+    const wrong = own(60_000_002, (r) => (r.quantity === 'temperature' ? { ...r, value: r.value + 22 } : r));
+    const { healthy, vehicle } = known([wrong]);
+    expect(vehicle!.doubted).toBe(1);
+    expect(healthy.mean[vent]! - plain.healthy.mean[vent]!).toBeLessThan(5);
+    expect(diagnose({ ...model.input, ownSound: [wrong] }).trust.map((t) => t.code)).toContain('own-reading-unlike-sound');
+    const stubborn = [60_000_002, 60_000_003, 60_000_005].map((seed) => own(seed, warm(25)));
+    expect(known(stubborn).healthy.mean[vent]! - plain.healthy.mean[vent]!).toBeLessThan(6);
+  });
+
+  it('leave the signature in the widths of the kind, so that it compares with those of vehicles nobody knows', () => {
+    const at = signatureDimensions.indexOf('vent-temperature');
+    const width = (input: EngineInput) => {
+      const { predictions, signature } = diagnose(input);
+      const { seen, healthy } = predictions.find((p) => p.observation === 'vent-temperature')!;
+      return (seen! - healthy!) / signature.values[at]!;
+    };
+    const input = { ...model.input, readings: model.input.readings.map(warm(9)) };
+    expect(width({ ...input, ownSound: [own(60_000_002)] })).toBeCloseTo(width(input), 2);
   });
 });
 

@@ -47,6 +47,8 @@ export interface Held {
   readonly stage?: 'before' | 'after';
   /** Places of port and transducer, and charge, as another vehicle of the platform has them. */
   readonly places?: EnginePlatform;
+  /** Error of the shop's gauges and of the vehicle's transducer, in standard deviations. */
+  readonly bias?: { readonly gauge: number; readonly transducer: number };
 }
 
 /** Draws one case; null when the drawn system has no steady state. */
@@ -79,7 +81,7 @@ function observe(
   truth: Truth,
   sound: Truth,
   set: ObservationSet,
-  { stage, places }: Held,
+  { stage, places, bias }: Held,
 ): Case {
   const level = LEVEL[set];
   const whole = set === 'surface';
@@ -93,8 +95,10 @@ function observe(
   const known = places ? places.highSidePort !== null : drawnKnown;
   const place = (upstream: boolean): Place => (upstream ? 'condenser-inlet' : 'condenser-outlet');
   const at = (upstream: boolean) => (upstream ? truth.condenserInlet : truth.condenserOutlet);
-  const gaugeBias = 12_000 * normal(u);
-  const sensorBias = fault.code === 'pressure-sensor-bias' ? (u() < 0.5 ? -1 : 1) * (1.2e5 + 3.5e5 * fault.size) : 14_000 * normal(u);
+  const drawnGauge = normal(u);
+  const gaugeBias = 12_000 * (bias?.gauge ?? drawnGauge);
+  const drawnSensor = fault.code === 'pressure-sensor-bias' ? (u() < 0.5 ? -1 : 1) * (1.2e5 + 3.5e5 * fault.size) : 14_000 * normal(u);
+  const sensorBias = bias && fault.code !== 'pressure-sensor-bias' ? 14_000 * bias.transducer : drawnSensor;
   const wild = (x: number, by: number) => (u() < 0.01 ? x + by * normal(u) : x);
   const gauge = (pa: number) => wild(pa - air.barometerPa + gaugeBias + 9_000 * normal(u), 3e5);
 

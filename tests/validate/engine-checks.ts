@@ -7,16 +7,14 @@ import {
   explainBySimulation,
   type FaultCode,
   type HypothesisCode,
-  type KnownGood,
-  platformCalibration,
 } from '#libs/engine/index.js';
 import { priorOf } from '#libs/engine/priors.js';
 import { type Case, drawCase, type ObservationSet } from './engine-cases.js';
 import { normal, random } from './engine-draws.js';
-import { byClass, type Judged } from './engine-metrics.js';
+import { byClass } from './engine-metrics.js';
 import { cheapestRepair, costOf, plainProcedure } from './engine-repair-cost.js';
 import { byPrior, bySigns, Logistic, logLoss, lossOf } from './engine-rivals.js';
-import { casesFrom, judge } from './engine-study.js';
+import { casesFrom } from './engine-study.js';
 
 export interface Compared {
   readonly mean: number;
@@ -290,64 +288,4 @@ export function addedReading(
   const change = lossOf(changes);
   const log = lossOf(logs);
   return { cases: changes.length, mean: change.mean, half: change.half, logMean: log.mean, logHalf: log.half };
-}
-
-/** Cases of platforms whose sound vehicles were read after proved repairs at several shops, judged without and with those readings. */
-export function knownGood(
-  platforms: number,
-  firstSeed: number,
-  set: ObservationSet,
-  shops: number,
-  casesPerShop: number,
-): { cases: number; without: Compared; with: Compared; judged: Record<'without' | 'with', readonly Judged[]> } {
-  const of = { without: [] as Judged[], with: [] as Judged[] };
-  const losses = { without: [] as number[], with: [] as number[] };
-  const right = { without: [] as number[], with: [] as number[] };
-  for (let platform = 0; platform < platforms; platform++) {
-    const at = firstSeed + 1000 * platform;
-    const model = drawCase(at, set) ?? drawCase(at + 999, set);
-    if (!model) continue;
-    const { hardware } = model;
-    const places = { ...model.input.platform };
-    const known: KnownGood[] = [];
-    for (let seed = at + 1; known.length < shops * casesPerShop && seed < at + 300; seed++) {
-      const sound = drawCase(seed, set, { hardware: varied(hardware, seed), fault: { code: 'healthy', size: 0 }, stage: 'after', places });
-      if (sound) known.push({ shop: `shop ${known.length % shops}`, input: sound.input });
-    }
-    const calibration = platformCalibration(places, known);
-    let judged = 0;
-    for (let seed = at + 300; judged < 20 && seed < at + 400; seed++) {
-      const drawn = drawCase(seed, set, { hardware: varied(hardware, seed), places });
-      if (!drawn || !calibration) continue;
-      judged++;
-      const truth = drawn.classOf(drawn.truth);
-      for (const [who, input] of [
-        ['without', drawn.input],
-        ['with', { ...drawn.input, platformCalibration: calibration }],
-      ] as const) {
-        const one = judge(drawn, diagnose(input));
-        of[who].push(one);
-        losses[who].push(logLoss(one.classes, truth));
-        right[who].push(first(one.classes, truth));
-      }
-    }
-  }
-  const line = (who: 'without' | 'with'): Compared => ({ ...lossOf(losses[who]), top1: mean(right[who]) });
-  return { cases: of.with.length, without: line('without'), with: line('with'), judged: of };
-}
-
-/** Vehicles of one platform differ: three to five hundredths in what was made or has aged (common practice). */
-function varied(hardware: Case['hardware'], seed: number): Case['hardware'] {
-  const u = random(seed * 7919 + 13);
-  const by = (x: number, sigma: number) => x * Math.exp(sigma * normal(u));
-  return {
-    ...hardware,
-    displacement: by(hardware.displacement, 0.02),
-    condenserUA: by(hardware.condenserUA, 0.04),
-    condenserAir: by(hardware.condenserAir, 0.05),
-    evaporatorNTU: by(hardware.evaporatorNTU, 0.04),
-    evaporatorAir: by(hardware.evaporatorAir, 0.04),
-    subcooling: by(hardware.subcooling, 0.06),
-    superheat: by(hardware.superheat, 0.08),
-  };
 }

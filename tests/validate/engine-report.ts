@@ -7,16 +7,16 @@ import {
   type Compared,
   foreignReadings,
   foreignTruth,
-  knownGood,
   repairCosts,
   rivals,
   swappedPlaces,
 } from './engine-checks.js';
+import { KNOWLEDGE, knownGood } from './engine-known.js';
 import { type Study, summarise, weighty } from './engine-metrics.js';
 import { judgeCases } from './engine-study.js';
 import { VARIANTS } from './engine-vehicle.js';
 
-/** `node dist/tests/validate/engine-report.js [cases] [firstSeed] [tables|checks|simulation]`: every study of the engine as Markdown, with seeds and commit. */
+/** `node dist/tests/validate/engine-report.js [cases] [firstSeed] [tables|checks|knowledge|simulation]`: every study of the engine as Markdown, with seeds and commit. */
 const percent = (x: number) => (Number.isNaN(x) ? '–' : `${(100 * x).toFixed(1)} %`);
 const HEAD =
   '| | cases | first | first three | plain first | plain first three | named group | false alarm | missed | misdiagnosed | no response | log loss | slope | charge in interval | loss in interval |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|';
@@ -105,11 +105,12 @@ if (wanted('checks')) {
   const added = addedReading(2 * count, seed);
   const steps = `probability ${added.mean.toFixed(4)} ± ${added.half.toFixed(4)}, its logarithm ${added.logMean.toFixed(4)} ± ${added.logHalf.toFixed(4)}`;
   say(`One true reading more, ${added.cases} cases: ${steps} for the true fault.`, '');
-  for (const set of ['surface', 'temperatures'] as const) {
-    const known = knownGood(Math.ceil(count / 60), seed, set, 4, 3);
-    say(`## Known-good readings of the platform (four shops, three cases each), ${set}`, '');
-    say(`${known.cases} cases.`, '', LOSSES, compared('without', known.without), compared('with', known.with), '');
-    say(HEAD, ...(['without', 'with'] as const).map((who) => row(`${who}, at least 5 %`, summarise(weighty(known.judged[who])))), '');
+}
+if (wanted('knowledge')) {
+  for (const set of ['surface', 'temperatures', 'full'] as const) {
+    const known = knownGood(Math.ceil(count / (set === 'surface' ? 7 : 70)), seed, set);
+    say(`## What was known of sound vehicles before, ${set}, at least 5 %`, '', HEAD);
+    say(...KNOWLEDGE.map((knowledge) => row(knowledge, summarise(weighty(known[knowledge])))), '');
   }
 }
 if (wanted('simulation')) {

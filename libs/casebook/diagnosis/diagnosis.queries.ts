@@ -4,30 +4,41 @@ import { signatureCode } from '../history/signature-code.js';
 import { type Ranked, rankingOf } from './ranking.js';
 
 const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", created_at as "createdAt", blind,
-  expectation_version as "expectationVersion", result`;
+  expectation_version as "expectationVersion", result,
+  (select coalesce(json_agg(json_build_object('day', to_char(o.opened_at at time zone 'utc', 'YYYY-MM-DD'), 'sameShop', o.shop_id = c.shop_id)
+                            order by o.opened_at desc, o.id), '[]')
+     from shop_case o join shop_case c on c.org_id = $1 and c.id = diagnosis.case_id
+    where o.org_id = $1 and o.id = any(diagnosis.own_cases)) as "ownSound"`;
 
 /** What figures of quality need to know of an answer beside the answer. */
 export interface JudgedUnder {
   readonly observationSet: ObservationSet;
   /** Given out while the cause was not proved. */
   readonly shown: boolean;
+  /** Earlier visits of the vehicle whose sound readings it was judged by. */
+  readonly ownCases: readonly string[];
 }
 
 /** One answer a case revision and engine version: asking again puts the new answer in its place. Once shown, it stays shown. */
-export async function insertDiagnosis(tx: Tx, orgId: string, diagnosis: Diagnosis, under: JudgedUnder): Promise<Diagnosis> {
+export async function insertDiagnosis(
+  tx: Tx,
+  orgId: string,
+  diagnosis: Omit<Diagnosis, 'ownSound'>,
+  under: JudgedUnder,
+): Promise<Diagnosis> {
   const { result } = diagnosis;
   const { codes, probabilities }: Ranked = rankingOf(result);
   const { rows } = await tx.query<Diagnosis>({
     name: 'diagnosis.insert',
     text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at,
-                                  status, codes, probabilities, observation_set, shown, blind, expectation_version)
-           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
+                                  status, codes, probabilities, observation_set, shown, blind, expectation_version, own_cases)
+           values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)
            on conflict (org_id, case_id, case_revision, engine_version)
            do update set result = excluded.result, signature_version = excluded.signature_version, signature = excluded.signature,
                          created_at = excluded.created_at, status = excluded.status, codes = excluded.codes,
                          probabilities = excluded.probabilities, observation_set = excluded.observation_set,
                          shown = diagnosis.shown or excluded.shown, blind = excluded.blind,
-                         expectation_version = excluded.expectation_version
+                         expectation_version = excluded.expectation_version, own_cases = excluded.own_cases
            returning ${COLUMNS}`,
     values: [
       orgId,
@@ -46,6 +57,7 @@ export async function insertDiagnosis(tx: Tx, orgId: string, diagnosis: Diagnosi
       under.shown,
       diagnosis.blind,
       diagnosis.expectationVersion,
+      under.ownCases,
     ],
   });
   return rows[0]!;

@@ -11,14 +11,7 @@ import {
   type Shop,
 } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import {
-  CATALOGUE,
-  diagnose,
-  type EngineInput,
-  type EnginePlatform,
-  type EnginePrior,
-  type PlatformCalibration,
-} from '#libs/engine/index.js';
+import { CATALOGUE, diagnose, type EngineInput, type EnginePlatform, type EnginePrior } from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import { lockCase } from '../cases/case-lock.js';
@@ -37,6 +30,7 @@ import { describedPlatform, engineConditions, engineInput, enginePlatform } from
 import type { ExpectationService } from './expectation.service.js';
 import { provedOnPlatform, provedOnVehicles } from './labels.queries.js';
 import { observationSetOf } from './observation-set.js';
+import { askedOwnSound, ownSoundOf } from './own-sound.js';
 import { vehicleProved } from './prior.js';
 import { isBlind, leaderOf } from './ranking.js';
 import type { RediagnosisService } from './rediagnosis.service.js';
@@ -81,18 +75,25 @@ export class DiagnosisService {
     const blind = isBlind(row.id);
     const prior = blind ? {} : await this.prior(tx, actor.orgId, row, platform);
     const { version: expectationVersion, calibration } = await this.parts.expectation.knownToday(tx, actor.orgId, platform.id);
-    const result = this.answer(enginePlatform(platform), shop.elevationM, evidence, {
+    const described = enginePlatform(platform);
+    const visits = (await this.parts.expectation.ownSound(tx, actor.orgId, [row])).get(row.id) ?? [];
+    const result = this.answer(described, shop.elevationM, evidence, {
       complaint: row.complaint,
       day: row.openedAt.slice(0, 10),
       prior,
       calibration,
+      ownSound: ownSoundOf(described, visits, row.openedAt),
     });
     const at = this.context.clock();
     const stored = await insertDiagnosis(
       tx,
       actor.orgId,
       { id: uuidv7(), caseId: row.id, caseRevision: row.evidenceRevision, createdAt: instantText(at), blind, expectationVersion, result },
-      { observationSet: observationSetOf(evidence), shown: !row.backfill && row.provedFaults.length === 0 },
+      {
+        observationSet: observationSetOf(evidence),
+        shown: !row.backfill && row.provedFaults.length === 0,
+        ownCases: visits.map(({ caseId }) => caseId),
+      },
     );
     const leading = leaderOf(result);
     await setLeadingFault(tx, actor.orgId, row.id, leading?.code ?? null, leading?.probability ?? null);
@@ -145,6 +146,7 @@ export class DiagnosisService {
       day: question.day,
       prior: { platformProved: proved },
       calibration: platform ? (await this.parts.expectation.known(tx, actor.orgId, platform.id)).calibration : null,
+      ownSound: askedOwnSound(described, elevationM, platform, question, pointer),
     });
   }
 
@@ -179,7 +181,7 @@ export class DiagnosisService {
     platform: EnginePlatform,
     elevationM: number,
     evidence: Evidence,
-    about: { complaint?: string | undefined; day?: string | undefined; prior?: EnginePrior; calibration?: PlatformCalibration | null },
+    about: Parameters<typeof engineInput>[3],
   ): DiagnosisResult {
     return diagnose(engineInput(platform, elevationM, evidence, about));
   }

@@ -1,5 +1,5 @@
 import type { Conditions, DiagnosisQuestion, Evidence, Platform, ProblemIssue } from '#libs/contracts/index.js';
-import type { EngineConditions, EngineInput, EnginePlatform, EnginePrior, PlatformCalibration } from '#libs/engine/index.js';
+import type { EngineConditions, EngineInput, EnginePlatform, EnginePrior, OwnSound, PlatformCalibration } from '#libs/engine/index.js';
 import { findUnit, toSI, type UnitKind } from '#libs/units/index.js';
 import { convert } from '../cases/quantities.js';
 
@@ -85,6 +85,7 @@ export function engineInput(
     day?: string | undefined;
     prior?: EnginePrior | undefined;
     calibration?: PlatformCalibration | null | undefined;
+    ownSound?: readonly OwnSound[] | undefined;
   },
 ): EngineInput {
   return {
@@ -129,6 +130,7 @@ export function engineInput(
       day: about.day,
       prior: about.prior,
       platformCalibration: about.calibration ?? undefined,
+      ownSound: about.ownSound?.length ? about.ownSound : undefined,
     }),
   };
 }

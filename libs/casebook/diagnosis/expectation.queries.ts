@@ -1,4 +1,4 @@
-import type { Tx } from '#libs/database/index.js';
+import { type Tx, textArray, uuidArray } from '#libs/database/index.js';
 import type { PlatformCalibration } from '#libs/engine/index.js';
 
 /** Readings of more cases of a platform would add nothing: what is left then is the spread between its vehicles. */
@@ -12,9 +12,17 @@ export interface KnownGoodRow {
 }
 
 /**
- * Cases of a platform that were read once more after a repair whose cause was proved by opening a part or by a laboratory, and that did not come back.
- * Proof by after-readings does not count: it would prove itself.
+ * Of a case `c` with its evidence `e`: read once more after a repair whose cause was proved by opening a part or by a laboratory, on a vehicle that did not come
+ * back with it. Proof by after-readings does not count: it would prove itself.
  */
+const IS_KNOWN_GOOD = `c.status <> 'void' and cardinality(c.proved_faults) > 0
+              and exists (select from proof p where p.org_id = $1 and p.case_id = c.id and p.method in ('opened-part', 'laboratory'))
+              and exists (select from repair r where r.org_id = $1 and r.case_id = c.id and r.action <> 'no-repair')
+              and not exists (select from episode b where b.org_id = $1 and b.case_id = c.id
+                                 and b.end_kind in ('same-fault', 'consequent-fault', 'same-complaint', 'repair-caused'))
+              and exists (select from jsonb_array_elements(e.document->'readings') as one where one->>'stage' = 'after')`;
+
+/** Known-good cases of a platform. */
 export async function knownGood(tx: Tx, orgId: string, platformId: string): Promise<KnownGoodRow[]> {
   const { rows } = await tx.query<KnownGoodRow>({
     name: 'expectation.known-good',
@@ -22,14 +30,59 @@ export async function knownGood(tx: Tx, orgId: string, platformId: string): Prom
              from shop_case c
              join shop s on s.org_id = c.org_id and s.id = c.shop_id
              join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
-            where c.org_id = $1 and c.platform_id = $2 and c.status <> 'void' and cardinality(c.proved_faults) > 0
-              and exists (select from proof p where p.org_id = $1 and p.case_id = c.id and p.method in ('opened-part', 'laboratory'))
-              and exists (select from repair r where r.org_id = $1 and r.case_id = c.id and r.action <> 'no-repair')
-              and not exists (select from episode b where b.org_id = $1 and b.case_id = c.id
-                                 and b.end_kind in ('same-fault', 'consequent-fault', 'same-complaint', 'repair-caused'))
-              and exists (select from jsonb_array_elements(e.document->'readings') as one where one->>'stage' = 'after')
+            where c.org_id = $1 and c.platform_id = $2 and ${IS_KNOWN_GOOD}
             order by c.opened_at desc, c.id limit ${KNOWN_AT_MOST}`,
     values: [orgId, platformId],
+  });
+  return rows;
+}
+
+/** A case whose vehicle may have been read sound before. */
+export interface AskedVehicle {
+  readonly id: string;
+  readonly vehicleId: string | null;
+  readonly platformId: string | null;
+  readonly shopId: string;
+  readonly openedAt: string;
+}
+
+/** A visit of the same vehicle, on the same platform and before a case, after which it was sound. */
+export interface OwnVisit {
+  readonly ofCase: string;
+  readonly caseId: string;
+  readonly elevationM: number;
+  readonly openedAt: string;
+  readonly sameShop: boolean;
+  readonly evidence: string;
+}
+
+/** The newest known-good visits of each case's own vehicle before it. */
+export async function ownSoundVisits(tx: Tx, orgId: string, asked: readonly AskedVehicle[], atMost: number): Promise<OwnVisit[]> {
+  const seen = asked.filter(({ vehicleId }) => vehicleId !== null);
+  if (seen.length === 0) return [];
+  const { rows } = await tx.query<OwnVisit>({
+    name: 'expectation.own-sound',
+    text: `select asked.id as "ofCase", o.id as "caseId", s.elevation_m as "elevationM", o.opened_at as "openedAt", o.shop_id = asked.shop_id as "sameShop",
+                  o.evidence
+             from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($4::uuid[]), unnest($5::uuid[]), unnest($6::text[]))
+               as asked(id, vehicle_id, platform_id, shop_id, opened_at)
+             cross join lateral (select c.id, c.shop_id, c.opened_at, e.document::text as evidence
+                                   from shop_case c
+                                   join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
+                                  where c.org_id = $1 and c.vehicle_id = asked.vehicle_id and c.platform_id = asked.platform_id
+                                    and c.opened_at < asked.opened_at::timestamptz and c.id <> asked.id and ${IS_KNOWN_GOOD}
+                                  order by c.opened_at desc, c.id limit $7) as o
+             join shop s on s.org_id = $1 and s.id = o.shop_id
+            order by asked.id, o.opened_at desc, o.id`,
+    values: [
+      orgId,
+      uuidArray(seen.map(({ id }) => id)),
+      uuidArray(seen.map(({ vehicleId }) => vehicleId!)),
+      uuidArray(seen.map(({ platformId }) => platformId!)),
+      uuidArray(seen.map(({ shopId }) => shopId)),
+      textArray(seen.map(({ openedAt }) => openedAt)),
+      atMost,
+    ],
   });
   return rows;
 }

@@ -1,6 +1,6 @@
 import { type Evidence, instantText, type Platform, type PlatformExpectation } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { DIM_NAMES, ENGINE_VERSION, type PlatformCalibration, platformCalibration, SHOPS_NEEDED } from '#libs/engine/index.js';
+import { DIM_NAMES, ENGINE_VERSION, OWN_AT_MOST, type PlatformCalibration, platformCalibration, SHOPS_NEEDED } from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
@@ -9,12 +9,15 @@ import { findPlatform } from '../platforms/platforms.queries.js';
 import type { TasksService } from '../tasks/tasks.service.js';
 import { engineInput, enginePlatform } from './engine-input.js';
 import {
+  type AskedVehicle,
   type ExpectationRow,
   insertExpectation,
   type KnownGoodRow,
   knownGood,
   latestExpectation,
   lookedAgain,
+  type OwnVisit,
+  ownSoundVisits,
   platformsInUse,
 } from './expectation.queries.js';
 
@@ -58,6 +61,16 @@ export class ExpectationService {
       await appendAudit(tx, actor, this.context.clock(), 'platform.expectation-learned', { type: 'platform', id: platformId }, change);
       return shown(platformId, row);
     });
+  }
+
+  /** Earlier visits after which the vehicles of these cases were sound, by case; newest first. */
+  async ownSound(tx: Tx, orgId: string, asked: readonly AskedVehicle[]): Promise<ReadonlyMap<string, readonly OwnVisit[]>> {
+    const known = new Map<string, OwnVisit[]>();
+    const withPlatform = asked.filter(({ platformId }) => platformId !== null);
+    for (const visit of await ownSoundVisits(tx, orgId, withPlatform, OWN_AT_MOST)) {
+      known.set(visit.ofCase, [...(known.get(visit.ofCase) ?? []), visit]);
+    }
+    return known;
   }
 
   /** The job itself. A platform that is gone has nothing to be learned. */

@@ -36,7 +36,7 @@ export class History {
     private readonly context: CasebookContext,
     private readonly orgId: string,
     private readonly run: RunRow,
-    private readonly expectation: Pick<ExpectationService, 'known'>,
+    private readonly expectation: Pick<ExpectationService, 'known' | 'ownSound'>,
   ) {
     this.after = run.after;
   }
@@ -60,6 +60,7 @@ export class History {
     const { orgId } = this;
     const vehicleIds = [...new Set(cases.flatMap(({ vehicleId }) => (vehicleId === null ? [] : [vehicleId])))];
     const visits = await provedOnVehicles(tx, orgId, vehicleIds);
+    const sound = await this.expectation.ownSound(tx, orgId, cases);
     const own = await provedAlone(
       tx,
       orgId,
@@ -75,7 +76,8 @@ export class History {
         platformId: taken.platformId,
         elevationM: taken.elevationM,
         complaint: taken.complaint,
-        day: taken.openedAt.slice(0, 10),
+        openedAt: taken.openedAt,
+        ownSound: sound.get(taken.id) ?? [],
         evidence: taken.evidence,
         prior: isBlind(taken.id)
           ? {}

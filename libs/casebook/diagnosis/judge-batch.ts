@@ -1,8 +1,10 @@
 import type { Evidence, HypothesisCode, LeadingAnswer, ObservationSet, Platform } from '#libs/contracts/index.js';
 import { diagnose, type EnginePrior } from '#libs/engine/index.js';
 import { engineInput, enginePlatform } from './engine-input.js';
+import type { OwnVisit } from './expectation.queries.js';
 import type { KnownExpectation } from './expectation.service.js';
 import { observationSetOf } from './observation-set.js';
+import { ownSoundOf } from './own-sound.js';
 import { leaderOf, rankingOf } from './ranking.js';
 
 /** One stored case as a thread judges it. Text and plain values: it is copied between threads. */
@@ -11,7 +13,9 @@ export interface HistoryQuestion {
   readonly platformId: string;
   readonly elevationM: number;
   readonly complaint: string;
-  readonly day: string;
+  readonly openedAt: string;
+  /** Earlier visits after which the vehicle was sound. */
+  readonly ownSound: readonly OwnVisit[];
   /** The evidence document as the database wrote it. */
   readonly evidence: string;
   readonly prior: EnginePrior;
@@ -57,9 +61,12 @@ const UTF8 = new TextEncoder();
 
 function judgeStored(question: HistoryQuestion, { platform, expectation }: JudgedPlatform): HistoryAnswer {
   const evidence = JSON.parse(question.evidence) as Evidence;
-  const { complaint, day, prior } = question;
+  const { complaint, openedAt, prior } = question;
   const { calibration } = expectation;
-  const result = diagnose(engineInput(enginePlatform(platform), question.elevationM, evidence, { complaint, day, prior, calibration }));
+  const described = enginePlatform(platform);
+  const ownSound = ownSoundOf(described, question.ownSound, openedAt);
+  const about = { complaint, day: openedAt.slice(0, 10), prior, calibration, ownSound };
+  const result = diagnose(engineInput(described, question.elevationM, evidence, about));
   const leader = leaderOf(result);
   return {
     result: UTF8.encode(JSON.stringify(result)),

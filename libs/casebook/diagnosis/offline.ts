@@ -4,6 +4,7 @@ import { diagnose } from '#libs/engine/index.js';
 import { amendEvidence, EMPTY_EVIDENCE, judgingContext } from '../cases/evidence-rules.js';
 import { SystemUnknown } from './diagnosis.errors.js';
 import { describedPlatform, engineConditions, engineInput } from './engine-input.js';
+import { askedOwnSound } from './own-sound.js';
 
 /**
  * Judges readings without a database: the system is described by the three questions, the elevation is given (sea level when it is not), and nothing
@@ -16,7 +17,7 @@ export function diagnoseOffline(question: DiagnosisQuestion): DiagnosisResult {
   const conditions = engineConditions(question.evidence.conditions ?? {}, '', []);
   const context = judgingContext(null, standardAtmospherePressure(elevationM), conditions.outsideAirK);
   const { evidence } = amendEvidence(EMPTY_EVIDENCE, question.evidence, context, '/evidence');
-  return diagnose(
-    engineInput(describedPlatform(question.system), elevationM, evidence, { complaint: question.complaint, day: question.day }),
-  );
+  const platform = describedPlatform(question.system);
+  const ownSound = askedOwnSound(platform, elevationM, null, question, '');
+  return diagnose(engineInput(platform, elevationM, evidence, { complaint: question.complaint, day: question.day, ownSound }));
 }

@@ -105,6 +105,7 @@ export async function countTaken(tx: Tx, orgId: string, run: Asked): Promise<num
 export interface TakenCase {
   readonly id: string;
   readonly revision: number;
+  readonly shopId: string;
   readonly elevationM: number;
   readonly vehicleId: string | null;
   readonly platformId: string;
@@ -123,7 +124,7 @@ export interface TakenCase {
 export async function takenAfter(tx: Tx, orgId: string, run: Asked, after: string | null, limit: number): Promise<TakenCase[]> {
   const { rows } = await tx.query<TakenCase>({
     name: 'rediagnosis.taken',
-    text: `select c.id, c.evidence_revision as revision, s.elevation_m as "elevationM", c.vehicle_id as "vehicleId", c.platform_id as "platformId",
+    text: `select c.id, c.evidence_revision as revision, c.shop_id as "shopId", s.elevation_m as "elevationM", c.vehicle_id as "vehicleId", c.platform_id as "platformId",
                   c.opened_at as "openedAt", c.complaint, c.backfill, cardinality(c.proved_faults) > 0 as "isProved",
                   c.leading_fault as leading, c.leading_probability as "leadingProbability", e.document::text as evidence,
                   (select o.engine_version from diagnosis o where o.org_id = $1 and o.case_id = c.id
@@ -145,6 +146,7 @@ export interface AnsweredCase {
   readonly layout: string;
   readonly answer: HistoryAnswer;
   readonly expectationVersion: number | null;
+  readonly ownCases: readonly string[];
   readonly blind: boolean;
 }
 
@@ -169,20 +171,20 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
   await tx.query({
     name: 'rediagnosis.store',
     text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at,
-                                  status, codes, probabilities, observation_set, shown, blind, expectation_version)
+                                  status, codes, probabilities, observation_set, shown, blind, expectation_version, own_cases)
            select $1, n.id, n.case_id, n.revision, n.engine_version, n.result, n.signature_version, n.signature::float8[], $4, n.status,
-                  n.codes::text[], n.probabilities::float8[], n.observation_set, n.shown, n.blind, n.expectation_version
+                  n.codes::text[], n.probabilities::float8[], n.observation_set, n.shown, n.blind, n.expectation_version, n.own_cases::uuid[]
              from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($5::int[]), unnest($6::text[]), unnest($7::json[]),
                              unnest($8::text[]), unnest($9::text[]), unnest($10::text[]), unnest($11::text[]), unnest($12::text[]),
-                             unnest($13::text[]), unnest($14::boolean[]), unnest($15::boolean[]), unnest($16::int[]))
+                             unnest($13::text[]), unnest($14::boolean[]), unnest($15::boolean[]), unnest($16::int[]), unnest($17::text[]))
                as n(id, case_id, revision, engine_version, result, signature_version, signature, status, codes, probabilities, observation_set,
-                    shown, blind, expectation_version)
+                    shown, blind, expectation_version, own_cases)
            on conflict (org_id, case_id, case_revision, engine_version)
            do update set result = excluded.result, signature_version = excluded.signature_version, signature = excluded.signature,
                          created_at = excluded.created_at, status = excluded.status, codes = excluded.codes,
                          probabilities = excluded.probabilities, observation_set = excluded.observation_set,
                          shown = diagnosis.shown or excluded.shown, blind = excluded.blind,
-                         expectation_version = excluded.expectation_version`,
+                         expectation_version = excluded.expectation_version, own_cases = excluded.own_cases`,
     values: [
       orgId,
       uuidArray(batch.map(({ diagnosisId }) => diagnosisId)),
@@ -200,6 +202,7 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
       boolArray(batch.map(({ taken }) => !taken.backfill && !taken.isProved)),
       boolArray(batch.map(({ blind }) => blind)),
       int4Array(batch.map(({ expectationVersion }) => expectationVersion)),
+      textArray(batch.map(({ ownCases }) => listText(ownCases))),
     ],
   });
   await tx.query({

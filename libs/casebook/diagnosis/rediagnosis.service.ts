@@ -224,7 +224,8 @@ export class RediagnosisService {
       if (answer) {
         const layout = batch.stored.platforms[taken.platformId]!.platform.layout;
         const expectationVersion = batch.stored.platforms[taken.platformId]!.expectation.version;
-        answered.push({ diagnosisId: uuidv7(), taken, layout, answer, expectationVersion, blind: isBlind(taken.id) });
+        const ownCases = batch.stored.questions[i]!.ownSound.map(({ caseId }) => caseId);
+        answered.push({ diagnosisId: uuidv7(), taken, layout, answer, expectationVersion, ownCases, blind: isBlind(taken.id) });
       }
       return {
         caseId: taken.id,

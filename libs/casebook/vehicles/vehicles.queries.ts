@@ -220,6 +220,12 @@ export async function sightingsOf(tx: Tx, orgId: string, vehicleId: string): Pro
 
 /** Takes a vehicle out of its cases and repairs. @returns how many cases there were. */
 export async function forgetVehicle(tx: Tx, orgId: string, id: string): Promise<number> {
+  await tx.query({
+    name: 'vehicles.forget-own-readings',
+    text: `update diagnosis d set own_cases = '{}' from shop_case c
+            where d.org_id = $1 and c.org_id = $1 and c.id = d.case_id and c.vehicle_id = $2 and d.own_cases <> '{}'`,
+    values: [orgId, id],
+  });
   const { rowCount } = await tx.query({
     name: 'vehicles.forget-cases',
     text: 'update shop_case set vehicle_id = null, version = version + 1 where org_id = $1 and vehicle_id = $2',

@@ -1,7 +1,7 @@
 import { applies } from '../catalogue/entries.js';
 import { CMD, DIMS } from '../dims.js';
 import { faultNodes } from '../effects/nodes.js';
-import type { EnginePlatform, PlatformCalibration } from '../evidence.js';
+import type { EnginePlatform } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
 import type { Weather } from '../weather.js';
@@ -15,16 +15,26 @@ import {
   mixture,
   predictInto,
   regimeShares,
+  soundAt,
   triangleAt,
   weatherTerms,
 } from './model.js';
-import { platformSpread, soundSpread } from './platform.js';
+import { soundSpread } from './platform.js';
 import { STRUCTURE } from './structure.js';
 
 /** What the running circuit shows on this system in this weather: sound, and under every fault. */
 export interface Circuit {
   readonly healthy: Expectation;
+  /** Covariance of sound systems of the kind in this weather where more is known of this one; else null. */
+  readonly ofItsKind: Float64Array | null;
   readonly faults: readonly HypothesisNode[];
+}
+
+/** What is known of a system beyond its kind: how its sound readings lie to those of its kind, and how far that is known. All dimensions. */
+export interface KnownSound {
+  readonly offset: ArrayLike<number>;
+  /** Covariance of hardware and structure that is left, row-major. */
+  readonly spread: Float64Array;
 }
 
 /**
@@ -36,12 +46,12 @@ export function circuitOf(
   weather: Weather,
   calibration: ReadonlyMap<string, CalibratedGroup>,
   dims: readonly number[] = ALL_DIMS,
-  known: PlatformCalibration | null = null,
+  known: KnownSound | null = null,
 ): Circuit {
   const group = calibration.get(groupKey(platform.layout, platform.compressor));
   if (!group) {
     const healthy = tabulatedExpectation(platform, weather);
-    return { healthy, faults: faultNodes(platform, weather, healthy) };
+    return { healthy, ofItsKind: null, faults: faultNodes(platform, weather, healthy) };
   }
   const t = weatherTerms(weather, platform.refrigerant);
   const own = known === null ? null : ownSpread(group, known, dims);
@@ -94,7 +104,9 @@ export function circuitOf(
   }
   // Common to every hypothesis, so that the differences above stand; a known platform has it in its own spread.
   if (!own) for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
-  return { healthy, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
+  const ofItsKind = own ? soundAt(group, t, dims).covariance : null;
+  if (ofItsKind) for (const i of dims) for (const j of dims) ofItsKind[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
+  return { healthy, ofItsKind, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
 }
 
 /**
@@ -115,25 +127,31 @@ const COMMAND_SIGMA = 0.12;
 /** A regime less likely than this in the case's weather is left out of a fault's severities. */
 const LEAST_REGIME = 0.02;
 
-/** Matrix that narrows the spread of a kind of system to that of a known platform, over the dimensions asked for. */
-function ownSpread(group: CalibratedGroup, known: PlatformCalibration, dims: readonly number[]): Float64Array {
+/** Matrix that narrows the spread of a kind of system to what is left of it, over the dimensions asked for. */
+function ownSpread(group: CalibratedGroup, known: KnownSound, dims: readonly number[]): Float64Array {
   const d = dims.length;
   const pick = (full: Float64Array) => {
     const out = new Float64Array(d * d);
     for (let a = 0; a < d; a++) for (let b = 0; b < d; b++) out[a * d + b] = full[dims[a]! * DIMS + dims[b]!]!;
     return out;
   };
-  return reshaping(pick(soundSpread(group)), pick(platformSpread(group, known)), d);
+  return reshaping(pick(soundSpread(group)), pick(known.spread), d);
 }
 
 /**
- * Mean and covariance of a node on a known platform: its offset added, and its hardware and structure narrowed as the sound system's are.
- * A fault is taken to move a platform's own sound readings as it moves those of its kind.
+ * Share of a fault's own spread that stays however well the sound system is known: how large its effect is differs between systems, too. Set on the tempering
+ * seeds: 0 left probabilities of known platforms too sure (slope 0.8), from 0.3 on the log loss is flat.
+ */
+const EFFECT_SHARE = 0.4;
+
+/**
+ * Mean and covariance of a node on a known platform or vehicle: its offset added, and its hardware and structure narrowed as the sound system's are.
+ * A fault is taken to move its own sound readings as it moves those of its kind.
  */
 function settle(
   node: CalibratedNode,
   A: Float64Array,
-  known: PlatformCalibration,
+  known: KnownSound,
   dims: readonly number[],
   meanDims: readonly number[],
   mean: Float64Array,
@@ -147,6 +165,7 @@ function settle(
     }
   }
   const narrowed = congruent(A, hardware, d);
+  if (node.code !== 'healthy') for (let i = 0; i < d * d; i++) narrowed[i]! += EFFECT_SHARE * (hardware[i]! - narrowed[i]!);
   for (let a = 0; a < d; a++) {
     for (let b = 0; b < d; b++) {
       covariance[dims[a]! * DIMS + dims[b]!]! += narrowed[a * d + b]! - node.covariance[triangleAt(dims[a]!, dims[b]!)]!;

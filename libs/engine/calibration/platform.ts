@@ -3,11 +3,21 @@ import { canonical } from '../canonical.js';
 import { CMD, DIMS, DUTY, E, HIGH_DIMS, L, SPD, TV } from '../dims.js';
 import type { EngineInput, EnginePlatform, PlatformCalibration } from '../evidence.js';
 import { precision } from '../gaussian.js';
-import { measure } from '../measure.js';
+import { type Measured, measure } from '../measure.js';
 import { seatings } from '../places.js';
 import { weatherOf } from '../weather.js';
 import { CALIBRATION_VERSION, currentCalibration } from './current.js';
-import { ALL_DIMS, bandsOf, type CalibratedGroup, groupKey, soundAt, TRIANGLE, triangleAt, weatherTerms } from './model.js';
+import {
+  ALL_DIMS,
+  bandsOf,
+  type CalibratedGroup,
+  groupKey,
+  soundAt,
+  TRIANGLE,
+  triangleAt,
+  type WeatherTerms,
+  weatherTerms,
+} from './model.js';
 import { STRUCTURE } from './structure.js';
 
 /** Readings of a vehicle proved sound: taken after a repair that was proved and verified. The engine's own verdict is no proof. */
@@ -22,11 +32,11 @@ export interface KnownGood {
 export const SHOPS_NEEDED = 3;
 
 /** Share of the spread among sound systems of a kind that belongs to the platform; the rest is between vehicles of one platform (judgement). */
-const BETWEEN_PLATFORMS = 0.7;
+export const BETWEEN_PLATFORMS = 0.7;
 /** An offset beyond this many widths of the kind's own hardware is held there: a weakness every vehicle of a platform shares must not become sound. */
-const CAP = 1.5;
+export const CAP = 1.5;
 /** A reading this many widths off is drawn in to it: one wrong "sound" case must not move a platform. */
-const CLIP = 3;
+export const CLIP = 3;
 
 /** Instruments and habits of one shop, common to all it reads: one standard deviation, K and shares (common practice). */
 function shopSigma(dim: number): number {
@@ -64,32 +74,53 @@ interface Information {
 }
 const nothing = (): Information => ({ matrix: new Float64Array(DIMS * DIMS), vector: new Float64Array(DIMS) });
 
-/** Adds what one vehicle's readings say about the offset of its platform and shop together. */
-function addCase(into: Information, group: CalibratedGroup, spread: Float64Array, platform: EnginePlatform, input: EngineInput): boolean {
-  const same = { ...input, platform };
+/** A sound vehicle's readings against what sound systems of its kind show in the weather they were taken in. */
+export interface SoundResiduals {
+  /** Dimensions that were read where it is known what stands there. */
+  readonly dims: readonly number[];
+  /** Seen less expected, in the order of `dims`. */
+  readonly r: Float64Array;
+  /** Covariance of instruments, weather and regimes, dims x dims: what belongs to this one visit. */
+  readonly visit: Float64Array;
+  readonly measured: Measured;
+  readonly weather: WeatherTerms;
+}
+
+/** Null where nothing of the running circuit was read. */
+export function soundResiduals(group: CalibratedGroup, spread: Float64Array, input: EngineInput): SoundResiduals | null {
+  const { platform } = input;
   const barometer = localBarometer(input.conditions, input.elevationM);
-  const evidence = canonical(same, barometer.pressurePa);
+  const evidence = canonical(input, barometer.pressurePa);
   const seats = seatings(platform);
-  const measured = measure(same, evidence.readings, seats[0]!, barometer);
+  const measured = measure(input, evidence.readings, seats[0]!, barometer);
   // Where port and transducer stand must be known before their readings can say what is sound there.
   const dims = measured.present.filter((i) => seats.length === 1 || !HIGH_DIMS.includes(i));
   const d = dims.length;
-  if (d === 0) return false;
-  const weather = weatherOf({ ...same, readings: evidence.readings }, barometer);
-  const expected = soundAt(group, weatherTerms(weather, platform.refrigerant), ALL_DIMS);
-  const own = new Float64Array(d * d);
-  const r = new Float64Array(d);
+  if (d === 0) return null;
+  const weather = weatherTerms(weatherOf({ ...input, readings: evidence.readings }, barometer), platform.refrigerant);
+  const expected = soundAt(group, weather, ALL_DIMS);
+  const visit = new Float64Array(d * d);
+  for (let a = 0; a < d; a++) {
+    for (let b = 0; b < d; b++) {
+      const k = dims[a]! * DIMS + dims[b]!;
+      visit[a * d + b] = measured.noise[k]! + expected.covariance[k]! + STRUCTURE[k]! - spread[k]!;
+    }
+  }
+  return { dims, r: Float64Array.from(dims, (i) => measured.x[i]! - expected.mean[i]!), visit, measured, weather };
+}
+
+/** Adds what one vehicle's readings say about the offset of its platform and shop together. */
+function addCase(into: Information, group: CalibratedGroup, spread: Float64Array, input: EngineInput): boolean {
+  const sound = soundResiduals(group, spread, input);
+  if (!sound) return false;
+  const { dims, r, visit: own } = sound;
+  const d = dims.length;
   for (let a = 0; a < d; a++) {
     const i = dims[a]!;
-    for (let b = 0; b < d; b++) {
-      const j = dims[b]!;
-      const k = i * DIMS + j;
-      // What the weather and the regimes leave open belongs to this one case; the platform's share of the rest is what is sought.
-      const weatherPart = expected.covariance[k]! + STRUCTURE[k]! - spread[k]!;
-      own[a * d + b] = measured.noise[k]! + weatherPart + (1 - BETWEEN_PLATFORMS) * spread[k]!;
-    }
+    // Of the hardware's spread the platform's share is what is sought.
+    for (let b = 0; b < d; b++) own[a * d + b]! += (1 - BETWEEN_PLATFORMS) * spread[i * DIMS + dims[b]!]!;
     const widest = CLIP * Math.sqrt(own[a * d + a]! + BETWEEN_PLATFORMS * spread[i * DIMS + i]!);
-    r[a] = Math.min(Math.max(measured.x[i]! - expected.mean[i]!, -widest), widest);
+    r[a] = Math.min(Math.max(r[a]!, -widest), widest);
   }
   const { inverse } = precision(own, d);
   for (let a = 0; a < d; a++) {
@@ -142,7 +173,7 @@ export function platformCalibration(platform: EnginePlatform, known: readonly Kn
   let cases = 0;
   for (const { shop, input } of known) {
     const into = shops.get(shop) ?? nothing();
-    if (!addCase(into, group, spread, platform, input)) continue;
+    if (!addCase(into, group, spread, { ...input, platform })) continue;
     shops.set(shop, into);
     cases++;
   }
@@ -174,4 +205,11 @@ export function knownPlatform(input: EngineInput): PlatformCalibration | null {
   const known = input.platformCalibration;
   const { layout, compressor } = input.platform;
   return known && known.calibration === CALIBRATION_VERSION && known.group === groupKey(layout, compressor) ? known : null;
+}
+
+/** What the platform's calibration says of a case's sound expectation. */
+export function knownOf(input: EngineInput): { readonly offset: readonly number[]; readonly spread: Float64Array } | null {
+  const known = knownPlatform(input);
+  const group = known && currentCalibration().get(known.group);
+  return group ? { offset: known.offset, spread: platformSpread(group, known) } : null;
 }

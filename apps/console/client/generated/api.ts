@@ -2698,6 +2698,8 @@ export interface components {
             expectationVersion: number | null;
             /** Format: uuid */
             id: string;
+            /** @description Earlier visits of this very vehicle, sound after a proved repair, whose readings it was judged by; newest first */
+            ownSound: components["schemas"]["OwnSoundVisit"][];
             result: components["schemas"]["DiagnosisResult"];
         };
         DiagnosisList: {
@@ -2714,6 +2716,7 @@ export interface components {
             day?: string;
             elevationM?: number;
             evidence: components["schemas"]["NewEvidence"];
+            ownSound?: components["schemas"]["OwnSoundReadings"][];
             /** Format: uuid */
             platformId?: string;
             /**
@@ -2738,6 +2741,8 @@ export interface components {
             notModelled: string[];
             /** @description The same in words for the owner of the vehicle */
             ownerParagraph: string;
+            /** @description Sound readings of this very vehicle, from earlier visits, that it was judged by; absent in answers of earlier versions */
+            ownReadings?: number;
             predictions: components["schemas"]["Prediction"][];
             /** @description Why it cannot be told, when it cannot */
             reason: string | null;
@@ -3889,6 +3894,22 @@ export interface components {
             setAt: string | null;
             /** @description 0: nothing was set; the common values */
             version: number;
+        };
+        /** @description Readings of this very vehicle from an earlier visit, taken while it was sound. */
+        OwnSoundReadings: {
+            /** @description How long before this case */
+            ageDays: number;
+            /** @description Of that shop, where it is another */
+            elevationM?: number;
+            /** @description All readings count, whatever their stage */
+            evidence: components["schemas"]["NewEvidence"];
+            /** @description Read by the shop that reads it now: its instruments err alike */
+            sameShop: boolean;
+        };
+        OwnSoundVisit: {
+            /** Format: date */
+            day: string;
+            sameShop: boolean;
         };
         Part: {
             brand?: string;
@@ -5884,6 +5905,8 @@ export type ObservationSet = components['schemas']['ObservationSet'];
 export type OfferOutcome = components['schemas']['OfferOutcome'];
 export type OutcomeCount = components['schemas']['OutcomeCount'];
 export type OutcomeRules = components['schemas']['OutcomeRules'];
+export type OwnSoundReadings = components['schemas']['OwnSoundReadings'];
+export type OwnSoundVisit = components['schemas']['OwnSoundVisit'];
 export type Part = components['schemas']['Part'];
 export type PatternBoard = components['schemas']['PatternBoard'];
 export type PatternInclude = components['schemas']['PatternInclude'];
