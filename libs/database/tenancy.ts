@@ -11,6 +11,11 @@ export interface Statement {
 /** One tenant's open transaction. It ends with the work it was given to, and refuses statements after that. */
 export interface Tx {
   query<Row>(statement: Statement): Promise<{ rows: Row[]; rowCount: number }>;
+  /**
+   * The same transaction for statements that need no answer of those before them: each is sent at once, and the server has the next one when it is done with
+   * the last. Behind one that fails it refuses them too (25P02): await all of them, in their order, to hear of the first.
+   */
+  readonly ahead: Tx;
 }
 
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/i;
@@ -37,12 +42,14 @@ export async function inTenant<T>(
   let failures = 0;
   let inDoubt = false;
   let refused: unknown;
-  // Statements wait for each other here and not in the driver, so that none is sent after one that failed or after the work's end.
-  let last: Promise<unknown> = Promise.resolve();
+  // Statements wait for each other here and not in the driver, so that none is sent after one that failed or after the work's end. Those sent ahead
+  // wait until the one before them is on its way.
+  let answered: Promise<unknown> = Promise.resolve();
+  let handedOver: Promise<unknown> = answered;
   const send = async <Row>({ name, text, values }: Statement, failuresBefore: number): Promise<{ rows: Row[]; rowCount: number }> => {
-    if (!open) throw new Error(`statement ${name} came after its transaction had ended`);
     if (refused) throw refused;
     if (failures > failuresBefore) throw new Error(`statement ${name} waited behind one that failed`);
+    if (!open) throw new Error(`statement ${name} came after its transaction had ended`);
     onStatement?.({ name, text });
     try {
       const result = await client.query({ name: prepare ? name : undefined, text, values: values as unknown[] | undefined });
@@ -55,14 +62,25 @@ export async function inTenant<T>(
       throw error;
     }
   };
-  const tx: Tx = {
-    query: (statement) => {
-      const failuresBefore = failures;
-      const result = last.then(() => send(statement, failuresBefore));
-      last = result.catch(() => {});
-      return result as never;
+  const queued = <Row>(statement: Statement, turn: Promise<unknown>): Promise<{ rows: Row[]; rowCount: number }> => {
+    const failuresBefore = failures;
+    const before = answered;
+    let result!: Promise<{ rows: Row[]; rowCount: number }>;
+    handedOver = turn.then(() => {
+      result = send<Row>(statement, failuresBefore);
+      result.catch(() => {});
+    });
+    const outcome = handedOver.then(() => result);
+    answered = outcome.catch(() => {}).then(() => before);
+    return outcome;
+  };
+  const ahead: Tx = {
+    query: (statement) => queued(statement, handedOver),
+    get ahead() {
+      return ahead;
     },
   };
+  const tx: Tx = { query: (statement) => queued(statement, answered), ahead };
   try {
     const begun = begin(client, `BEGIN${options.readOnly ? ' READ ONLY' : ''}; SET LOCAL app.org_id = '${orgId}'`).catch((error) => {
       refused = error;

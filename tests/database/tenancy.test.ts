@@ -101,6 +101,48 @@ describe('a tenant transaction', () => {
     expect(seen).toEqual(['test.zero']);
   });
 
+  it('takes statements that are sent ahead in their order, with those that wait for them', async () => {
+    const rename = (name: string): Statement => ({
+      name: 'test.append',
+      text: `update organisation set name = name || $2 where org_id = $1 returning name`,
+      values: [ORG_B, name],
+    });
+    const names = await inTenant(database.pool, ORG_B, async (tx) => {
+      const results = await Promise.all([
+        ...[' 1', ' 2', ' 3'].map((name) => tx.ahead.query<{ name: string }>(rename(name))),
+        tx.query<{ name: string }>(rename(' 4')),
+        tx.ahead.ahead.query<{ name: string }>(rename(' 5')),
+      ]);
+      return results.map(({ rows }) => rows[0]!.name);
+    });
+    expect(names).toEqual(['org b 1', 'org b 1 2', 'org b 1 2 3', 'org b 1 2 3 4', 'org b 1 2 3 4 5']);
+  });
+
+  it('refuses what was sent ahead behind a statement that failed, and writes none of it', async () => {
+    const rename = (name: string): Statement => ({
+      name: 'test.rename',
+      text: 'update organisation set name = $2 where org_id = $1',
+      values: [ORG_A, name],
+    });
+    const outcomes: string[] = [];
+    await expect(
+      inTenant(database.pool, ORG_A, async (tx) => {
+        const sent = [
+          tx.ahead.query(rename('b')),
+          tx.ahead.query({ name: 'test.zero', text: 'select 1 / 0' }),
+          tx.ahead.query(rename('c')),
+        ];
+        for (const one of await Promise.allSettled(sent)) outcomes.push(one.status === 'fulfilled' ? 'done' : one.reason.code);
+        await Promise.all(sent);
+      }),
+    ).rejects.toMatchObject({ code: '22012' });
+    expect(outcomes).toEqual(['done', '22012', '25P02']);
+    const { rows } = await inTenant(database.pool, ORG_A, (tx) =>
+      tx.query<{ name: string }>({ name: 'test.name', text: 'select name from organisation where org_id = $1', values: [ORG_A] }),
+    );
+    expect(rows).toEqual([{ name: 'org a' }]);
+  });
+
   it('writes nothing when it is read-only', async () => {
     const writing = inTenant(
       database.pool,

@@ -75,41 +75,31 @@ export async function openOrders(
     orders.map(({ input }) => input.vehicle),
     at,
   );
-  // Read while the orders are judged; whoever needs it hears of a failure.
+  // Read while the first orders are judged; whoever needs it hears of a failure.
   const opening = LinkBook.open(tx, actor.orgId, vehicles.storedIds());
   opening.catch(() => {});
-  const judged: (Judged | DomainError)[] = [];
-  for (const [i, order] of orders.entries()) {
-    judged.push(judge(order, shopOf, vehicles));
-    if (i % TURN_ORDERS === TURN_ORDERS - 1) await turn();
-  }
-  const links = await opening;
   const sending = new Sending();
-  sending.add(vehicles.store(tx, actor.orgId, at));
   const openings: Opening[] = [];
-  let page = new OrderPage(links, at);
-  for (const [i, one] of judged.entries()) {
-    if (one instanceof DomainError) openings.push({ ok: false, error: one });
-    else openings.push({ ok: true, id: page.write(one), shop: one.shop, platform: one.platform, evidence: one.evidence });
-    const isFull = i % PAGE_ORDERS === PAGE_ORDERS - 1;
-    if (isFull) {
-      sending.add(page.store(tx, actor));
-      page = new OrderPage(links, at);
+  for (let from = 0; from < orders.length; from += PAGE_ORDERS) {
+    const judged = orders.slice(from, from + PAGE_ORDERS).map((order) => judge(order, shopOf, vehicles));
+    const page = new OrderPage(await opening, at);
+    for (const one of judged) {
+      if (one instanceof DomainError) openings.push({ ok: false, error: one });
+      else openings.push({ ok: true, id: page.write(one), shop: one.shop, platform: one.platform, evidence: one.evidence });
     }
-    if (i % TURN_ORDERS === TURN_ORDERS - 1) await turn();
+    sending.add(vehicles.store(tx.ahead, actor.orgId, at));
+    sending.add(page.store(tx.ahead, actor));
+    await turn();
   }
-  sending.add(page.store(tx, actor));
-  sending.add(links.store(tx, actor.orgId));
+  sending.add((await opening).store(tx.ahead, actor.orgId));
   await sending.done();
   return openings;
 }
 
 /** Orders that are written while the next ones are worked out: the database and this process work at the same time. */
-const PAGE_ORDERS = 125;
-/** Orders worked out between two looks at what the database has answered. */
-const TURN_ORDERS = 10;
+const PAGE_ORDERS = 100;
 
-/** Statements on their way in one transaction, which takes them one after the other. The first that fails is heard of when all have ended. */
+/** Statements on their way in one transaction, which takes them one after the other. The first that failed is heard of when all have ended. */
 class Sending {
   private readonly sent: Promise<void>[] = [];
 

@@ -8,7 +8,7 @@ import type { RunJudging } from './store-row.js';
 import type { JudgedRow } from './store-rows.js';
 
 /** Rows judged between two looks at what the database has answered. */
-const SLICE_ROWS = 20;
+const SLICE_ROWS = 5;
 
 /** Judges the rows of the next chunk while the database stores those of the one at hand: half of an import is reading and judging. */
 export class ReadAhead {

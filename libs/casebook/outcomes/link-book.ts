@@ -1,4 +1,3 @@
-import { setImmediate as turn } from 'node:timers/promises';
 import type { FaultCode } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 
@@ -103,19 +102,12 @@ export class LinkBook {
 
   /** Writes the episodes that follow from everything added. */
   async store(tx: Tx, orgId: string): Promise<void> {
-    for (const [i, vehicleId] of [...this.toDerive].entries()) {
-      this.derive(vehicleId);
-      // Statements sent before are under way: their answers are looked at.
-      if (i % TURN_VEHICLES === TURN_VEHICLES - 1) await turn();
-    }
+    for (const vehicleId of this.toDerive) this.derive(vehicleId);
     await upsertEpisodes(tx, orgId, rulesNumber(this.rules), [...this.toWrite.values()]);
     if (this.toDelete.size > 0) await deleteEpisodes(tx, orgId, { repairIds: [...this.toDelete] });
     await appendBoardChanges(tx, orgId, distinctCells(this.cells));
   }
 }
-
-/** Vehicles derived between two looks at what the database has answered. */
-const TURN_VEHICLES = 20;
 
 const larger = (a: number | null, b: number | null) => (a === null ? b : b === null ? a : Math.max(a, b));
 

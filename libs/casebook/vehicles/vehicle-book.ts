@@ -150,12 +150,12 @@ export class VehicleBook {
     this.remember(vehicle);
   }
 
-  /** The vehicles that were stored before this transaction: they may have a past. */
+  /** The vehicles that are stored: they may have a past. */
   storedIds(): string[] {
     return [...this.byId.keys()].filter((id) => !this.created.has(id));
   }
 
-  /** Writes the vehicles that are new and what has become known of others; both are with the transaction when this returns. */
+  /** Writes the vehicles that are new and what has become known of others since this was called last; both are with the transaction when this returns. */
   async store(tx: Tx, orgId: string, at: Date): Promise<void> {
     const rows = [...this.created].map(([id, facts]) => ({
       ...this.byId.get(id)!,
@@ -164,6 +164,8 @@ export class VehicleBook {
       sequenceBucket: facts?.sequenceBucket ?? null,
     }));
     const changed = [...this.changed].filter((id) => !this.created.has(id)).map((id) => this.byId.get(id)!);
+    this.created.clear();
+    this.changed.clear();
     await Promise.all([insertVehicles(tx, orgId, rows, at), updateVehicles(tx, orgId, changed)]);
   }
 
