@@ -25,6 +25,7 @@ import type { HypothesisNode } from './node.js';
 import { type Seating, seatings } from './places.js';
 import { circuitLikelihoods, normalise, type Posterior } from './posterior.js';
 import { cascadeShare, priorOf } from './priors.js';
+import { Room } from './room.js';
 import { type Weather, weatherOf } from './weather.js';
 
 /** Everything the answer is written from. */
@@ -79,8 +80,11 @@ function logPriors(
   return out;
 }
 
-/** Evidence to posterior; expectations of every dimension only on demand. Pure; the same evidence in any order gives the same numbers. */
-export function analyse(input: EngineInput, allDims = false): Analysis {
+/**
+ * Evidence to posterior; expectations of every dimension only on demand. Pure; the same evidence in any order gives the same numbers. Healthy and nodes live in
+ * `room`: an analysis ends where a room that is lent again is cleared.
+ */
+export function analyse(input: EngineInput, allDims = false, room = new Room()): Analysis {
   const barometer = localBarometer(input.conditions, input.elevationM);
   const evidence = canonical(input, barometer.pressurePa);
   const weather = weatherOf({ ...input, readings: evidence.readings }, barometer);
@@ -97,13 +101,14 @@ export function analyse(input: EngineInput, allDims = false): Analysis {
     currentCalibration(),
     allDims ? undefined : read,
     vehicle ?? knownOf(input),
+    room,
   );
   let nodes: HypothesisNode[] = [];
   let groups: NodeGroup[] = [];
   const runs = options.map(({ seating, measured }) => {
     const singles = [
-      ...faults.map((n) => (n.code === 'pressure-sensor-bias' ? sensorBiasNode(healthy, measured) : n)),
-      ...mistakeNodes(healthy, measured),
+      ...faults.map((n) => (n.code === 'pressure-sensor-bias' ? sensorBiasNode(healthy, measured, room) : n)),
+      ...mistakeNodes(healthy, measured, room),
     ];
     const edges = cascadeEdges(new Set(singles.map((n) => n.code)));
     nodes = [...singles, ...cascadeNodes(edges, singles)];

@@ -13,6 +13,7 @@ import type { HypothesisNode } from './node.js';
 import { pairKey } from './posterior.js';
 import { restrictionOf } from './restriction.js';
 import type { EngineResult, FaultProbability, Interval } from './result.js';
+import { Room } from './room.js';
 import { signatureOf } from './signature.js';
 import { tracePicture } from './traces.js';
 import { trustOf } from './trust.js';
@@ -130,12 +131,16 @@ function unseenFaults(
   });
 }
 
+/** Lent to one case after the other: an answer holds nothing of it. */
+const room = new Room();
+
 /**
  * The engine's answer to the readings of one case. Pure and deterministic; does not depend on the order of readings or on a value entered twice.
  * No field data stands behind the effect sizes yet: accuracy on simulated cases is not accuracy on vehicles.
  */
 export function diagnose(input: EngineInput): EngineResult {
-  const analysis = analyse(input);
+  room.clear();
+  const analysis = analyse(input, false, room);
   const { posterior, prior, measured } = analysis;
   const ranking = [...posterior.codes].sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1));
   const [leader, leading] = ranking[0]!;

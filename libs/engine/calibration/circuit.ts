@@ -4,6 +4,7 @@ import { faultNodes } from '../effects/nodes.js';
 import type { EnginePlatform } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
+import { Room } from '../room.js';
 import type { Weather } from '../weather.js';
 import { congruent, reshaping } from './matrix.js';
 import {
@@ -39,7 +40,8 @@ export interface KnownSound {
 
 /**
  * Circuit of a case. Where the calibration holds this kind of system, the sound expectation and every simulated fault come from it, and
- * the faults the model has no physics for keep their tabulated change on top of it; else everything is tabulated. Covariances are filled for `dims`.
+ * the faults the model has no physics for keep their tabulated change on top of it; else everything is tabulated. Covariances are filled for `dims`, and of
+ * faults the means; other places of both hold nothing of use. What comes back lives in `room`.
  */
 export function circuitOf(
   platform: EnginePlatform,
@@ -47,25 +49,20 @@ export function circuitOf(
   calibration: ReadonlyMap<string, CalibratedGroup>,
   dims: readonly number[] = ALL_DIMS,
   known: KnownSound | null = null,
+  room = new Room(),
 ): Circuit {
   const group = calibration.get(groupKey(platform.layout, platform.compressor));
   if (!group) {
     const healthy = tabulatedExpectation(platform, weather);
-    return { healthy, ofItsKind: null, faults: faultNodes(platform, weather, healthy) };
+    return { healthy, ofItsKind: null, faults: faultNodes(platform, weather, healthy, new Set(), room) };
   }
   const t = weatherTerms(weather, platform.refrigerant);
   const own = known === null ? null : ownSpread(group, known, dims);
-  // One block for all nodes: a hundred small allocations cost more than the arithmetic.
-  const size = DIMS + DIMS * DIMS;
-  const block = new Float64Array(group.nodes.length * size);
-  let at = 0;
   const circuitAt = (node: CalibratedNode, meanDims: readonly number[]): Expectation => {
-    const mean = block.subarray(at, at + DIMS);
-    const covariance = block.subarray(at + DIMS, at + size);
-    at += size;
-    predictInto(node, t, dims, meanDims, mean, covariance);
-    if (own) settle(node, own, known!, dims, meanDims, mean, covariance);
-    return { mean, covariance };
+    const lent = room.take();
+    predictInto(node, t, dims, meanDims, lent.mean, lent.covariance);
+    if (own) settle(node, own, known!, dims, meanDims, lent.mean, lent.covariance);
+    return lent;
   };
   const [soundRegimes, ...bands] = bandsOf(group) as [readonly CalibratedNode[], ...(readonly CalibratedNode[])[]];
   const soundShares = regimeShares(soundRegimes, t);
@@ -106,7 +103,7 @@ export function circuitOf(
   if (!own) for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
   const ofItsKind = own ? soundAt(group, t, dims).covariance : null;
   if (ofItsKind) for (const i of dims) for (const j of dims) ofItsKind[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
-  return { healthy, ofItsKind, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated)] };
+  return { healthy, ofItsKind, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated, room)] };
 }
 
 /**

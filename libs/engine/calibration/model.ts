@@ -46,10 +46,16 @@ export function groupKey(layout: Layout, compressor: CompressorKind): string {
 /** All dimensions of the engine. */
 export const ALL_DIMS: readonly number[] = Array.from({ length: DIMS }, (_, i) => i);
 
+/** Terms that move with one condition, and by how much: three of fifteen on average, so that only these are multiplied. */
+export interface TermChange {
+  readonly places: Int32Array;
+  readonly by: Float64Array;
+}
+
 /** Regression terms of a case's weather, and half their change over one standard deviation to either side of each condition not known exactly. */
 export interface WeatherTerms {
   readonly at: Float64Array;
-  readonly changes: readonly Float64Array[];
+  readonly changes: readonly TermChange[];
   /** Scaled conditions and their widths, for the gates. */
   readonly conditions: Float64Array;
   readonly sigma: Float64Array;
@@ -58,17 +64,24 @@ export interface WeatherTerms {
 export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): WeatherTerms {
   const c = clamped(scaled(weather, refrigerant));
   const sigma = scaledSigma(weather);
-  const changes: Float64Array[] = [];
+  const changes: TermChange[] = [];
+  const places = new Int32Array(TERMS);
+  const by = new Float64Array(TERMS);
   for (let k = 0; k < CONDITIONS; k++) {
     if (sigma[k]! <= 0) continue;
     const up = new Float64Array(c);
     const down = new Float64Array(c);
     up[k]! += sigma[k]!;
     down[k]! -= sigma[k]!;
-    const change = terms(clamped(up), new Float64Array(TERMS));
+    const above = terms(clamped(up), new Float64Array(TERMS));
     const below = terms(clamped(down), new Float64Array(TERMS));
-    for (let i = 0; i < TERMS; i++) change[i] = (change[i]! - below[i]!) / 2;
-    changes.push(change);
+    let moved = 0;
+    for (let i = 0; i < TERMS; i++) {
+      if (above[i] === below[i]) continue;
+      places[moved] = i;
+      by[moved++] = (above[i]! - below[i]!) / 2;
+    }
+    changes.push({ places: places.slice(0, moved), by: by.slice(0, moved) });
   }
   return { at: terms(c, new Float64Array(TERMS)), changes, conditions: c, sigma };
 }
@@ -82,16 +95,20 @@ export const GATE_TERMS = CONDITIONS + 1;
  */
 export function regimeShares(regimes: readonly CalibratedNode[], t: WeatherTerms): Float64Array {
   if (regimes.length === 1) return Float64Array.of(1);
-  const logits = Float64Array.from(regimes, ({ gate }) => {
+  const logits = new Float64Array(regimes.length);
+  let top = Number.NEGATIVE_INFINITY;
+  for (let r = 0; r < regimes.length; r++) {
+    const { gate } = regimes[r]!;
     let logit = gate[0]!;
     let variance = 0;
     for (let k = 0; k < CONDITIONS; k++) {
+      const wide = gate[k + 1]! * t.sigma[k]!;
       logit += gate[k + 1]! * t.conditions[k]!;
-      variance += (gate[k + 1]! * t.sigma[k]!) ** 2;
+      variance += wide * wide;
     }
-    return logit / Math.sqrt(1 + (Math.PI / 8) * variance);
-  });
-  const top = Math.max(...logits);
+    logits[r] = logit / Math.sqrt(1 + (Math.PI / 8) * variance);
+    if (logits[r]! > top) top = logits[r]!;
+  }
   let sum = 0;
   for (let i = 0; i < logits.length; i++) {
     logits[i] = Math.exp(logits[i]! - top);
@@ -171,9 +188,17 @@ function regressed(coefficients: Float32Array, dim: number, t: Float64Array): nu
   return sum;
 }
 
+/** Change of one value of the regression. */
+function changed(coefficients: Float32Array, dim: number, { places, by }: TermChange): number {
+  const row = dim * TERMS;
+  let sum = 0;
+  for (let m = 0; m < places.length; m++) sum += coefficients[row + places[m]!]! * by[m]!;
+  return sum;
+}
+
 const change = new Float64Array(DIMS);
 
-/** The same into arrays that are all zero. */
+/** The same into arrays that may hold anything: what is not asked for is left as it is. */
 export function predictInto(
   node: CalibratedNode,
   t: WeatherTerms,
@@ -191,8 +216,8 @@ export function predictInto(
       covariance[i * DIMS + j] = node.covariance[triangleAt(i, j)]!;
     }
   }
-  for (const terms of t.changes) {
-    for (let a = 0; a < d; a++) change[a] = regressed(node.coefficients, dims[a]!, terms);
+  for (const moved of t.changes) {
+    for (let a = 0; a < d; a++) change[a] = changed(node.coefficients, dims[a]!, moved);
     for (let a = 0; a < d; a++) {
       const row = dims[a]! * DIMS;
       for (let b = 0; b <= a; b++) covariance[row + dims[b]!]! += change[a]! * change[b]!;

@@ -1,9 +1,10 @@
 import { applies } from '../catalogue/entries.js';
-import { FAULT_CODES, type FaultCode, type HypothesisCode } from '../codes.js';
+import { FAULT_CODES, type FaultCode, type HypothesisCode, type RefrigerantName } from '../codes.js';
 import { CMD, D0, D1, DIMS, DUTY, E, L, PRESSURE_DIMS, Q1, Q2, SPD, TC, TD, TQ1, TQ2, TS, TV } from '../dims.js';
 import type { EnginePlatform } from '../evidence.js';
 import type { Expectation } from '../expectation.js';
 import type { HypothesisNode } from '../node.js';
+import { Room } from '../room.js';
 import { saturationPressure, saturationTemperature } from '../saturation.js';
 import type { Weather } from '../weather.js';
 import type { EffectRow } from './effect-row.js';
@@ -11,10 +12,15 @@ import { effectRows } from './rows.js';
 
 const BAR = 1e5;
 
-/** Means of the circuit under one effect: pressures move in bar, then superheat and subcooling follow and never turn negative. */
-function shifted(row: EffectRow, platform: EnginePlatform, weather: Weather, healthy: Float64Array): Float64Array {
-  const name = platform.refrigerant;
-  const mean = new Float64Array(healthy);
+/** A sound system, with its pressures in Pa. */
+interface Sound extends Expectation {
+  readonly name: RefrigerantName;
+  readonly pa: Float64Array;
+}
+
+/** Means of the circuit under one effect, written to `mean`: pressures move in bar, then superheat and subcooling follow and never turn negative. */
+function shift(row: EffectRow, weather: Weather, { name, mean: healthy, pa }: Sound, mean: Float64Array): void {
+  mean.set(healthy);
   if (row.stopped) {
     // At rest everything stands at the temperature of the air around, or below saturation when little is left.
     const still = weather.condenserAir.value - (row.severity < 1 ? 22 : 0);
@@ -26,12 +32,11 @@ function shifted(row: EffectRow, platform: EnginePlatform, weather: Weather, hea
     mean[TV] = weather.evaporatorAir.value;
     mean[TC] = weather.evaporatorAir.value;
     mean[DUTY] = 0;
-    return mean;
+    return;
   }
   const move = (dim: number, bar: number | undefined) => {
     if (!bar) return;
-    const p = Math.max(saturationPressure(name, healthy[dim]!) + bar * BAR, 0.3 * BAR);
-    mean[dim] = saturationTemperature(name, p);
+    mean[dim] = saturationTemperature(name, Math.max(pa[dim]! + bar * BAR, 0.3 * BAR));
   };
   const dis = row.dis ?? 0;
   const liq = row.liq ?? 0;
@@ -55,12 +60,10 @@ function shifted(row: EffectRow, platform: EnginePlatform, weather: Weather, hea
   mean[CMD] = Math.min(Math.max(healthy[CMD]! + (row.command ?? 0), 0), 1);
   mean[DUTY] = Math.min(Math.max(healthy[DUTY]! + (row.duty ?? 0), 0), 1);
   mean[SPD] = Math.max(healthy[SPD]! + (row.speed ?? 0), 0);
-  return mean;
 }
 
 /** At rest all pressures are one, known as well as the temperature of the parts; only air temperatures stay loose. */
-function stoppedSpread(common: number, healthy: Float64Array): Float64Array {
-  const spread = new Float64Array(DIMS * DIMS);
+function stoppedSpread(common: number, healthy: Float64Array, spread: Float64Array): Float64Array {
   for (const i of PRESSURE_DIMS) for (const j of PRESSURE_DIMS) spread[i * DIMS + j] = common * common + (i === j ? 0.5 : 0);
   for (const i of [TS, TQ1, TQ2, TD, TV, TC]) spread[i * DIMS + i] = 16;
   spread[TD * DIMS + TD] = 100;
@@ -70,12 +73,12 @@ function stoppedSpread(common: number, healthy: Float64Array): Float64Array {
   return spread;
 }
 
-/** The size of an effect is itself doubtful: one common factor on the whole shift. */
-function spreadOf(row: EffectRow, expectation: Expectation, mean: Float64Array): Float64Array | null {
-  if (row.stopped) return stoppedSpread(row.severity < 1 ? 12 : 5, expectation.covariance);
+/** The size of an effect is itself doubtful: one common factor on the whole shift. Written to `spread`. */
+function spreadOf(row: EffectRow, expectation: Expectation, mean: Float64Array, spread: Float64Array): Float64Array | null {
+  spread.fill(0);
+  if (row.stopped) return stoppedSpread(row.severity < 1 ? 12 : 5, expectation.covariance, spread);
   const healthy = expectation.mean;
   const doubt = row.doubt ?? 0.3;
-  const spread = new Float64Array(DIMS * DIMS);
   let any = false;
   for (let i = 0; i < DIMS; i++) {
     const di = mean[i]! - healthy[i]!;
@@ -96,30 +99,32 @@ export function faultNodes(
   weather: Weather,
   healthy: Expectation,
   simulated: ReadonlySet<string> = new Set(),
+  room = new Room(),
 ): HypothesisNode[] {
-  return FAULT_CODES.filter((code) => applies(code, platform)).flatMap((code) =>
-    nodesOf(code, platform, weather, healthy, simulated.has(code)),
-  );
+  const name = platform.refrigerant;
+  const pa = Float64Array.from(PRESSURE_DIMS, (dim) => saturationPressure(name, healthy.mean[dim]!));
+  const sound: Sound = { ...healthy, name, pa };
+  const nodes: HypothesisNode[] = [];
+  for (const code of FAULT_CODES) {
+    if (!applies(code, platform)) continue;
+    const rows = effectRows(code, platform);
+    if (simulated.has(code)) {
+      for (const row of rows) if (row.stopped || row.beyond) nodes.push(nodeOf(code, row, weather, sound, room));
+    } else if (rows.length > 0) {
+      for (const row of rows) nodes.push(nodeOf(code, row, weather, sound, room));
+    } else {
+      const severity = code === 'healthy' ? 0 : 0.5;
+      nodes.push({ code, cascade: null, severity, capacityLost: 0, share: 1, mean: healthy.mean, spread: null });
+    }
+  }
+  return nodes;
 }
 
-function nodesOf(code: FaultCode, platform: EnginePlatform, weather: Weather, healthy: Expectation, simulated: boolean): HypothesisNode[] {
-  const all = effectRows(code, platform);
-  const rows = simulated ? all.filter((row) => row.stopped || row.beyond) : all;
-  if (rows.length === 0 && !simulated) {
-    return [{ code, cascade: null, severity: code === 'healthy' ? 0 : 0.5, capacityLost: 0, share: 1, mean: healthy.mean, spread: null }];
-  }
-  return rows.map((row) => {
-    const mean = shifted(row, platform, weather, healthy.mean);
-    return {
-      code,
-      cascade: null,
-      severity: Math.min(row.severity, 1),
-      capacityLost: row.lost,
-      share: row.share,
-      mean,
-      spread: spreadOf(row, healthy, mean),
-    };
-  });
+function nodeOf(code: FaultCode, row: EffectRow, weather: Weather, sound: Sound, room: Room): HypothesisNode {
+  const { mean, covariance } = room.take();
+  shift(row, weather, sound, mean);
+  const spread = spreadOf(row, sound, mean, covariance);
+  return { code, cascade: null, severity: Math.min(row.severity, 1), capacityLost: row.lost, share: row.share, mean, spread };
 }
 
 /** A hypothesis that leaves the circuit healthy but lets some dimensions read anything within a width. */
@@ -127,12 +132,15 @@ export function looseNode(
   code: HypothesisCode,
   healthy: Expectation,
   loose: readonly (readonly [dim: number, sigma: number])[],
+  room: Room,
   common = 0,
 ): HypothesisNode {
-  const spread = new Float64Array(DIMS * DIMS);
+  const node = { code, cascade: null, severity: 0.5, capacityLost: 0, share: 1, mean: healthy.mean };
+  if (loose.length === 0) return { ...node, spread: null };
+  const spread = room.take().covariance.fill(0);
   for (const [i, sigma] of loose) {
     spread[i * DIMS + i]! += sigma * sigma;
     for (const [j] of loose) spread[i * DIMS + j]! += common * common;
   }
-  return { code, cascade: null, severity: 0.5, capacityLost: 0, share: 1, mean: healthy.mean, spread: loose.length > 0 ? spread : null };
+  return { ...node, spread };
 }
