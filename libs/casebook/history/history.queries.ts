@@ -1,7 +1,7 @@
 import type { Complaint, EpisodeEnd, FaultCode, RepairAction, RepairIntent } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { signatureDimensions } from '#libs/engine/index.js';
-import { codeBytes } from './signature-code.js';
+import { codeBytes, valuesOfCode } from './signature-code.js';
 
 export interface VisitRow {
   readonly caseId: string;
@@ -126,24 +126,8 @@ export async function changedSignatures(
   return { since: rows[0]!.since, rows: rows.filter((row): row is SignatureRow & { since: string } => row.caseId !== null) };
 }
 
-/** Of some cases, those that still are of the kind and not void. */
-export async function standingSignatures(
-  tx: Tx,
-  orgId: string,
-  { version, layout }: SignatureKind,
-  caseIds: readonly string[],
-): Promise<SignatureRow[]> {
-  const { rows } = await tx.query<SignatureRow>({
-    name: 'history.signatures',
-    text: `select s.case_id as "caseId", s.values
-             from case_signature s join shop_case c on c.org_id = s.org_id and c.id = s.case_id
-            where s.org_id = $1 and s.version = $2 and s.layout = $3 and s.case_id = any($4::uuid[]) and c.status <> 'void'`,
-    values: [orgId, version, layout, caseIds],
-  });
-  return rows;
-}
-
-export interface SimilarRow {
+/** A case that is shown beside another, with its signature as it is now. */
+export interface StandingCase {
   readonly caseId: string;
   readonly shopId: string;
   readonly platformId: string | null;
@@ -151,17 +135,31 @@ export interface SimilarRow {
   readonly complaint: Complaint;
   readonly leadingFault: string | null;
   readonly provedFaults: FaultCode[];
+  readonly values: readonly (number | null)[];
 }
 
-export async function casesByIds(tx: Tx, orgId: string, ids: readonly string[]): Promise<SimilarRow[]> {
-  const { rows } = await tx.query<SimilarRow>({
-    name: 'history.cases',
-    text: `select id as "caseId", shop_id as "shopId", platform_id as "platformId", opened_at as "openedAt", complaint,
-                  leading_fault as "leadingFault", proved_faults as "provedFaults"
-             from shop_case where org_id = $1 and id = any($2) and status <> 'void'`,
-    values: [orgId, ids],
+/**
+ * Of some cases, those that still are of the kind and not void. The signature is read from the index that gives its code: cases that are alike lie anywhere in a
+ * large table, and each row of it would be a page read from the disk.
+ */
+export async function standingCases(
+  tx: Tx,
+  orgId: string,
+  { version, layout }: SignatureKind,
+  caseIds: readonly string[],
+): Promise<StandingCase[]> {
+  const { rows } = await tx.query<Omit<StandingCase, 'values'> & { code: string | null; values: (number | null)[] | null }>({
+    name: 'history.standing-cases',
+    text: `select c.id as "caseId", c.shop_id as "shopId", c.platform_id as "platformId", c.opened_at as "openedAt", c.complaint,
+                  c.leading_fault as "leadingFault", c.proved_faults as "provedFaults",
+                  case when octet_length(s.code) = $5 then encode(s.code, 'base64') end as code,
+                  case when octet_length(s.code) is distinct from $5
+                       then (select v.values from case_signature v where v.org_id = $1 and v.case_id = c.id) end as values
+             from case_signature s join shop_case c on c.org_id = s.org_id and c.id = s.case_id
+            where s.org_id = $1 and s.version = $2 and s.layout = $3 and s.case_id = any($4::uuid[]) and c.status <> 'void'`,
+    values: [orgId, version, layout, caseIds, CODE_BYTES],
   });
-  return rows;
+  return rows.map(({ code, values, ...row }) => ({ ...row, values: values ?? valuesOfCode(Buffer.from(code!, 'base64')) }));
 }
 
 export interface EndedRepairRow {

@@ -14,19 +14,19 @@ import { repairsOfVehicle } from '../repairs/repairs.queries.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
 import {
-  casesByIds,
   endedRepairs,
   layoutsOf,
   type SignatureKind,
+  type StandingCase,
   signatureOfCase,
-  standingSignatures,
+  standingCases,
   visitsOfVehicle,
 } from './history.queries.js';
 import { KnownSignatures } from './known-signatures.js';
 import { nearestDimensions, signatureDistance } from './likeness.js';
 import type { SignatureShelf } from './signature-shelf.js';
 
-/** So many more are picked than are shown: the case itself, and those that are void by now. */
+/** So many more are picked at first than are shown: the case itself, and some for those that are void by now. */
 const SPARE = 12;
 /** Cases that share less than half of what was read, or fewer than two readings, say nothing of each other. */
 const MINIMUM_SHARED = 2;
@@ -148,20 +148,28 @@ export class HistoryService {
     });
   }
 
-  /** The nearest cases that still stand, with their distances; asked for more where some of the nearest turn out not to. */
+  /**
+   * The nearest cases that still stand, with their distances. As many are looked up as are shown, and others only in place of those that turn out void or of
+   * another layout by now: a case that is looked up is some pages from anywhere in a large region.
+   */
   private async ranked(tx: Tx, orgId: string, kind: SignatureKind, shelf: SignatureShelf, asked: Asked, needed: number, limit: number) {
-    for (let most = limit + SPARE; ; most *= SPARE) {
+    const lookedUp = new Set(asked.exceptCaseId === null ? [] : [asked.exceptCaseId]);
+    const ranked: (StandingCase & { readonly distance: number; readonly shared: number })[] = [];
+    for (let most = limit + SPARE; ; most *= 2) {
       const { count, ids } = shelf.nearest(asked.values, needed, most);
+      while (ranked.length < limit) {
+        const next = ids.filter((id) => !lookedUp.has(id)).slice(0, limit - ranked.length);
+        if (next.length === 0) break;
+        for (const id of next) lookedUp.add(id);
+        for (const one of await standingCases(tx, orgId, kind, next)) {
+          const near = signatureDistance(asked.values, one.values, needed);
+          if (near) ranked.push({ ...one, ...near });
+        }
+      }
+      if (ranked.length < limit && ids.length >= most) continue;
+      ranked.sort((a, b) => a.distance - b.distance || (a.caseId < b.caseId ? -1 : 1));
       // A stored case is the nearest to itself.
-      const others = ids.filter((id) => id !== asked.exceptCaseId);
-      const ranked = (await standingSignatures(tx, orgId, kind, others))
-        .flatMap((candidate) => {
-          const near = signatureDistance(asked.values, candidate.values, needed);
-          return near ? [{ ...candidate, ...near }] : [];
-        })
-        .sort((a, b) => a.distance - b.distance || (a.caseId < b.caseId ? -1 : 1))
-        .slice(0, limit);
-      if (ranked.length === limit || ids.length < most) return { compared: count - (others.length < ids.length ? 1 : 0), ranked };
+      return { compared: count - (asked.exceptCaseId !== null && ids.includes(asked.exceptCaseId) ? 1 : 0), ranked };
     }
   }
 
@@ -171,27 +179,23 @@ export class HistoryService {
     const kind = { version: asked.version, layout: asked.layout };
     const shelf = await this.signatures.of(tx, actor.orgId, kind);
     const { compared, ranked } = await this.ranked(tx, actor.orgId, kind, shelf, asked, needed, limit);
-    const ids = ranked.map((one) => one.caseId);
-    const cases = new Map((await casesByIds(tx, actor.orgId, ids)).map((row) => [row.caseId, row]));
-    const repairs = await endedRepairs(tx, actor.orgId, ids);
-    const data = ranked.flatMap((one): SimilarCase[] => {
-      const found = cases.get(one.caseId);
-      if (!found) return [];
-      const { caseId, shopId, ...row } = found;
+    const repairs = await endedRepairs(
+      tx,
+      actor.orgId,
+      ranked.map(({ caseId }) => caseId),
+    );
+    const data = ranked.map(({ caseId, shopId, values, shared, ...row }): SimilarCase => {
       const own = mayOpenShop(actor, shopId);
-      return [
-        {
-          ...row,
-          caseId: own ? caseId : null,
-          shopId: own ? shopId : null,
-          samePlatform: asked.platformId !== null && row.platformId === asked.platformId,
-          distance: one.distance,
-          sharedReadings: one.shared,
-          why: nearestDimensions(asked.values, one.values, 3).map((i) => signatureDimensions[i]!.replaceAll('-', ' ')),
-          contrary: asked.leaders.length > 0 && row.provedFaults.length > 0 && !row.provedFaults.includes(asked.leaders[0] as never),
-          repairs: repairs.filter((repair) => repair.caseId === caseId).map(({ caseId: _case, ...repair }) => repair),
-        },
-      ];
+      return {
+        ...row,
+        caseId: own ? caseId : null,
+        shopId: own ? shopId : null,
+        samePlatform: asked.platformId !== null && row.platformId === asked.platformId,
+        sharedReadings: shared,
+        why: nearestDimensions(asked.values, values, 3).map((i) => signatureDimensions[i]!.replaceAll('-', ' ')),
+        contrary: asked.leaders.length > 0 && row.provedFaults.length > 0 && !row.provedFaults.includes(asked.leaders[0] as never),
+        repairs: repairs.filter((repair) => repair.caseId === caseId).map(({ caseId: _case, ...repair }) => repair),
+      };
     });
     return {
       signatureVersion: asked.version,

@@ -14,4 +14,11 @@ export function signatureCode(values: readonly (number | null)[]): Buffer {
   return code;
 }
 
+/** The values that a code stands for. */
+export const valuesOfCode = (code: Buffer): (number | null)[] =>
+  Array.from({ length: code.length / 2 }, (_, d) => {
+    const value = code.readInt16LE(2 * d);
+    return value === UNREAD ? null : value / THOUSANDTHS;
+  });
+
 export const thousandths = (value: number): number => Math.max(-MOST, Math.min(MOST, Math.round(value * THOUSANDTHS)));

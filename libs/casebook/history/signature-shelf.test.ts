@@ -1,7 +1,7 @@
 import { describe, expect, it } from '@jest/globals';
 import { sfc32 } from '#libs/numeric/index.js';
 import { signatureDistance } from './likeness.js';
-import { signatureCode, UNREAD } from './signature-code.js';
+import { signatureCode, UNREAD, valuesOfCode } from './signature-code.js';
 import { SignatureShelf } from './signature-shelf.js';
 
 type Values = readonly (number | null)[];
@@ -38,7 +38,7 @@ function exhaustive(rows: readonly Values[], asked: Values, needed: number, most
     const near = signatureDistance(asked, row, needed);
     return near ? [{ i, distance: near.distance }] : [];
   });
-  distances.sort((a, b) => a.distance - b.distance);
+  distances.sort((a, b) => a.distance - b.distance || a.i - b.i);
   const limit = distances[most - 1]?.distance ?? Number.POSITIVE_INFINITY;
   return distances.filter(({ distance }) => distance <= limit).map(({ i }) => uuid(i));
 }
@@ -49,6 +49,7 @@ describe('the code of a signature', () => {
   it('by hand: thousandths in two bytes, the lower one first; what was not read is no number of them', () => {
     expect([...signatureCode([1, null, -12, 0.001])]).toEqual([0xe8, 0x03, 0x00, 0x80, 0x20, 0xd1, 0x01, 0x00]);
     expect(UNREAD).toBe(-0x8000);
+    expect(valuesOfCode(signatureCode([1, null, -12, 0.001]))).toEqual([1, null, -12, 0.001]);
   });
 });
 
@@ -70,7 +71,7 @@ describe('a shelf of signatures', () => {
       const asked = rows[q * 997]!;
       const found = shelf.nearest(asked, half(asked), 20);
       expect(found.count).toBe(rows.length);
-      expect([...found.ids].sort()).toEqual(exhaustive(rows, asked, half(asked), 20).sort());
+      expect(found.ids).toEqual(exhaustive(rows, asked, half(asked), 20));
     }
   });
 
@@ -78,7 +79,7 @@ describe('a shelf of signatures', () => {
     const rows: Values[] = [...Array.from({ length: 30 }, () => [1, 1, 1]), [12, 12, 12], [-12, -12, -12], [1, 1, null]];
     const shelf = shelved(rows, 100);
     expect(shelf.nearest([1, 1, 1], 2, 5).ids).toHaveLength(31);
-    expect([...shelf.nearest([1, 1, 1], 2, 33).ids].sort()).toEqual(exhaustive(rows, [1, 1, 1], 2, 33).sort());
+    expect(shelf.nearest([1, 1, 1], 2, 33).ids).toEqual(exhaustive(rows, [1, 1, 1], 2, 33));
   });
 
   it('takes rows that come later, and those that are judged again, old ones as well as new ones', () => {

@@ -24,6 +24,7 @@ interface Block {
 /** The nearest cases by their signatures, and how many there were to choose from. */
 export interface Nearest {
   readonly count: number;
+  /** The nearest first; of those that are equally near the smaller identifier first. */
   readonly ids: readonly string[];
 }
 
@@ -117,8 +118,9 @@ export class SignatureShelf {
       }
     }
     const limit = best.limit;
-    const ids = found.filter(({ score }) => score <= limit).map(({ block, row }) => uuidAt(block.ids, row));
-    return { count: this.count, ids };
+    const near = found.filter(({ score }) => score <= limit).map(({ score, block, row }) => ({ score, id: uuidAt(block.ids, row) }));
+    near.sort((a, b) => a.score - b.score || (a.id < b.id ? -1 : 1));
+    return { count: this.count, ids: near.map(({ id }) => id) };
   }
 
   private free(): Block {

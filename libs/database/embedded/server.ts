@@ -1,4 +1,5 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { totalmem } from 'node:os';
 import { basename, dirname, join, resolve } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import pg from 'pg';
@@ -207,6 +208,14 @@ async function createCluster(place: Installation): Promise<void> {
   }
 }
 
+const MIB = 1024 * 1024;
+/** An eighth of the memory there is, for PostgreSQL's own quarter is that of a machine which does nothing else; at least what it takes by itself, at most a gibibyte. */
+function sharedBuffersMib(): number {
+  const limit = process.constrainedMemory();
+  const memory = limit > 0 ? Math.min(limit, totalmem()) : totalmem();
+  return Math.max(128, Math.min(1024, Math.floor(memory / 8 / MIB)));
+}
+
 const BASE_SETTINGS: Readonly<Record<string, string | number>> = {
   listen_addresses: '127.0.0.1',
   unix_socket_directories: '',
@@ -214,7 +223,7 @@ const BASE_SETTINGS: Readonly<Record<string, string | number>> = {
   timezone: 'UTC',
   log_timezone: 'UTC',
   max_connections: 100,
-  shared_buffers: '128MB',
+  shared_buffers: `${sharedBuffersMib()}MB`,
   // Bounded, so that an unattended installation does not fill its disk with logs.
   logging_collector: 'on',
   log_directory: 'log',
