@@ -3,16 +3,17 @@ import { openCasebook } from '#libs/casebook/index.js';
 import { cellFigures, recurrenceBoard, standingCells } from '#libs/casebook/outcomes/board.js';
 import { clocksOf } from '#libs/casebook/outcomes/clocks.js';
 import { groupPlaces } from '#libs/casebook/outcomes/groups.js';
-import { fittedClockOf } from '#libs/casebook/outcomes/heat-clock.js';
+import { fittedClock, fittedClockOf } from '#libs/casebook/outcomes/heat-clock.js';
 import { COMMON_RULES } from '#libs/casebook/outcomes/outcome-rules.js';
 import { boardPlatforms, episodesOf, shopClimates } from '#libs/casebook/outcomes/outcomes.queries.js';
-import { DEFAULT_HORIZONS, MINIMUM_EPISODES, returnAnswer } from '#libs/casebook/outcomes/return-rates.js';
+import { DEFAULT_HORIZONS, isReturn, MINIMUM_EPISODES, RETURNED, returnAnswer, sampleOf } from '#libs/casebook/outcomes/return-rates.js';
 import { Clock, RecurrenceBoard, type ReturnAnswer, type ReturnQuestion } from '#libs/contracts/index.js';
 import { DEMO_PLATFORMS } from '#libs/demo/index.js';
 import { planRegion } from '#libs/demo/plan.js';
 import { sfc32 } from '#libs/numeric/index.js';
+import { returnProbability } from '#libs/outcomes/index.js';
 import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
-import { cellSpans, cellsOf } from '../support/episodes.js';
+import { cellSpans, cellsOf, type Told, toldSpans } from '../support/episodes.js';
 import { administrator, type StoredRegion, storeRegion } from '../support/region.js';
 
 const END = new Date('2027-01-01T00:00:00Z');
@@ -222,6 +223,63 @@ describe('curves from packed episodes', () => {
     expect(await api.casebook.outcomes.returnRates(actor, { platformId })).toEqual(before);
     expect(names().filter((name) => name.startsWith('outcomes.records'))).toEqual([]);
   });
+
+  it('tell returns apart as a count row by row does, to the last digit, from packs and where no pack knows', async () => {
+    const tables: readonly { by: Told[]; fault?: 'undercharge'; clock?: Clock }[] = [
+      { by: ['family', 'fault', 'intent'] },
+      { by: ['platform', 'action'], clock: 'distance' },
+      { by: ['shop', 'year'] },
+      { by: ['month', 'fault'], clock: 'calendar-days' },
+      { by: ['action'], fault: 'undercharge' },
+      { by: ['modelYear', 'plant'] },
+      { by: ['fault', 'modelYear'], fault: 'undercharge' },
+    ];
+    for (const { by, fault, clock = 'degree-days' } of tables) {
+      const group = fault === undefined ? {} : { fault };
+      const answer = await api.casebook.outcomes.groupedReturns(administrator(org.orgId), { ...group, by, clock });
+      const figures = answer.lines.map(({ keys, episodes, vehicles, returns, shops, observed, linkedShare }) => ({
+        path: keys.map(({ value }) => value).join(' | '),
+        figures: [episodes, vehicles, returns, shops, observed, linkedShare],
+      }));
+      const rows = await byCount(by, fault ?? null, clock);
+      expect([answer.left, answer.episodes - answer.unread]).toEqual([Math.max(0, rows.cells.length - 500), rows.episodes]);
+      expect(answer.clockFit).toEqual(rows.fit);
+      expect(rows.cells.length).toBeGreaterThan(2);
+      expect(rows.cells).toEqual(expect.arrayContaining(figures));
+    }
+  });
+
+  /** The cells of a table from rows of the database, grouped by their texts alone. */
+  async function byCount(by: readonly Told[], fault: string | null, clock: Clock) {
+    return api.casebook.context.inTenant(org.orgId, async (tx) => {
+      const all = await toldSpans(tx, org.orgId, by, fault);
+      const { clocks, fit } = fittedClock(all, clocksOf(await shopClimates(tx, org.orgId), now, COMMON_RULES), now);
+      const horizon = DEFAULT_HORIZONS[clock][1]!;
+      const spans = clock === 'distance' ? all.filter(({ distanceKm }) => distanceKm !== null) : all;
+      const paths = [...new Set(spans.map(({ told }) => told.map((one) => one ?? '').join(' | ')))];
+      const cells = paths.map((path) => {
+        const own = spans.filter(({ told }) => told.map((one) => one ?? '').join(' | ') === path);
+        const { probability, followed } = returnProbability(
+          sampleOf(own, { clock, horizons: [horizon], clocks, asOf: now }),
+          RETURNED,
+          horizon,
+        );
+        const count = (values: readonly unknown[]) => new Set(values).size;
+        return {
+          path,
+          figures: [
+            own.length,
+            count(own.map(({ vehicleId }) => vehicleId)),
+            own.filter(({ end }) => isReturn(end)).length,
+            count(own.map(({ shopId }) => shopId)),
+            own.length >= MINIMUM_EPISODES && followed ? probability : null,
+            own.filter(({ linkedBy }) => linkedBy !== 'none').length / own.length,
+          ],
+        };
+      });
+      return { cells, fit, episodes: spans.length };
+    });
+  }
 
   it('count at once what another process has written, before the fold and after it', async () => {
     const other = elsewhere();

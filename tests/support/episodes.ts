@@ -18,6 +18,35 @@ export async function cellSpans(tx: Tx, orgId: string): Promise<CellSpan[]> {
   return rows;
 }
 
+/** What returns are told apart by here, as the database says it of each episode. */
+const TOLD = {
+  platform: 'e.platform_id::text',
+  family: 'p.family',
+  fault: 'e.fault',
+  action: 'e.action',
+  intent: 'e.intent',
+  shop: 'e.shop_id::text',
+  year: `to_char(e.started_on, 'YYYY')`,
+  month: `to_char(e.started_on, 'YYYY-MM')`,
+  modelYear: 'v.model_year::text',
+  plant: 'v.plant',
+} as const;
+export type Told = keyof typeof TOLD;
+export type ToldSpan = EpisodeSpan & { readonly told: (string | null)[] };
+
+/** Every episode of a fault (null: of all) with what it is told apart by, row by row. */
+export async function toldSpans(tx: Tx, orgId: string, by: readonly Told[], fault: string | null): Promise<ToldSpan[]> {
+  const { rows } = await tx.query<ToldSpan>({
+    name: `test.told-spans.${by.join('.')}`,
+    text: `select ${SPAN}, array[${by.map((one) => TOLD[one]).join(', ')}] as told
+             from episode e left join platform p on p.org_id = e.org_id and p.id = e.platform_id
+                            left join vehicle v on v.org_id = e.org_id and v.id = e.vehicle_id
+            where e.org_id = $1 and ($2::text is null or e.fault = $2)`,
+    values: [orgId, fault],
+  });
+  return rows;
+}
+
 /** Episodes cell by cell, in columns. */
 export function cellsOf(spans: readonly CellSpan[]): CellEpisodes[] {
   const cells = new Map<string, CellSpan[]>();

@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import type { RepairAction } from '#libs/contracts/index.js';
 
 /** Raised whenever the layout of a pack changes: packs of another layout are not read, and all are made anew. */
 export const PACK_LAYOUT = 1;
@@ -139,6 +140,30 @@ export function lotOfPack(bytes: Buffer, distances: Buffer | null): EpisodeLot {
   const distanceKm = distances === null ? null : new Float64Array(alignedCopy(distances));
   if (distanceKm !== null && distanceKm.length !== count) throw new Error(`a pack of ${count} episodes has ${distanceKm.length} distances`);
   return { count, ...columnsIn(whole, count, start), distanceKm, shopIds, actions };
+}
+
+/** The repairs of each action of a lot, where they lie: they stand in the order of their actions. */
+export function lotsByAction(lot: EpisodeLot): { readonly action: RepairAction; readonly lot: EpisodeLot }[] {
+  let from = 0;
+  return lot.actions.map((action, place) => {
+    let to = from;
+    while (to < lot.count && lot.action[to] === place) to++;
+    const part = {
+      vehicleHigh: lot.vehicleHigh.subarray(from, to),
+      vehicleLow: lot.vehicleLow.subarray(from, to),
+      started: lot.started.subarray(from, to),
+      days: lot.days.subarray(from, to),
+      shop: lot.shop.subarray(from, to),
+      home: lot.home.subarray(from, to),
+      how: lot.how.subarray(from, to),
+      action: lot.action.subarray(from, to),
+      distanceKm: lot.distanceKm?.subarray(from, to) ?? null,
+    };
+    const { shopIds, actions } = lot;
+    const own = { action: action as RepairAction, lot: { count: to - from, ...part, shopIds, actions } };
+    from = to;
+    return own;
+  });
 }
 
 export const lotBytes = ({ count, distanceKm }: EpisodeLot): number => count * COLUMN_BYTES + (distanceKm?.byteLength ?? 0);

@@ -13,7 +13,12 @@ export interface AskedCells {
 /** A cell's pack, without its bytes where they are known; or records of a cell that has changed since it was packed, or of episodes that stand in no cell. */
 export type PackedRow =
   | (BoardCell & { readonly digest: string; readonly columns: string | null; readonly distances: string | null })
-  | { readonly digest: null; readonly action: string; readonly columns: string };
+  | (Omit<BoardCell, 'platformId'> & {
+      readonly platformId: string | null;
+      readonly digest: null;
+      readonly action: string;
+      readonly columns: string;
+    });
 
 /** Whether the organisation's episodes were ever packed as this program packs them: since then every change is noted. */
 export async function isPacked(tx: Tx, orgId: string): Promise<boolean> {
@@ -56,7 +61,8 @@ export async function packedEpisodes(
     asked.platformIds !== undefined
       ? ''
       : `union all
-           select null, null, null, null, e.action, ${records}, null from episode e where e.org_id = $1${where('e')} and e.platform_id is null group by e.action`;
+           select null, e.fault, e.intent, null, e.action, ${records}, null
+             from episode e where e.org_id = $1${where('e')} and e.platform_id is null group by e.fault, e.intent, e.action`;
   const unlessKnown = (of: string) => `case when p.digest = any($2::text[]) then null else ${base64(of)} end`;
   const { rows } = await tx.query<PackedRow>({
     name: `packs.read.${used.join('.')}.${withDistances ? 'distances' : ''}.`,
@@ -67,7 +73,7 @@ export async function packedEpisodes(
             where p.org_id = $1${where('p')}
               and not exists (select from changed c where c.platform_id = p.platform_id and c.fault = p.fault and c.intent = p.intent)
            union all
-           select null, null, null, null, r.action, r.records, null
+           select c.platform_id, c.fault, c.intent, null, r.action, r.records, null
              from changed c
             cross join lateral (select e.action, ${records} as records from episode e
                                  where e.org_id = $1 and e.platform_id = c.platform_id and e.fault = c.fault and e.intent = c.intent

@@ -31,6 +31,12 @@ export interface EpisodeColumns {
   readonly draw: Int32Array;
 }
 
+/** Of several lots, one behind the other. */
+export interface LotColumns extends EpisodeColumns {
+  /** How many there are of each lot. */
+  readonly ofLots: Int32Array;
+}
+
 export const endAt = (place: number): EpisodeEnd => EPISODE_ENDS[place]!;
 
 /** What is asked of an episode besides its cell; absent: nothing. */
@@ -57,9 +63,10 @@ export function readRecords(packed: Buffer, shopIds: readonly string[]): Episode
  * The episodes of several lots that are wanted, shops and vehicles numbered over all of them. `shopIds`: all shops of the organisation.
  * @throws Error where one ends by a word this program does not know, or names a shop that is not there.
  */
-export function columnsOfLots(lots: readonly EpisodeLot[], shopIds: readonly string[], wanted: Wanted = {}): EpisodeColumns {
+export function columnsOfLots(lots: readonly EpisodeLot[], shopIds: readonly string[], wanted: Wanted = {}): LotColumns {
   const kept = lots.map((lot) => keptOf(lot, wanted));
-  const count = lots.reduce((sum, lot, l) => sum + (kept[l]?.length ?? lot.count), 0);
+  const ofLots = Int32Array.from(lots, (lot, l) => kept[l]?.length ?? lot.count);
+  const count = ofLots.reduce((sum, own) => sum + own, 0);
   const started = new Int32Array(count);
   const ended = new Int32Array(count);
   const end = new Uint8Array(count);
@@ -76,7 +83,7 @@ export function columnsOfLots(lots: readonly EpisodeLot[], shopIds: readonly str
     const places = lot.shopIds.map((id) => shopIds.indexOf(id));
     if (places.includes(-1)) throw new Error('an episode names a shop that is not there');
     const own = kept[l];
-    const size = own?.length ?? lot.count;
+    const size = ofLots[l]!;
     for (let k = 0; k < size; k++, i++) {
       const from = own ? own[k]! : k;
       started[i] = lot.started[from]! + FIRST_DAY;
@@ -95,7 +102,7 @@ export function columnsOfLots(lots: readonly EpisodeLot[], shopIds: readonly str
       draw[i] = high === 0 && low === 0 ? -1 : low & 0xffffff;
     }
   }
-  return { count, started, ended, end, linked, elsewhere, distanceKm, shop, home, shopIds, vehicle, vehicles: vehicles.size, draw };
+  return { count, started, ended, end, linked, elsewhere, distanceKm, shop, home, shopIds, vehicle, vehicles: vehicles.size, draw, ofLots };
 }
 
 /** Places of the wanted episodes of a lot; null: all of them. */

@@ -1,12 +1,12 @@
-import type { EpisodeGroup } from '#libs/contracts/index.js';
+import type { EpisodeGroup, RepairAction } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { BoardCell } from './board-roll.queries.js';
 import { dayNumber } from './clocks.js';
-import { type EpisodeLot, lotBytes, lotOfPack, lotOfRecords } from './episode-lots.js';
+import { type EpisodeLot, lotBytes, lotOfPack, lotOfRecords, lotsByAction } from './episode-lots.js';
 import { type AskedCells, isPacked, packedEpisodes } from './episode-packs.queries.js';
-import { columnsOfLots, type EpisodeColumns, type Wanted } from './episode-records.js';
+import { columnsOfLots, type EpisodeColumns, type LotColumns, type Wanted } from './episode-records.js';
 import type { GroupPlaces } from './groups.js';
-import { boardPlatforms, episodesOf } from './outcomes.queries.js';
+import { apartRecords, boardPlatforms, episodesOf, type ToldApart } from './outcomes.queries.js';
 import { isReturn } from './return-rates.js';
 
 /** Packs of all organisations together: those that were asked for longest ago are forgotten first. */
@@ -16,6 +16,28 @@ interface Known {
   readonly cell: BoardCell;
   readonly digest: string;
   readonly lot: EpisodeLot;
+}
+
+/** A lot of one cell, or of repairs without a platform. */
+interface CellLot extends Omit<BoardCell, 'platformId'> {
+  readonly platformId: string | null;
+  readonly lot: EpisodeLot;
+}
+
+/** Repairs that nothing tells apart but their shops and days. */
+export interface ApartLot extends CellLot {
+  readonly action: RepairAction;
+  /** Null where nobody asked, and where it is not known. */
+  readonly modelYear: number | null;
+  readonly plant: string | null;
+  readonly part: string | null;
+}
+
+export interface ApartEpisodes {
+  readonly lots: readonly ApartLot[];
+  /** Of the lots in their order. */
+  readonly episodes: LotColumns;
+  readonly unpacked: number;
 }
 
 /** Of packs and of single repairs, for the caller to judge whether a fold is due. */
@@ -46,7 +68,40 @@ export class KnownPacks {
       return { episodes, unpacked: isInPacks(group) ? episodes.count : 0 };
     }
     const { lots, unpacked } = await this.lotsOf(tx, orgId, await askedCells(tx, orgId, group), shopIds, withDistances);
-    return { episodes: columnsOfLots(lots, shopIds, wantedOf(group, places)), unpacked };
+    const found = lots.map(({ lot }) => lot);
+    return { episodes: columnsOfLots(found, shopIds, wantedOf(group, places)), unpacked };
+  }
+
+  /** The same with what each can be told apart by. `told`: what no pack knows of them and is asked for. */
+  async apartOf(
+    tx: Tx,
+    orgId: string,
+    group: EpisodeGroup,
+    places: GroupPlaces,
+    shopIds: readonly string[],
+    withDistances: boolean,
+    told: ToldApart,
+  ): Promise<ApartEpisodes> {
+    const couldBePacked = told.part === null && !told.modelYear && !told.plant && isInPacks(group);
+    if (!couldBePacked || !(await isPacked(tx, orgId))) {
+      const rows = await apartRecords(tx, orgId, group, places, told);
+      const lots = rows.map(
+        ({ records, action, ...row }): ApartLot => ({
+          ...row,
+          action,
+          lot: lotOfRecords([{ action, records: Buffer.from(records, 'base64') }], shopIds),
+        }),
+      );
+      const found = lots.map(({ lot }) => lot);
+      const episodes = columnsOfLots(found, shopIds);
+      return { lots, episodes, unpacked: couldBePacked ? episodes.count : 0 };
+    }
+    const { lots, unpacked } = await this.lotsOf(tx, orgId, await askedCells(tx, orgId, group), shopIds, withDistances);
+    const apart = lots.flatMap(({ lot, ...cell }) =>
+      lotsByAction(lot).map((own): ApartLot => ({ ...cell, ...own, modelYear: null, plant: null, part: null })),
+    );
+    const found = apart.map(({ lot }) => lot);
+    return { lots: apart, episodes: columnsOfLots(found, shopIds, wantedOf(group, places)), unpacked };
   }
 
   /** Reads the packs of a platform into memory before anybody asks. */
@@ -64,14 +119,14 @@ export class KnownPacks {
         (asked.intent === undefined || asked.intent === cell.intent),
     );
     const here = new Map(usable.map((one) => [one.digest, one]));
-    const lots: EpisodeLot[] = [];
+    const lots: CellLot[] = [];
     const read: Known[] = [];
     let unpacked = 0;
     for (const row of await packedEpisodes(tx, orgId, asked, [...here.keys()], withDistances)) {
       if (row.digest === null) {
         const lot = lotOfRecords([{ action: row.action, records: Buffer.from(row.columns, 'base64') }], shopIds);
         unpacked += lot.count;
-        lots.push(lot);
+        lots.push({ platformId: row.platformId, fault: row.fault, intent: row.intent, lot });
         continue;
       }
       const { platformId, fault, intent, digest, columns, distances } = row;
@@ -79,7 +134,7 @@ export class KnownPacks {
         columns === null
           ? here.get(digest)!.lot
           : lotOfPack(Buffer.from(columns, 'base64'), distances === null ? null : Buffer.from(distances, 'base64'));
-      lots.push(lot);
+      lots.push({ platformId, fault, intent, lot });
       read.push({ cell: { platformId, fault, intent }, digest, lot });
     }
     this.keep(orgId, read);

@@ -124,34 +124,43 @@ export async function episodesOf(
   return readRecords(Buffer.from(rows[0]!.packed ?? '', 'base64'), shopIds);
 }
 
-/** An episode with what it can be told apart by; one row a part where parts are asked for. */
-export interface GroupedSpan extends EpisodeSpan {
+/** What repairs are to be told apart by that only their parts and vehicles say. */
+export interface ToldApart {
+  /** The field of parts that is asked for. */
+  readonly part: 'number' | 'brand' | 'lot' | null;
+  readonly modelYear: boolean;
+  readonly plant: boolean;
+}
+
+/** Records of repairs that nothing tells apart but their shops and days; a repair stands under each of its parts where parts are asked for. */
+export interface ApartRecords {
   readonly platformId: string | null;
-  readonly family: string | null;
   readonly fault: FaultCode;
-  readonly action: RepairAction;
   readonly intent: RepairIntent;
+  readonly action: RepairAction;
   readonly modelYear: number | null;
   readonly plant: string | null;
   readonly part: string | null;
+  readonly records: string;
 }
 
-/** `part`: the field of parts that is asked for, or null. */
-export async function groupedSpans(
+export async function apartRecords(
   tx: Tx,
   orgId: string,
   group: EpisodeGroup,
   places: GroupPlaces,
-  part: 'number' | 'brand' | 'lot' | null,
-): Promise<GroupedSpan[]> {
-  const where = whereGroup(orgId, group, places, part === null ? ['platform', 'vehicle'] : ['platform', 'vehicle', 'repair']);
+  { part, modelYear, plant }: ToldApart,
+): Promise<ApartRecords[]> {
+  const needed: Join[] = [...(modelYear || plant ? (['vehicle'] as const) : []), ...(part === null ? [] : (['repair'] as const))];
+  const where = whereGroup(orgId, group, places, needed);
   const parts =
     part === null ? '' : `cross join lateral (select distinct one->>'${part}' as part from jsonb_array_elements(r.parts) as one) as q`;
-  const { rows } = await tx.query<GroupedSpan>({
-    name: `outcomes.grouped.${where.name}.${part ?? ''}`,
-    text: `select ${SPAN}, e.platform_id as "platformId", pl.family, e.fault, e.action, e.intent, v.model_year as "modelYear", v.plant,
-                  ${part === null ? 'null' : 'q.part'} as part
-             from episode e ${where.join} ${parts} where ${where.text}`,
+  const { rows } = await tx.query<ApartRecords>({
+    name: `outcomes.apart.${where.name}.${part ?? ''}.${modelYear ? 'year' : ''}.${plant ? 'plant' : ''}`,
+    text: `select e.platform_id as "platformId", e.fault, e.intent, e.action, ${modelYear ? 'v.model_year' : 'null::int'} as "modelYear",
+                  ${plant ? 'v.plant' : 'null'} as plant, ${part === null ? 'null' : 'q.part'} as part, ${PACKED} as records
+             from episode e ${where.join} ${parts} where ${where.text}
+            group by 1, 2, 3, 4, 5, 6, 7`,
     values: where.values,
   });
   return rows;

@@ -27,12 +27,12 @@ import { clocksOf } from './clocks.js';
 import type { EpisodeColumns } from './episode-records.js';
 import { groupedReturns } from './grouped.js';
 import { groupPlaces } from './groups.js';
-import { fittedClock, fittedClockOf } from './heat-clock.js';
+import { fittedClockOf } from './heat-clock.js';
 import { KnownPacks } from './known-packs.js';
 import { COMMON_RULES } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { MixedRefrigerants, OneOfParts, PeriodUpsideDown } from './outcomes.errors.js';
-import { boardPlatforms, groupedSpans, listEpisodes, refrigerantsOf, shopClimates } from './outcomes.queries.js';
+import { boardPlatforms, listEpisodes, refrigerantsOf, shopClimates } from './outcomes.queries.js';
 import {
   DEFAULT_HORIZONS,
   type FittedViewpoint,
@@ -84,13 +84,16 @@ export class OutcomesService {
       const { orgId } = actor;
       await this.judge(tx, actor, group);
       const climates = await shopClimates(tx, orgId);
-      const spans = await groupedSpans(tx, orgId, group, groupPlaces(group, climates), parts[0] ?? null);
+      const shopIds = climates.map(({ id }) => id);
+      const told = { part: parts[0] ?? null, modelYear: by.includes('modelYear'), plant: by.includes('plant') };
+      const apart = await this.packs.apartOf(tx, orgId, group, groupPlaces(group, climates), shopIds, clock === 'distance', told);
+      if (apart.unpacked >= WORTH_PACKING) await this.tasks.callJob(tx, orgId, FOLD_JOB, orgId);
       const asOf = this.context.clock();
-      const { clocks, fit } = fittedClock(spans, clocksOf(climates, asOf, await standingRules(tx, orgId)), asOf);
+      const { clocks, fit } = fittedClockOf([apart.episodes], clocksOf(climates, asOf, await standingRules(tx, orgId)), asOf);
       return groupedReturns({
         group,
         by,
-        spans,
+        apart,
         climates,
         platforms: await boardPlatforms(tx, orgId),
         ...shownShops(actor, await reviewedShops(tx, orgId)),
