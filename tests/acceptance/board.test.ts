@@ -13,7 +13,7 @@ import { planRegion } from '#libs/demo/plan.js';
 import { sfc32 } from '#libs/numeric/index.js';
 import { returnProbability } from '#libs/outcomes/index.js';
 import { request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
-import { cellSpans, cellsOf, type Told, toldSpans } from '../support/episodes.js';
+import { cellSpans, cellsOf, type Told, type ToldSpan, toldSpans } from '../support/episodes.js';
 import { administrator, type StoredRegion, storeRegion } from '../support/region.js';
 
 const END = new Date('2027-01-01T00:00:00Z');
@@ -244,7 +244,7 @@ describe('curves from packed episodes', () => {
       const rows = await byCount(by, fault ?? null, clock);
       expect([answer.left, answer.episodes - answer.unread]).toEqual([Math.max(0, rows.cells.length - 500), rows.episodes]);
       expect(answer.clockFit).toEqual(rows.fit);
-      expect(rows.cells.length).toBeGreaterThan(2);
+      expect(rows.cells.length).toBeGreaterThan(1);
       expect(rows.cells).toEqual(expect.arrayContaining(figures));
     }
   });
@@ -256,9 +256,12 @@ describe('curves from packed episodes', () => {
       const { clocks, fit } = fittedClock(all, clocksOf(await shopClimates(tx, org.orgId), now, COMMON_RULES), now);
       const horizon = DEFAULT_HORIZONS[clock][1]!;
       const spans = clock === 'distance' ? all.filter(({ distanceKm }) => distanceKm !== null) : all;
-      const paths = [...new Set(spans.map(({ told }) => told.map((one) => one ?? '').join(' | ')))];
-      const cells = paths.map((path) => {
-        const own = spans.filter(({ told }) => told.map((one) => one ?? '').join(' | ') === path);
+      const owns = new Map<string, ToldSpan[]>();
+      for (const span of spans) {
+        const path = span.told.map((one) => one ?? '').join(' | ');
+        owns.set(path, [...(owns.get(path) ?? []), span]);
+      }
+      const cells = [...owns].map(([path, own]) => {
         const { probability, followed } = returnProbability(
           sampleOf(own, { clock, horizons: [horizon], clocks, asOf: now }),
           RETURNED,

@@ -1,8 +1,8 @@
 import type { EpisodeGroup, GroupDimension } from '#libs/contracts/index.js';
 import { dayOf } from './clocks.js';
 import { climateKind, seasonOf } from './groups.js';
-import type { ApartEpisodes, ApartLot } from './known-packs.js';
-import type { BoardPlatform, ShopClimate } from './outcomes.queries.js';
+import type { ApartEpisodes } from './known-packs.js';
+import type { ApartField, ApartKeys, BoardPlatform, ShopClimate } from './outcomes.queries.js';
 import type { ShownShop } from './shop-names.js';
 
 /** What tells a cell apart in one dimension. */
@@ -57,7 +57,7 @@ export function cellsApart(facts: CellFacts, isCounted: (i: number) => boolean):
   const sizes: number[] = [];
   let i = 0;
   for (const [l, lot] of lots.entries()) {
-    const common = ofLot.map(({ dimension, keys }) => keys.placeOf(LOT_KEYS[dimension]!(lot, facts)));
+    const common = ofLot.map(({ dimension, keys }) => keys.placeOf(LOT_KEYS[dimension]!.of(lot, facts)));
     const start = common.reduce((number, place) => numbers.of(number, place), 0);
     for (const end = i + apart.episodes.ofLots[l]!; i < end; i++) {
       if (!isCounted(i) || (isShown && !isShown[episodes.shop[i]!]!)) continue;
@@ -123,26 +123,37 @@ class Keys {
   }
 }
 
-/** Dimensions in which all repairs of a lot agree. */
-const LOT_KEYS: Partial<Record<GroupDimension, (lot: ApartLot, facts: CellFacts) => Key>> = {
-  platform: ({ platformId }, { platforms }) => {
-    const platform = platforms.find(({ id }) => id === platformId);
-    return platform ? { value: platform.id, label: platform.name, filter: { platformId: platform.id } } : UNKNOWN;
+/** Dimensions in which all repairs of a lot agree, by the field that says how. */
+const LOT_KEYS: Partial<Record<GroupDimension, { readonly field: ApartField; readonly of: (lot: ApartKeys, facts: CellFacts) => Key }>> = {
+  platform: {
+    field: 'platformId',
+    of: ({ platformId }, { platforms }) => {
+      const platform = platforms.find(({ id }) => id === platformId);
+      return platform ? { value: platform.id, label: platform.name, filter: { platformId: platform.id } } : UNKNOWN;
+    },
   },
-  family: ({ platformId }, { platforms }) => {
-    const family = platforms.find(({ id }) => id === platformId)?.family ?? null;
-    return plain(family, { family: family ?? undefined });
+  family: {
+    field: 'platformId',
+    of: ({ platformId }, { platforms }) => {
+      const family = platforms.find(({ id }) => id === platformId)?.family ?? null;
+      return plain(family, { family: family ?? undefined });
+    },
   },
-  fault: ({ fault }) => plain(fault, { fault }),
-  action: ({ action }) => plain(action, { action }),
-  intent: ({ intent }) => plain(intent, { intent }),
-  partNumber: ({ part }) => plain(part, { partNumber: part ?? undefined }),
-  partBrand: ({ part }) => plain(part, { partBrand: part ?? undefined }),
-  partLot: ({ part }) => plain(part, { partLot: part ?? undefined }),
-  modelYear: ({ modelYear }) =>
-    modelYear === null ? UNKNOWN : plain(String(modelYear), { modelYearFrom: modelYear, modelYearTo: modelYear }),
-  plant: ({ plant }) => plain(plant, { plant: plant ?? undefined }),
+  fault: { field: 'fault', of: ({ fault }) => plain(fault, { fault: fault ?? undefined }) },
+  action: { field: 'action', of: ({ action }) => plain(action, { action: action ?? undefined }) },
+  intent: { field: 'intent', of: ({ intent }) => plain(intent, { intent: intent ?? undefined }) },
+  partNumber: { field: 'part', of: ({ part }) => plain(part, { partNumber: part ?? undefined }) },
+  partBrand: { field: 'part', of: ({ part }) => plain(part, { partBrand: part ?? undefined }) },
+  partLot: { field: 'part', of: ({ part }) => plain(part, { partLot: part ?? undefined }) },
+  modelYear: {
+    field: 'modelYear',
+    of: ({ modelYear }) => (modelYear === null ? UNKNOWN : plain(String(modelYear), { modelYearFrom: modelYear, modelYearTo: modelYear })),
+  },
+  plant: { field: 'plant', of: ({ plant }) => plain(plant, { plant: plant ?? undefined }) },
 };
+
+/** What a table asks of the lots. */
+export const apartFields = (by: readonly GroupDimension[]): ApartField[] => [...new Set(by.flatMap((one) => LOT_KEYS[one]?.field ?? []))];
 
 /** The place of an episode's key, for the dimensions that its shops and days tell. */
 function episodePlaces(dimension: GroupDimension, keys: Keys, { apart: { episodes }, climates, shown }: CellFacts): (i: number) => number {

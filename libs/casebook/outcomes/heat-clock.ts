@@ -24,8 +24,7 @@ export interface FittedClock {
  */
 export function fittedClock(spans: readonly EpisodeSpan[], clocks: Clocks, asOf: Date): FittedClock {
   const today = dayNumber(asOf.toISOString().slice(0, 10));
-  const places = new Map<string, number>();
-  for (const { homeShopId } of spans) if (!places.has(homeShopId)) places.set(homeShopId, places.size);
+  const places = new Map(inOrder(spans.map(({ homeShopId }) => homeShopId)).map((id, place) => [id, place]));
   const isKept = thinning(spans.length);
   const keys = new Float64Array(spans.length);
   let n = 0;
@@ -41,7 +40,7 @@ export function fittedClock(spans: readonly EpisodeSpan[], clocks: Clocks, asOf:
 /** The same for several lots of episodes together. */
 export function fittedClockOf(lots: readonly EpisodeColumns[], clocks: Clocks, asOf: Date): FittedClock {
   const today = dayNumber(asOf.toISOString().slice(0, 10));
-  const shopIds = [...new Set(lots.flatMap((lot) => lot.shopIds))];
+  const shopIds = inOrder(lots.flatMap((lot) => lot.shopIds));
   const total = lots.reduce((sum, { count }) => sum + count, 0);
   const isKept = thinning(total);
   const keys = new Float64Array(total);
@@ -57,6 +56,9 @@ export function fittedClockOf(lots: readonly EpisodeColumns[], clocks: Clocks, a
   }
   return fitted(keys.subarray(0, n), shopIds, clocks);
 }
+
+/** Shops by their identifiers: what is drawn hangs on their order, and the database gives them in any. */
+const inOrder = (shopIds: readonly string[]): string[] => [...new Set(shopIds)].sort();
 
 const isAsked = (started: number, clocks: Clocks, today: number) => started <= today && started >= clocks.firstDay;
 

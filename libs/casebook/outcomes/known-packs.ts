@@ -1,4 +1,4 @@
-import type { EpisodeGroup, RepairAction } from '#libs/contracts/index.js';
+import type { EpisodeGroup } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import type { BoardCell } from './board-roll.queries.js';
 import { dayNumber } from './clocks.js';
@@ -6,7 +6,7 @@ import { type EpisodeLot, lotBytes, lotOfPack, lotOfRecords, lotsByAction } from
 import { type AskedCells, isPacked, packedEpisodes } from './episode-packs.queries.js';
 import { columnsOfLots, type EpisodeColumns, type LotColumns, type Wanted } from './episode-records.js';
 import type { GroupPlaces } from './groups.js';
-import { apartRecords, boardPlatforms, episodesOf, type ToldApart } from './outcomes.queries.js';
+import { type ApartField, type ApartKeys, apartRecords, boardPlatforms, episodesOf, isBeyondEpisode } from './outcomes.queries.js';
 import { isReturn } from './return-rates.js';
 
 /** Packs of all organisations together: those that were asked for longest ago are forgotten first. */
@@ -24,17 +24,8 @@ interface CellLot extends Omit<BoardCell, 'platformId'> {
   readonly lot: EpisodeLot;
 }
 
-/** Repairs that nothing tells apart but their shops and days. */
-export interface ApartLot extends CellLot {
-  readonly action: RepairAction;
-  /** Null where nobody asked, and where it is not known. */
-  readonly modelYear: number | null;
-  readonly plant: string | null;
-  readonly part: string | null;
-}
-
 export interface ApartEpisodes {
-  readonly lots: readonly ApartLot[];
+  readonly lots: readonly ApartKeys[];
   /** Of the lots in their order. */
   readonly episodes: LotColumns;
   readonly unpacked: number;
@@ -72,7 +63,7 @@ export class KnownPacks {
     return { episodes: columnsOfLots(found, shopIds, wantedOf(group, places)), unpacked };
   }
 
-  /** The same with what each can be told apart by. `told`: what no pack knows of them and is asked for. */
+  /** The same in lots that agree in the fields asked for. `part`: which field of parts. */
   async apartOf(
     tx: Tx,
     orgId: string,
@@ -80,28 +71,31 @@ export class KnownPacks {
     places: GroupPlaces,
     shopIds: readonly string[],
     withDistances: boolean,
-    told: ToldApart,
+    fields: readonly ApartField[],
+    part: 'number' | 'brand' | 'lot' | null,
   ): Promise<ApartEpisodes> {
-    const couldBePacked = told.part === null && !told.modelYear && !told.plant && isInPacks(group);
+    const couldBePacked = isInPacks(group) && !fields.some(isBeyondEpisode);
     if (!couldBePacked || !(await isPacked(tx, orgId))) {
-      const rows = await apartRecords(tx, orgId, group, places, told);
-      const lots = rows.map(
-        ({ records, action, ...row }): ApartLot => ({
-          ...row,
-          action,
-          lot: lotOfRecords([{ action, records: Buffer.from(records, 'base64') }], shopIds),
-        }),
-      );
-      const found = lots.map(({ lot }) => lot);
+      const rows = await apartRecords(tx, orgId, group, places, fields, part);
+      const found = rows.map(({ records }) => lotOfRecords([{ action: '', records: Buffer.from(records, 'base64') }], shopIds));
       const episodes = columnsOfLots(found, shopIds);
-      return { lots, episodes, unpacked: couldBePacked ? episodes.count : 0 };
+      return { lots: rows, episodes, unpacked: couldBePacked ? episodes.count : 0 };
     }
     const { lots, unpacked } = await this.lotsOf(tx, orgId, await askedCells(tx, orgId, group), shopIds, withDistances);
     const apart = lots.flatMap(({ lot, ...cell }) =>
-      lotsByAction(lot).map((own): ApartLot => ({ ...cell, ...own, modelYear: null, plant: null, part: null })),
+      (fields.includes('action') ? lotsByAction(lot) : [{ action: null, lot }]).map((own) => ({ ...cell, ...own })),
     );
     const found = apart.map(({ lot }) => lot);
-    return { lots: apart, episodes: columnsOfLots(found, shopIds, wantedOf(group, places)), unpacked };
+    const keys = apart.map(({ platformId, fault, intent, action }) => ({
+      platformId,
+      fault,
+      intent,
+      action,
+      modelYear: null,
+      plant: null,
+      part: null,
+    }));
+    return { lots: keys, episodes: columnsOfLots(found, shopIds, wantedOf(group, places)), unpacked };
   }
 
   /** Reads the packs of a platform into memory before anybody asks. */

@@ -124,47 +124,60 @@ export async function episodesOf(
   return readRecords(Buffer.from(rows[0]!.packed ?? '', 'base64'), shopIds);
 }
 
-/** What repairs are to be told apart by that only their parts and vehicles say. */
-export interface ToldApart {
-  /** The field of parts that is asked for. */
-  readonly part: 'number' | 'brand' | 'lot' | null;
-  readonly modelYear: boolean;
-  readonly plant: boolean;
-}
+/** Columns of what a lot of repairs can be told apart by. */
+const APART = {
+  platformId: { column: 'e.platform_id', join: null },
+  fault: { column: 'e.fault', join: null },
+  intent: { column: 'e.intent', join: null },
+  action: { column: 'e.action', join: null },
+  modelYear: { column: 'v.model_year', join: 'vehicle' },
+  plant: { column: 'v.plant', join: 'vehicle' },
+  part: { column: 'q.part', join: 'repair' },
+} as const satisfies Record<string, { readonly column: string; readonly join: Join | null }>;
+export type ApartField = keyof typeof APART;
 
-/** Records of repairs that nothing tells apart but their shops and days; a repair stands under each of its parts where parts are asked for. */
-export interface ApartRecords {
+/** Whether parts or vehicles must be asked for it, which no pack knows of. */
+export const isBeyondEpisode = (field: ApartField): boolean => APART[field].join !== null;
+
+/** What the repairs of a lot have in common; null where nobody asked, and where it is not known. */
+export interface ApartKeys {
   readonly platformId: string | null;
-  readonly fault: FaultCode;
-  readonly intent: RepairIntent;
-  readonly action: RepairAction;
+  readonly fault: FaultCode | null;
+  readonly intent: RepairIntent | null;
+  readonly action: RepairAction | null;
   readonly modelYear: number | null;
   readonly plant: string | null;
   readonly part: string | null;
-  readonly records: string;
 }
 
+/** Records of repairs that agree in the fields asked for; a repair stands under each of its parts where parts are asked for. `part`: which field of parts. */
 export async function apartRecords(
   tx: Tx,
   orgId: string,
   group: EpisodeGroup,
   places: GroupPlaces,
-  { part, modelYear, plant }: ToldApart,
-): Promise<ApartRecords[]> {
-  const needed: Join[] = [...(modelYear || plant ? (['vehicle'] as const) : []), ...(part === null ? [] : (['repair'] as const))];
-  const where = whereGroup(orgId, group, places, needed);
+  fields: readonly ApartField[],
+  part: 'number' | 'brand' | 'lot' | null,
+): Promise<(ApartKeys & { readonly records: string })[]> {
+  const where = whereGroup(
+    orgId,
+    group,
+    places,
+    fields.flatMap((field) => APART[field].join ?? []),
+  );
   const parts =
     part === null ? '' : `cross join lateral (select distinct one->>'${part}' as part from jsonb_array_elements(r.parts) as one) as q`;
-  const { rows } = await tx.query<ApartRecords>({
-    name: `outcomes.apart.${where.name}.${part ?? ''}.${modelYear ? 'year' : ''}.${plant ? 'plant' : ''}`,
-    text: `select e.platform_id as "platformId", e.fault, e.intent, e.action, ${modelYear ? 'v.model_year' : 'null::int'} as "modelYear",
-                  ${plant ? 'v.plant' : 'null'} as plant, ${part === null ? 'null' : 'q.part'} as part, ${PACKED} as records
+  const columns = fields.map((field) => `${APART[field].column} as "${field}"`);
+  const { rows } = await tx.query<Partial<ApartKeys> & { records: string | null }>({
+    name: `outcomes.apart.${shapeName([where.name, part ?? '', ...fields].join('.'))}`,
+    text: `select ${[...columns, `${PACKED} as records`].join(', ')}
              from episode e ${where.join} ${parts} where ${where.text}
-            group by 1, 2, 3, 4, 5, 6, 7`,
+             ${fields.length === 0 ? '' : `group by ${fields.map((_, i) => i + 1).join(', ')}`}`,
     values: where.values,
   });
-  return rows;
+  return rows.flatMap(({ records, ...keys }) => (records === null ? [] : [{ ...NO_KEYS, ...keys, records }]));
 }
+const NO_KEYS: ApartKeys = { platformId: null, fault: null, intent: null, action: null, modelYear: null, plant: null, part: null };
 
 /** Episodes of whole cells of the board: of some platforms, of a period. */
 export async function boardEpisodes(

@@ -26,6 +26,7 @@ import { countEpisodes } from './board-roll.queries.js';
 import { clocksOf } from './clocks.js';
 import type { EpisodeColumns } from './episode-records.js';
 import { groupedReturns } from './grouped.js';
+import { apartFields } from './grouped-cells.js';
 import { groupPlaces } from './groups.js';
 import { fittedClockOf } from './heat-clock.js';
 import { KnownPacks } from './known-packs.js';
@@ -85,8 +86,8 @@ export class OutcomesService {
       await this.judge(tx, actor, group);
       const climates = await shopClimates(tx, orgId);
       const shopIds = climates.map(({ id }) => id);
-      const told = { part: parts[0] ?? null, modelYear: by.includes('modelYear'), plant: by.includes('plant') };
-      const apart = await this.packs.apartOf(tx, orgId, group, groupPlaces(group, climates), shopIds, clock === 'distance', told);
+      const places = groupPlaces(group, climates);
+      const apart = await this.packs.apartOf(tx, orgId, group, places, shopIds, clock === 'distance', apartFields(by), parts[0] ?? null);
       if (apart.unpacked >= WORTH_PACKING) await this.tasks.callJob(tx, orgId, FOLD_JOB, orgId);
       const asOf = this.context.clock();
       const { clocks, fit } = fittedClockOf([apart.episodes], clocksOf(climates, asOf, await standingRules(tx, orgId)), asOf);

@@ -24,22 +24,25 @@ export interface ReturnedWork {
 export async function returnedWork(tx: Tx, orgId: string, period: Period, question: PeriodQuestion): Promise<ReturnedWork[]> {
   const { rows } = await tx.query<ReturnedWork>({
     name: 'shop-records.returned-work',
-    text: `with done as (
+    text: `with back as materialized (
+             select e.shop_id, e.end_case_id, e.end_shop_id
+               from episode e
+              where e.org_id = $1 and e.end_kind = any('{same-fault,consequent-fault,same-complaint,repair-caused}')
+                and e.started_on >= $2::date and ($3::date is null or e.started_on < $3)
+                and ($4::text is null or e.fault = $4) and ($5::uuid is null or e.platform_id = $5)),
+           done as (
              select r.case_id, r.shop_id, sum(r.labour_hours) as hours, sum(r.cost) as paid, coalesce(sum(r.charged_g), 0) as charged,
                     sum(q.price) as parts
                from repair r
                left join lateral (select sum((one->>'price')::float8 * (one->>'quantity')::int) as price
                                     from jsonb_array_elements(r.parts) as one) q on true
-              where r.org_id = $1 and r.action <> 'no-repair'
+              where r.org_id = $1 and r.action <> 'no-repair' and r.case_id in (select b.end_case_id from back b)
               group by r.case_id, r.shop_id)
            select e.shop_id as "shopId", e.end_case_id as "endCaseId", s.currency, s.labour_rate as "labourRate", d.hours, d.parts, d.paid,
                   coalesce(d.charged, 0) as "chargedG", (count(*) over (partition by e.end_case_id))::int as sharers
-             from episode e
-             join shop s on s.org_id = e.org_id and s.id = e.end_shop_id
-             left join done d on d.case_id = e.end_case_id
-            where e.org_id = $1 and e.end_kind = any('{same-fault,consequent-fault,same-complaint,repair-caused}')
-              and e.started_on >= $2::date and ($3::date is null or e.started_on < $3)
-              and ($4::text is null or e.fault = $4) and ($5::uuid is null or e.platform_id = $5)`,
+             from back e
+             join shop s on s.org_id = $1 and s.id = e.end_shop_id
+             left join done d on d.case_id = e.end_case_id`,
     values: [orgId, period.since, period.until, question.fault ?? null, question.platformId ?? null],
   });
   return rows;
