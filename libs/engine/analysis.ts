@@ -80,6 +80,32 @@ function logPriors(
   return out;
 }
 
+function add(to: Float64Array, logs: Float64Array): void {
+  for (let i = 0; i < to.length; i++) to[i]! += logs[i]!;
+}
+
+/** Log of the sum over the hypotheses of prior, channels and circuit. */
+function logEvidence(common: Float64Array, circuit: Float64Array): number {
+  let best = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < common.length; i++) best = Math.max(best, common[i]! + circuit[i]!);
+  let sum = 0;
+  for (let i = 0; i < common.length; i++) sum += Math.exp(common[i]! + circuit[i]! - best);
+  return best + Math.log(sum);
+}
+
+/** Log weights of the hypotheses: `common` and the mixture of the circuit over the seatings the platform leaves open. */
+function overSeatings(common: Float64Array, circuits: readonly Float64Array[], seatLogs: readonly number[]): Float64Array {
+  const out = new Float64Array(common.length);
+  for (let i = 0; i < out.length; i++) {
+    let best = Number.NEGATIVE_INFINITY;
+    for (let r = 0; r < circuits.length; r++) best = Math.max(best, seatLogs[r]! + circuits[r]![i]!);
+    let sum = circuits.length === 1 ? 1 : 0;
+    if (circuits.length > 1) for (let r = 0; r < circuits.length; r++) sum += Math.exp(seatLogs[r]! + circuits[r]![i]! - best);
+    out[i] = common[i]! + best + Math.log(sum);
+  }
+  return out;
+}
+
 /**
  * Evidence to posterior; expectations of every dimension only on demand. Pure; the same evidence in any order gives the same numbers. Healthy and nodes live in
  * `room`: an analysis ends where a room that is lent again is cleared.
@@ -117,7 +143,7 @@ export function analyse(input: EngineInput, allDims = false, room = new Room()):
     const twins = twinsOf(nodes);
     const circuit = circuitLikelihoods(nodes, twins, healthy, measured);
     const own = samePlaceChannels(measured).map((channel) => heard(channel, nodes));
-    for (const { logs } of own) for (let i = 0; i < nodes.length; i++) circuit[i]! += logs[i]!;
+    for (const { logs } of own) add(circuit, logs);
     return { seating, measured, circuit, nodes, twins, own };
   });
 
@@ -130,25 +156,12 @@ export function analyse(input: EngineInput, allDims = false, room = new Room()):
   ].map((channel) => heard(channel, nodes));
   const common = logPriors(nodes.length, groups, nodes, prior, input);
   const weights = common.map(Math.exp);
-  for (const { logs } of channels) for (let i = 0; i < nodes.length; i++) common[i]! += logs[i]!;
+  for (const { logs } of channels) add(common, logs);
 
-  // Mixture over the seatings the platform leaves open.
-  const logWeights = new Float64Array(nodes.length);
-  const seatLogs = runs.map((run) => Math.log(run.seating.weight));
-  const evidenceOf = runs.map((run, r) => {
-    let best = Number.NEGATIVE_INFINITY;
-    for (let i = 0; i < nodes.length; i++) best = Math.max(best, common[i]! + run.circuit[i]!);
-    let sum = 0;
-    for (let i = 0; i < nodes.length; i++) sum += Math.exp(common[i]! + run.circuit[i]! - best);
-    return seatLogs[r]! + best + Math.log(sum);
-  });
-  for (let i = 0; i < nodes.length; i++) {
-    let best = Number.NEGATIVE_INFINITY;
-    for (let r = 0; r < runs.length; r++) best = Math.max(best, seatLogs[r]! + runs[r]!.circuit[i]!);
-    let sum = runs.length === 1 ? 1 : 0;
-    if (runs.length > 1) for (let r = 0; r < runs.length; r++) sum += Math.exp(seatLogs[r]! + runs[r]!.circuit[i]! - best);
-    logWeights[i] = common[i]! + best + Math.log(sum);
-  }
+  const circuits = runs.map(({ circuit }) => circuit);
+  const seatLogs = runs.map(({ seating }) => Math.log(seating.weight));
+  const evidenceOf = circuits.map((circuit, r) => seatLogs[r]! + logEvidence(common, circuit));
+  const logWeights = overSeatings(common, circuits, seatLogs);
   const top = Math.max(...evidenceOf);
   const at = evidenceOf.indexOf(top);
   const chosen = runs[at]!;
@@ -175,7 +188,7 @@ export function analyse(input: EngineInput, allDims = false, room = new Room()):
     seating: chosen.seating,
     seatingProbability: 1 / total,
     measured: chosen.measured,
-    channels: [...channels, ...chosen.own],
+    channels: channels.concat(chosen.own),
     common,
     circuit: chosen.circuit,
     thermal,

@@ -33,7 +33,7 @@ function interval(
   analysis: Analysis,
   group: NodeGroup,
   of: (node: HypothesisNode) => number,
-  width: (node: HypothesisNode) => number,
+  variance: (node: HypothesisNode) => number,
 ): Interval {
   let mass = 0;
   let sum = 0;
@@ -43,7 +43,7 @@ function interval(
     const v = of(analysis.nodes[i]!);
     mass += p;
     sum += p * v;
-    square += p * (v * v + width(analysis.nodes[i]!) ** 2);
+    square += p * (v * v + variance(analysis.nodes[i]!));
   }
   const value = sum / mass;
   const sd = Math.sqrt(Math.max(square / mass - value * value, 0));
@@ -63,20 +63,18 @@ const severityOf = (analysis: Analysis, group: NodeGroup) =>
     analysis,
     group,
     (node) => node.severity,
-    () => SEVERITY_SIGMA,
+    () => SEVERITY_SIGMA ** 2,
   );
 const lossOf = (analysis: Analysis, group: NodeGroup) =>
   interval(
     analysis,
     group,
     (node) => node.capacityLost,
-    (node) =>
-      Math.hypot(
-        LOSS_SIGMA,
-        LOSS_SHARE * node.capacityLost,
-        node.code === 'undercharge' && node.capacityLost > 0 ? STARVED_SIGMA : 0,
-        node.lossSigma ?? 0.3 * node.capacityLost,
-      ),
+    ({ code, capacityLost, lossSigma }) => {
+      const own = lossSigma ?? 0.3 * capacityLost;
+      const starved = code === 'undercharge' && capacityLost > 0 ? STARVED_SIGMA ** 2 : 0;
+      return LOSS_SIGMA ** 2 + (LOSS_SHARE * capacityLost) ** 2 + starved + own * own;
+    },
   );
 
 function faultLines(analysis: Analysis): FaultProbability[] {

@@ -5,6 +5,8 @@ import type { HypothesisCode } from './codes.js';
 import { DIMS } from './dims.js';
 import { type Functional, functionalsOf, seenOn, slopesAt, valueOn, varianceOn } from './functionals.js';
 import { density1 } from './gaussian.js';
+import type { NodeGroup } from './groups.js';
+import type { HypothesisNode } from './node.js';
 import { broadOf } from './posterior.js';
 import type { EvidenceSize, EvidenceWeight, LedgerLine, Prediction } from './result.js';
 import { saturationPressure, saturationSlope } from './saturation.js';
@@ -29,31 +31,52 @@ function sizeOf(logOdds: number): EvidenceSize {
   return a < 3 ? side : `strong-${side}`;
 }
 
-/** Weight of one observation for a code: its likelihood, over its severities, against the prior-weighted average of the other codes. */
-function weightsOf(analysis: Analysis, codes: readonly HypothesisCode[], likelihood: (index: number) => number): EvidenceWeight[] {
-  const mean = new Map<HypothesisCode, number>();
-  let total = 0;
-  let mass = 0;
-  for (const { code, cascade, members } of analysis.groups) {
-    if (cascade !== null) continue;
-    let sum = 0;
-    let share = 0;
-    for (const i of members) {
-      sum += analysis.nodes[i]!.share * likelihood(i);
-      share += analysis.nodes[i]!.share;
-    }
-    mean.set(code, sum / share);
-    const p = analysis.prior.get(code)!;
-    total += (p * sum) / share;
-    mass += p;
+/** Weights of observations for some codes, made once for all lines of a ledger: hypotheses, their priors and shares are the same in each. */
+class Scales {
+  /** Faults alone, in order: of a pair no observation of the circuit says more. */
+  private readonly groups: readonly NodeGroup[];
+  private readonly prior: Float64Array;
+  private readonly shares: Float64Array;
+  /** Mean likelihood of each, for the line in hand. */
+  private readonly mean: Float64Array;
+  private readonly asked: readonly number[];
+
+  private readonly nodes: readonly HypothesisNode[];
+
+  constructor(
+    analysis: Analysis,
+    private readonly codes: readonly HypothesisCode[],
+  ) {
+    const { nodes } = analysis;
+    this.nodes = nodes;
+    this.groups = analysis.groups.filter(({ cascade }) => cascade === null);
+    this.prior = Float64Array.from(this.groups, ({ code }) => analysis.prior.get(code)!);
+    this.shares = Float64Array.from(this.groups, ({ members }) => members.reduce((sum, i) => sum + nodes[i]!.share, 0));
+    this.mean = new Float64Array(this.groups.length);
+    this.asked = codes.map((code) => this.groups.findIndex((group) => group.code === code));
   }
-  return codes.map((code) => {
-    const p = analysis.prior.get(code)!;
-    const mine = mean.get(code)!;
-    const others = (total - p * mine) / Math.max(mass - p, 1e-9);
-    const logOdds = Math.min(Math.max(Math.log(Math.max(mine, 1e-12) / Math.max(others, 1e-12)), -12), 12);
-    return { code, logOdds, size: sizeOf(logOdds) };
-  });
+
+  /** Likelihood of a code, over its severities, against the prior-weighted average of the other codes. `likelihood` is that of every node. */
+  weigh(likelihood: Float64Array): EvidenceWeight[] {
+    const { nodes, groups, prior, shares, mean } = this;
+    let total = 0;
+    let mass = 0;
+    for (let g = 0; g < groups.length; g++) {
+      const { members } = groups[g]!;
+      let sum = 0;
+      for (let m = 0; m < members.length; m++) sum += nodes[members[m]!]!.share * likelihood[members[m]!]!;
+      mean[g] = sum / shares[g]!;
+      total += (prior[g]! * sum) / shares[g]!;
+      mass += prior[g]!;
+    }
+    return this.codes.map((code, c) => {
+      const p = prior[this.asked[c]!]!;
+      const mine = mean[this.asked[c]!]!;
+      const others = (total - p * mine) / Math.max(mass - p, 1e-9);
+      const logOdds = Math.min(Math.max(Math.log(Math.max(mine, 1e-12) / Math.max(others, 1e-12)), -12), 12);
+      return { code, logOdds, size: sizeOf(logOdds) };
+    });
+  }
 }
 
 export function weighedFunctionals(analysis: Analysis): Weighed[] {
@@ -63,25 +86,22 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
   for (let i = 0; i < sum.length; i++) sum[i] = healthy.covariance[i]! + measured.noise[i]!;
   const slopes = slopesAt(healthy.mean, name);
   // Each pressure dimension of each circuit becomes a pressure once, however many quantities it enters.
-  const pressures = new Map<number, Float64Array>();
-  const pressure = (dim: number): Float64Array => {
-    let held = pressures.get(dim);
-    if (!held) {
-      held = new Float64Array(nodes.length);
-      for (let i = 0; i < nodes.length; i++) held[i] = twins[i] === i ? saturationPressure(name, nodes[i]!.mean[dim]!) : held[twins[i]!]!;
-      pressures.set(dim, held);
+  const pressures: (Float64Array | undefined)[] = [];
+  const levels = (f: Functional, dim: number): Float64Array => {
+    const held = f.unit === 'Pa' ? pressures[dim] : undefined;
+    if (held) return held;
+    const out = new Float64Array(nodes.length);
+    for (let i = 0; i < nodes.length; i++) {
+      if (twins[i] !== i) out[i] = out[twins[i]!]!;
+      else out[i] = f.unit === 'Pa' ? saturationPressure(name, nodes[i]!.mean[dim]!) : nodes[i]!.mean[dim]!;
     }
-    return held;
-  };
-  const level = (f: Functional, dim: number): ((i: number) => number) => {
-    if (f.unit !== 'Pa') return (i) => nodes[i]!.mean[dim]!;
-    const held = pressure(dim);
-    return (i) => held[i]!;
+    if (f.unit === 'Pa') pressures[dim] = out;
+    return out;
   };
   return functionalsOf(measured.present).map((f) => {
     const base = varianceOn(f, sum, slopes);
-    const plus = level(f, f.plus);
-    const minus = f.minus === null ? null : level(f, f.minus);
+    const plus = levels(f, f.plus);
+    const minus = f.minus === null ? null : levels(f, f.minus);
     const mean = new Float64Array(nodes.length);
     const sigma = new Float64Array(nodes.length);
     for (let i = 0; i < nodes.length; i++) {
@@ -90,7 +110,7 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
         sigma[i] = sigma[twins[i]!]!;
         continue;
       }
-      mean[i] = plus(i) - (minus === null ? 0 : minus(i));
+      mean[i] = plus[i]! - (minus === null ? 0 : minus[i]!);
       const spread = nodes[i]!.spread;
       sigma[i] = Math.sqrt(Math.max(base + (spread === null ? 0 : varianceOn(f, spread, slopes)), 0.01 * base));
     }
@@ -111,8 +131,12 @@ const idsOf = (analysis: Analysis, f: Functional) =>
 /** Evidence ledger over the leading codes: what each observation says for and against them, one line each. */
 export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], codes: readonly HypothesisCode[]): LedgerLine[] {
   const name = analysis.input.platform.refrigerant;
+  const { nodes } = analysis;
+  const scales = new Scales(analysis, codes);
+  const likelihood = new Float64Array(nodes.length);
   const lines: LedgerLine[] = functionals.map((w) => {
     const broad = broadOf(w.f.plus) * (w.f.unit === 'Pa' ? saturationSlope(name, Math.min(analysis.healthy.mean[w.f.plus]!, 365)) : 1);
+    for (let i = 0; i < nodes.length; i++) likelihood[i] = density1(w.seen - w.mean[i]!, w.sigma[i]!, broad);
     return {
       observation: w.f.observation,
       readings: idsOf(analysis, w.f),
@@ -121,10 +145,11 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
       expectedHealthy: w.healthy,
       tolerance: w.tolerance,
       unit: w.f.unit,
-      weights: weightsOf(analysis, codes, (i) => density1(w.seen - w.mean[i]!, w.sigma[i]!, broad)),
+      weights: scales.weigh(likelihood),
     };
   });
   for (const c of analysis.channels) {
+    for (let i = 0; i < nodes.length; i++) likelihood[i] = Math.exp(c.logs[i]!);
     lines.push({
       observation: c.observation,
       readings: [...c.readings],
@@ -133,7 +158,7 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
       expectedHealthy: c.expectedHealthy,
       tolerance: c.tolerance,
       unit: c.unit,
-      weights: weightsOf(analysis, codes, (i) => Math.exp(c.logs[i]!)),
+      weights: scales.weigh(likelihood),
     });
   }
   const loudest = (line: LedgerLine) => Math.max(...line.weights.map((w) => Math.abs(w.logOdds)), 0);
@@ -141,15 +166,15 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
 }
 
 /** Posterior mean of a quantity under one code. */
-function expectedUnder(analysis: Analysis, code: HypothesisCode, w: Weighed): number {
+function expectedUnder({ nodes, posterior }: Analysis, code: HypothesisCode, w: Weighed): number {
   let sum = 0;
   let mass = 0;
-  analysis.nodes.forEach((node, i) => {
-    if (node.code !== code) return;
-    const p = analysis.posterior.nodes[i]! + 1e-12 * node.share;
+  for (let i = 0; i < nodes.length; i++) {
+    if (nodes[i]!.code !== code) continue;
+    const p = posterior.nodes[i]! + 1e-12 * nodes[i]!.share;
     sum += p * w.mean[i]!;
     mass += p;
-  });
+  }
   return sum / mass;
 }
 

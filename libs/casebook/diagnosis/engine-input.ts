@@ -19,9 +19,14 @@ export const CONDITION_OF_ENGINE_FIELD: ReadonlyMap<string, keyof Conditions> = 
   Object.entries(MEASURED).map(([field, [, engineField]]) => [engineField, field as keyof Conditions]),
 );
 
+/** All fields, so that conditions have one shape whatever was measured: the engine's machine code is made for one, and made again for each other. */
+const NOT_MEASURED: Readonly<Record<string, undefined>> = Object.fromEntries(
+  Object.values(MEASURED).map(([, field]) => [field, undefined]),
+);
+
 /** Conditions in SI; units that do not fit are added to `issues`. */
 export function engineConditions(conditions: Conditions, pointer: string, issues: ProblemIssue[]): EngineConditions {
-  const si: Record<string, number> = {};
+  const si: Record<string, number | undefined> = { ...NOT_MEASURED };
   for (const [field, [kind, engineField]] of Object.entries(MEASURED)) {
     const given = conditions[field as keyof typeof MEASURED];
     if (given === undefined) continue;
@@ -31,19 +36,17 @@ export function engineConditions(conditions: Conditions, pointer: string, issues
   }
   return {
     ...si,
-    ...defined({
-      barometerKind: conditions.barometerKind,
-      airSource: conditions.airSource,
-      blower: conditions.blower,
-      doorsOpen: conditions.doorsOpen,
-      shopFan: conditions.shopFan,
-      runningS: conditions.minutesRunning === undefined ? undefined : conditions.minutesRunning * 60,
-      soakedS: conditions.hoursSoaked === undefined ? undefined : conditions.hoursSoaked * 3600,
-      compressorCommand: conditions.compressorCommand,
-      clutchEngaged: conditions.clutchEngaged,
-      condenserFan: conditions.condenserFan,
-      roadSpeedMPerS: conditions.roadSpeed === undefined ? undefined : conditions.roadSpeed / 3.6,
-    }),
+    barometerKind: conditions.barometerKind,
+    airSource: conditions.airSource,
+    blower: conditions.blower,
+    doorsOpen: conditions.doorsOpen,
+    shopFan: conditions.shopFan,
+    runningS: conditions.minutesRunning === undefined ? undefined : conditions.minutesRunning * 60,
+    soakedS: conditions.hoursSoaked === undefined ? undefined : conditions.hoursSoaked * 3600,
+    compressorCommand: conditions.compressorCommand,
+    clutchEngaged: conditions.clutchEngaged,
+    condenserFan: conditions.condenserFan,
+    roadSpeedMPerS: conditions.roadSpeed === undefined ? undefined : conditions.roadSpeed / 3.6,
   };
 }
 
@@ -75,7 +78,7 @@ export function describedPlatform(system: NonNullable<DiagnosisQuestion['system'
   };
 }
 
-/** Everything the engine judges, from stored evidence. Readings are SI already; only the names change. */
+/** Everything the engine judges, from stored evidence. Readings are SI already; only the names change. Every field is there, undefined where nothing was written. */
 export function engineInput(
   platform: EnginePlatform,
   elevationM: number | undefined,
@@ -90,48 +93,43 @@ export function engineInput(
 ): EngineInput {
   return {
     platform,
-    ...(elevationM === undefined ? {} : { elevationM }),
+    elevationM,
     conditions: engineConditions(evidence.conditions, '', []),
     readings: evidence.readings.map((reading) => ({
       id: reading.id,
       quantity: reading.quantity,
       value: reading.si,
-      ...defined({
-        to: reading.to === undefined ? undefined : siOf(reading.to, reading.unit),
-        place: reading.place,
-        phase: reading.phase,
-        stage: reading.stage,
-        meaning: reading.meaning,
-        instrument: reading.instrument,
-        reference: reading.reference,
-        confirmed: reading.confirmed,
-      }),
+      to: reading.to === undefined ? undefined : siOf(reading.to, reading.unit),
+      place: reading.place,
+      phase: reading.phase,
+      stage: reading.stage,
+      meaning: reading.meaning,
+      instrument: reading.instrument,
+      reference: reading.reference,
+      confirmed: reading.confirmed,
     })),
     findings: evidence.findings.map((finding) => ({
       code: finding.code,
       id: finding.id,
-      ...defined({ place: finding.place, stage: finding.stage }),
+      place: finding.place,
+      stage: finding.stage,
     })),
     thermalMaps: evidence.thermalMaps.map((map) => ({
-      ...defined({
-        spots: map.spots?.map((spot) => ({ x: spot.x, y: spot.y, temperatureK: siOf(spot.temperature, map.unit) })),
-        rowsK: map.rows?.map((row) => row.map((value) => siOf(value, map.unit))),
-        stage: map.stage,
-        bareMetal: map.bareMetal,
-      }),
+      spots: map.spots?.map((spot) => ({ x: spot.x, y: spot.y, temperatureK: siOf(spot.temperature, map.unit) })),
+      rowsK: map.rows?.map((row) => row.map((value) => siOf(value, map.unit))),
+      stage: map.stage,
+      bareMetal: map.bareMetal,
     })),
     traces: evidence.traces.map((trace) => ({
       place: trace.place,
-      ...defined({ reference: trace.reference }),
+      reference: trace.reference,
       samples: trace.samples.map((sample) => ({ second: sample.second, pressurePa: siOf(sample.value, trace.unit) })),
     })),
-    ...defined({
-      complaint: about.complaint,
-      day: about.day,
-      prior: about.prior,
-      platformCalibration: about.calibration ?? undefined,
-      ownSound: about.ownSound?.length ? about.ownSound : undefined,
-    }),
+    complaint: about.complaint,
+    day: about.day,
+    prior: about.prior,
+    platformCalibration: about.calibration ?? undefined,
+    ownSound: about.ownSound?.length ? about.ownSound : undefined,
   };
 }
 
@@ -140,10 +138,4 @@ function siOf(value: number, unit: string): number {
   const known = findUnit(unit);
   if (!known) throw new Error(`stored evidence has the unknown unit ${unit}`);
   return toSI(value, known);
-}
-
-function defined<T extends object>(fields: T): { [K in keyof T]?: Exclude<T[K], undefined> } {
-  return Object.fromEntries(Object.entries(fields).filter(([, value]) => value !== undefined)) as {
-    [K in keyof T]?: Exclude<T[K], undefined>;
-  };
 }

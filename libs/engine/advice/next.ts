@@ -1,5 +1,5 @@
 import { entryOf } from '../catalogue/entries.js';
-import type { HypothesisCode } from '../codes.js';
+import { HYPOTHESIS_CODES, type HypothesisCode } from '../codes.js';
 import type { EngineInput } from '../evidence.js';
 import type { NextTest } from '../result.js';
 import type { TestKind } from './test-kind.js';
@@ -60,6 +60,11 @@ interface Prices {
   readonly recharge: readonly boolean[];
 }
 
+/** Chance of a positive outcome of each test under every hypothesis, in the order of the catalogue: a case looks some hundreds of them up. */
+const CHANCES: readonly Float64Array[] = TESTS.map(({ positive, other }) =>
+  Float64Array.from(HYPOTHESIS_CODES, (code) => positive[code] ?? other),
+);
+
 /** Smallest expected cost over the decisions: price x (1 - what it cures) + cost of what it leaves, summed over the truths in one pass. */
 function smallestLoss(p: Float64Array, prices: Prices): number {
   const { repair, miss, recharge } = prices;
@@ -100,6 +105,7 @@ export function rankTests(
   const names = [...codes.keys()].filter((c) => (codes.get(c) ?? 0) > 2e-3);
   const n = names.length;
   const p = Float64Array.from(names, (c) => codes.get(c)!);
+  const places = names.map((code) => HYPOTHESIS_CODES.indexOf(code));
   const prices: Prices = {
     repair: Float64Array.from(names, repairCost),
     miss: Float64Array.from(names, missCost),
@@ -110,13 +116,15 @@ export function rankTests(
   const no = new Float64Array(n);
 
   const ranked: NextTest[] = [];
-  for (const test of TESTS) {
+  for (let k = 0; k < TESTS.length; k++) {
+    const test = TESTS[k]!;
+    const chances = CHANCES[k]!;
     if (test.fits && !test.fits(input.platform)) continue;
     if (test.answeredBy.some((o) => answered.has(o))) continue;
     if (input.equipment && test.needs.some((e) => !input.equipment!.includes(e))) continue;
     let pYes = 0;
     for (let i = 0; i < n; i++) {
-      const chance = test.positive[names[i]!] ?? test.other;
+      const chance = chances[places[i]!]!;
       yes[i] = p[i]! * chance;
       no[i] = p[i]! * (1 - chance);
       pYes += yes[i]!;
@@ -126,7 +134,7 @@ export function rankTests(
     // Recovery destroys evidence: what it would settle is discounted while other readings are still to be had.
     const perMinute = (saving / minutes(test)) * (test.destroysEvidence ? 0.7 : 1);
     if (saving < 1e-4 || pYes === 0) continue;
-    const separates = names.filter((c) => (codes.get(c) ?? 0) > 0.03 && Math.abs((test.positive[c] ?? test.other) - test.other) > 0.25);
+    const separates = names.filter((_, i) => p[i]! > 0.03 && Math.abs(chances[places[i]!]! - test.other) > 0.25);
     ranked.push({
       code: test.code,
       name: test.name,

@@ -73,7 +73,10 @@ export function circuitOf(
   const simulated = new Set<string>();
   const add = (node: CalibratedNode, share: number, { mean, covariance }: Expectation) => {
     // Beyond the sound system's own spread.
-    for (const i of dims) for (const j of dims) covariance[i * DIMS + j]! -= healthy.covariance[i * DIMS + j]!;
+    for (let a = 0; a < dims.length; a++) {
+      const row = dims[a]! * DIMS;
+      for (let b = 0; b < dims.length; b++) covariance[row + dims[b]!]! -= healthy.covariance[row + dims[b]!]!;
+    }
     const { code, severity, capacityLost, lossSigma } = node;
     if (code === 'displacement-stuck-low') commandAtItsEnd(mean, covariance, healthy.covariance, dims);
     nodes.push({ code, cascade: null, severity, capacityLost, lossSigma, share, mean, spread: covariance, simulated: true });
@@ -95,7 +98,8 @@ export function circuitOf(
     if (!applies(regimes[0]!.code, platform)) continue;
     simulated.add(regimes[0]!.code);
     const shares = regimeShares(regimes, t);
-    for (const [r, node] of regimes.entries()) {
+    for (let r = 0; r < regimes.length; r++) {
+      const node = regimes[r]!;
       if (shares[r]! >= LEAST_REGIME) add(node, node.share * shares[r]!, circuitAt(node, dims));
     }
   }

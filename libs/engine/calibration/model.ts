@@ -196,7 +196,8 @@ function changed(coefficients: Float32Array, dim: number, { places, by }: TermCh
   return sum;
 }
 
-const change = new Float64Array(DIMS);
+/** Change of each dimension asked for with each condition, a row each. */
+const change = new Float64Array(CONDITIONS * DIMS);
 
 /** The same into arrays that may hold anything: what is not asked for is left as it is. */
 export function predictInto(
@@ -209,21 +210,18 @@ export function predictInto(
 ): void {
   for (const i of meanDims) mean[i] = regressed(node.coefficients, i, t.at);
   const d = dims.length;
+  const rows = t.changes.length * DIMS;
+  for (let row = 0, c = 0; row < rows; row += DIMS, c++) {
+    for (let a = 0; a < d; a++) change[row + a] = changed(node.coefficients, dims[a]!, t.changes[c]!);
+  }
   for (let a = 0; a < d; a++) {
     const i = dims[a]!;
     for (let b = 0; b <= a; b++) {
       const j = dims[b]!;
-      covariance[i * DIMS + j] = node.covariance[triangleAt(i, j)]!;
+      let sum = node.covariance[triangleAt(i, j)]!;
+      for (let row = 0; row < rows; row += DIMS) sum += change[row + a]! * change[row + b]!;
+      covariance[i * DIMS + j] = sum;
+      covariance[j * DIMS + i] = sum;
     }
-  }
-  for (const moved of t.changes) {
-    for (let a = 0; a < d; a++) change[a] = changed(node.coefficients, dims[a]!, moved);
-    for (let a = 0; a < d; a++) {
-      const row = dims[a]! * DIMS;
-      for (let b = 0; b <= a; b++) covariance[row + dims[b]!]! += change[a]! * change[b]!;
-    }
-  }
-  for (let a = 0; a < d; a++) {
-    for (let b = 0; b < a; b++) covariance[dims[b]! * DIMS + dims[a]!] = covariance[dims[a]! * DIMS + dims[b]!]!;
   }
 }
