@@ -1,5 +1,6 @@
 import { describe, expect, it } from '@jest/globals';
 import { OBSERVATION_SETS } from '../validate/engine-cases.js';
+import { type Knowledge, knownGood } from '../validate/engine-known.js';
 import { calibration, type Judged, summarise } from '../validate/engine-metrics.js';
 import { judgeCases } from '../validate/engine-study.js';
 
@@ -35,6 +36,15 @@ describe('diagnostic study on simulated cases', () => {
     const said = all.reduce((sum, j) => sum + j.classes[0]!.p, 0) / all.length;
     const kept = all.filter((j) => j.classes[0]!.name === j.drawnClass).length / all.length;
     expect(said).toBeLessThan(kept + error(0.5, all.length));
+  });
+});
+
+describe('what is known of sound vehicles before', () => {
+  it('makes answers better: of the platform, of the vehicle alone, and of both', () => {
+    const known = knownGood(8, 5_000_001, 'surface');
+    const loss = (knowledge: Knowledge) => summarise(known[knowledge]).logLoss;
+    expect(known.none.length).toBe(80);
+    for (const knowledge of ['platform', 'vehicle', 'vehicle alone'] as const) expect(loss(knowledge)).toBeLessThan(loss('none'));
   });
 });
 
