@@ -8,7 +8,7 @@ import { judge } from './engine-study.js';
 export const KNOWLEDGE = ['none', 'platform', 'vehicle', 'vehicle alone'] as const;
 export type Knowledge = (typeof KNOWLEDGE)[number];
 
-export interface KnownCase {
+interface KnownCase {
   readonly drawn: Case;
   readonly under: Readonly<Record<Knowledge, EngineInput>>;
 }
@@ -29,7 +29,7 @@ const CASES = 10;
  * Platforms of the judging model with twelve known-good readings from four shops, and ten vehicles of each with one own reading after a repair at an earlier
  * visit: other weather, other looks, wear and dirt since, often another shop, and one in twenty not sound at all. The same cases are judged under each knowledge.
  */
-export function* knownCases(platforms: number, firstSeed: number, set: ObservationSet): Generator<KnownCase> {
+function* knownCases(platforms: number, firstSeed: number, set: ObservationSet): Generator<KnownCase> {
   for (let platform = 0; platform < platforms; platform++) {
     const at = firstSeed + 1000 * platform;
     const model = drawCase(at, set) ?? drawCase(at + 999, set);
