@@ -169,7 +169,8 @@ export function analyse(input: EngineInput, allDims = false, room = new Room()):
   const total = evidenceOf.reduce((sum, e) => sum + Math.exp(e - top), 0);
   const seated = runs.map(({ seating, measured, own }) => ({ weight: seating.weight, measured, own }));
   const apart = logApart(weights, chosen.nodes, chosen.twins, healthy, channels, seated);
-  const confidence = confidenceOf(chosen.measured.present, channels, soakOf(input)?.soaked === true, ofItsKind !== null);
+  const known = ofItsKind === null ? null : vehicle ? 'vehicle' : 'platform';
+  const confidence = confidenceOf(chosen.measured.present, channels, soakOf(input)?.soaked === true, known);
   const lost = astray(apart, top + Math.log(total), chosen.measured.present.length);
   return {
     input,
