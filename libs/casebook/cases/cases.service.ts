@@ -99,8 +99,8 @@ export class CasesService {
   async ordersStored(tx: Tx, actor: Actor, inputs: readonly NewCase[]): Promise<Map<string, CaseRow>> {
     const sources = inputs.flatMap(({ source }) => (source ? [source] : []));
     if (sources.length === 0) return new Map();
-    await lockSources(tx, actor.orgId, sources);
-    const rows = await casesBySource(tx, actor.orgId, sources);
+    // Sent together: the look-up begins when the orders are locked, and sees what whoever held them has stored.
+    const [, rows] = await Promise.all([lockSources(tx.ahead, actor.orgId, sources), casesBySource(tx.ahead, actor.orgId, sources)]);
     return new Map(rows.map((row) => [sourceKey({ system: row.sourceSystem!, reference: row.sourceReference! }), row]));
   }
 

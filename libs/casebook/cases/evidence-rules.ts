@@ -223,20 +223,9 @@ function checkConditions(
   }
 }
 
-const identity = (reading: NewReading | Reading) =>
-  JSON.stringify([
-    reading.quantity,
-    reading.place,
-    reading.phase,
-    reading.stage ?? 'before',
-    reading.instrument,
-    reading.meaning,
-    reading.reference,
-    reading.value,
-    reading.to,
-    reading.unit,
-    reading.at,
-  ]);
+/** None of these words holds a blank: they are codes, units, numbers and instants. */
+const identity = ({ quantity, place, phase, stage, instrument, meaning, reference, value, to, unit, at }: NewReading | Reading) =>
+  `${quantity} ${place} ${phase} ${stage ?? 'before'} ${instrument} ${meaning} ${reference} ${value} ${to} ${at} ${unit}`;
 
 const findingIdentity = (finding: NewFinding | Finding) =>
   JSON.stringify([finding.code, finding.place, finding.stage ?? 'before', finding.note, finding.at]);

@@ -1,9 +1,9 @@
-import { createHash } from 'node:crypto';
+import { hash } from 'node:crypto';
 import type { NewCase } from '#libs/contracts/index.js';
 
 /** SHA-256 of a JSON value with object keys in order: the same content gives the same hash whatever the order of its keys. */
 export function fingerprint(value: unknown): Buffer {
-  return createHash('sha256').update(canonical(value)).digest();
+  return hash('sha256', canonical(value), 'buffer');
 }
 
 /** What an order says. How it is taken in is no part of that: the same order sent with another flag is still the same. */
@@ -13,6 +13,7 @@ export function caseHash({ backfill: _backfill, diagnose: _diagnose, ...content 
 
 /** Written out by hand and not by map() and join(): every row of a file passes here. */
 function canonical(value: unknown): string {
+  if (typeof value === 'number' && Number.isFinite(value)) return `${value}`;
   if (typeof value !== 'object' || value === null) return JSON.stringify(value) ?? 'null';
   let text = '';
   if (Array.isArray(value)) {

@@ -64,17 +64,19 @@ export async function openOrders(
   parts: { readonly shops: ShopsService; readonly vehicles: VehiclesService; readonly at: Date },
 ): Promise<Opening[]> {
   const { at } = parts;
-  const shopOf = await parts.shops.shopFinder(
-    tx,
-    actor,
-    orders.map(({ input }) => input),
-  );
-  const vehicles = await parts.vehicles.bookOf(
-    tx,
-    actor,
-    orders.map(({ input }) => input.vehicle),
-    at,
-  );
+  const [shopOf, vehicles] = await Promise.all([
+    parts.shops.shopFinder(
+      tx.ahead,
+      actor,
+      orders.map(({ input }) => input),
+    ),
+    parts.vehicles.bookOf(
+      tx.ahead,
+      actor,
+      orders.map(({ input }) => input.vehicle),
+      at,
+    ),
+  ]);
   // Read while the first orders are judged; whoever needs it hears of a failure.
   const opening = LinkBook.open(tx, actor.orgId, vehicles.storedIds());
   opening.catch(() => {});

@@ -41,8 +41,7 @@ export async function carryOutStep(
         : run.options.replayAfter !== null
           ? await replaySome(tx, within(tx), orgId, run, judging)
           : { ...run, state: 'done' as const };
-    await updateRun(tx, orgId, id, next, context.clock());
-    await report(tx, next);
+    await Promise.all([updateRun(tx.ahead, orgId, id, next, context.clock()), report(tx.ahead, next)]);
     return next;
   });
 }
@@ -60,8 +59,7 @@ async function carryOutChunk(
   const actor = senderOf(orgId, run);
   const rows = await ahead.take(tx, orgId, run, judging);
   const outcomes = await storeRows(tx, operations, actor, rows, judging);
-  await insertOutcomes(tx, orgId, run.id, outcomes, at);
-  await deleteChunk(tx, orgId, run.id, run.nextChunk);
+  await Promise.all([insertOutcomes(tx.ahead, orgId, run.id, outcomes, at), deleteChunk(tx.ahead, orgId, run.id, run.nextChunk)]);
   const count = (outcome: string) => outcomes.filter((row) => row.outcome === outcome).length;
   return {
     ...run,

@@ -113,11 +113,18 @@ async function layDown(
   let characters = 0;
   let received = 0;
   let chunks = 0;
+  // One chunk is stored while the next is read; what befalls it is heard of with the next.
+  let storing: Promise<void> = Promise.resolve();
   const put = async () => {
     const body = sealEntries(chunk, rowKey);
     const rows = chunk.length;
-    const stillOurs = await context.inTenant(orgId, (tx) => appendChunk(tx, orgId, run, rows, body, context.clock()));
-    if (!stillOurs) throw new UploadUnderway();
+    await storing;
+    storing = context
+      .inTenant(orgId, (tx) => appendChunk(tx, orgId, run, rows, body, context.clock()))
+      .then((stillOurs) => {
+        if (!stillOurs) throw new UploadUnderway();
+      });
+    storing.catch(() => {});
     received += rows;
     chunks += 1;
     chunk = [];
@@ -129,6 +136,7 @@ async function layDown(
     if (chunk.length >= CHUNK_ROWS || characters >= CHUNK_CHARACTERS) await put();
   }
   if (chunk.length > 0) await put();
+  await storing;
   const digest = opened.digest();
   if (file.statedDigest && !file.statedDigest.equals(digest))
     throw new FileUnreadable('its SHA-256 is not the one that Content-Digest states.');

@@ -43,25 +43,26 @@ export interface NamedVehicle extends Vehicle {
   readonly vinHash: Buffer | null;
   readonly plateHash: Buffer | null;
 }
+type VehicleNames = Pick<NamedVehicle, 'id' | 'mergedInto' | 'vinHash' | 'plateHash'>;
 
-/** Vehicles with one of these VINs, and all that carried one of these plates. */
+/** Vehicles with one of these VINs, and all that carried one of these plates: their names. What they are is read when they are locked. */
 export async function vehiclesNamed(
   tx: Tx,
   orgId: string,
   vinHashes: readonly Buffer[],
   plateHashes: readonly Buffer[],
-): Promise<NamedVehicle[]> {
-  const found = new Map<string, NamedVehicle>();
+): Promise<VehicleNames[]> {
+  const found = new Map<string, VehicleNames>();
   // A look-up for each name: together they would be planned past the indexes, or past every vehicle of the organisation.
   for (const [column, hashes] of [
     ['vin_hash', vinHashes],
     ['plate_hash', plateHashes],
   ] as const) {
     if (hashes.length === 0) continue;
-    const { rows } = await tx.query<NamedVehicle>({
+    const { rows } = await tx.query<VehicleNames>({
       name: `vehicles.by-${column}`,
       text: `select known.* from unnest($2::bytea[]) as named(hash) cross join lateral (
-               select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and ${column} = named.hash offset 0
+               select id, merged_into as "mergedInto", vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and ${column} = named.hash offset 0
              ) as known`,
       values: [orgId, byteaArray(hashes)],
     });
