@@ -219,6 +219,14 @@ describe('readings of the very vehicle from an earlier visit', () => {
 
     const { id, vehicleId } = await visit(0, 'own 1', '2026-06-24T09:00:00Z');
     expect((await ask(id)).ownSound).toHaveLength(1);
+    // Two records taken for one car, and parted again: neither's answers keep anything of the other's visits.
+    const other4 = await visit(0, 'own 4', '2026-06-25T09:00:00Z');
+    const merge = await send('POST', `/v1/vehicles/${vehicleId}/merges`, { mergedId: other4.vehicleId, reason: 'same car' });
+    expect((await ask(other4.id)).ownSound).toHaveLength(1);
+    await send('DELETE', `/v1/vehicles/${vehicleId}/merges/${merge.id}`);
+    const [parted] = (await send('GET', `/v1/cases/${other4.id}/diagnoses`)).data as Diagnosis[];
+    expect(parted!.ownSound).toEqual([]);
+    expect((await ask(id)).ownSound).toHaveLength(1);
     await send('DELETE', `/v1/vehicles/${vehicleId}`);
     const [kept] = (await send('GET', `/v1/cases/${id}/diagnoses`)).data as Diagnosis[];
     expect(kept!.ownSound).toEqual([]);

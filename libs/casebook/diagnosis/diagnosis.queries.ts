@@ -8,7 +8,7 @@ const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", creat
   (select coalesce(json_agg(json_build_object('day', to_char(o.opened_at at time zone 'utc', 'YYYY-MM-DD'), 'sameShop', o.shop_id = c.shop_id)
                             order by o.opened_at desc, o.id), '[]')
      from shop_case o join shop_case c on c.org_id = $1 and c.id = diagnosis.case_id
-    where o.org_id = $1 and o.id = any(diagnosis.own_cases)) as "ownSound"`;
+    where o.org_id = $1 and o.id = any(diagnosis.own_cases) and o.vehicle_id = c.vehicle_id) as "ownSound"`;
 
 /** What figures of quality need to know of an answer beside the answer. */
 export interface JudgedUnder {

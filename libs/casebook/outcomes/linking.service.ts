@@ -3,7 +3,7 @@ import type { Tx } from '#libs/database/index.js';
 import { CATALOGUE } from '#libs/engine/index.js';
 import { newId } from '../ids.js';
 import { moveRepairs } from '../repairs/repairs.queries.js';
-import { lockVehicle } from '../vehicles/vehicles.queries.js';
+import { forgetOwnReadings, lockVehicle } from '../vehicles/vehicles.queries.js';
 import { appendBoardChanges, type BoardCell } from './board-roll.queries.js';
 import { episodeOutcome, type LinkedCase, type LinkingRules } from './linking.js';
 import {
@@ -80,6 +80,7 @@ export class LinkingService {
     // Locks are taken in the order of the identifiers, so that two moves that cross cannot wait for each other.
     const vehicleIds = [...new Set(from === null ? [to] : [from, to])].sort();
     for (const vehicleId of vehicleIds) await lockVehicle(tx, orgId, vehicleId);
+    if (from !== null && from !== to) await forgetOwnReadings(tx, orgId, from, caseId);
     for (const vehicleId of vehicleIds) await this.relinkVehicle(tx, orgId, vehicleId);
   }
 

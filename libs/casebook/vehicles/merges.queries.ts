@@ -1,5 +1,6 @@
 import type { VehicleMerge } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
+import { forgetOwnReadings } from './vehicles.queries.js';
 
 const COLUMNS = `id, vehicle_id as "vehicleId", merged_id as "mergedId", reason, cardinality(case_ids) as cases,
   cardinality(sighting_ids) as sightings, merged_at as "mergedAt", undone_at as "undoneAt"`;
@@ -57,6 +58,8 @@ export async function moveVisits(
   to: string,
   only: { readonly caseIds: readonly string[]; readonly sightingIds: readonly string[] } | null,
 ): Promise<{ caseIds: string[]; sightingIds: string[] }> {
+  // Visits that part were no visits of one vehicle: their answers keep nothing of each other.
+  if (only !== null) await forgetOwnReadings(tx, orgId, from);
   const cases = await tx.query<{ id: string }>({
     name: 'merges.move-cases',
     text: `update shop_case set vehicle_id = $3, version = version + 1

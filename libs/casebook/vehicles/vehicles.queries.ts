@@ -219,14 +219,19 @@ export async function sightingsOf(tx: Tx, orgId: string, vehicleId: string): Pro
   return rows;
 }
 
-/** Takes a vehicle out of its cases and repairs. @returns how many cases there were. */
-export async function forgetVehicle(tx: Tx, orgId: string, id: string): Promise<number> {
+/** Takes what answers to a vehicle's cases, and to one case that was its, were judged by of its own visits out of them. */
+export async function forgetOwnReadings(tx: Tx, orgId: string, vehicleId: string, caseId: string | null = null): Promise<void> {
   await tx.query({
     name: 'vehicles.forget-own-readings',
     text: `update diagnosis d set own_cases = '{}' from shop_case c
-            where d.org_id = $1 and c.org_id = $1 and c.id = d.case_id and c.vehicle_id = $2 and d.own_cases <> '{}'`,
-    values: [orgId, id],
+            where d.org_id = $1 and c.org_id = $1 and c.id = d.case_id and (c.vehicle_id = $2 or c.id = $3) and d.own_cases <> '{}'`,
+    values: [orgId, vehicleId, caseId],
   });
+}
+
+/** Takes a vehicle out of its cases and repairs. @returns how many cases there were. */
+export async function forgetVehicle(tx: Tx, orgId: string, id: string): Promise<number> {
+  await forgetOwnReadings(tx, orgId, id);
   const { rowCount } = await tx.query({
     name: 'vehicles.forget-cases',
     text: 'update shop_case set vehicle_id = null, version = version + 1 where org_id = $1 and vehicle_id = $2',
