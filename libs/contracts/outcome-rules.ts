@@ -21,7 +21,9 @@ const fields = {
     .int()
     .min(0)
     .max(730)
-    .describe('A vehicle counts as still around, without having come back, for so many days after it was last seen'),
+    .describe(
+      'A vehicle counts as still around, without having come back, for so many days after it was last seen; one that comes back after longer was lost before, and is no return',
+    ),
 };
 
 export const NewOutcomeRules = z.strictObject(fields).meta({

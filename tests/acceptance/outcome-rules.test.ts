@@ -56,7 +56,7 @@ afterAll(() => api?.close());
 
 describe('how an organisation tells returns apart', () => {
   const COMMON = { sameVisitDays: 0, lookBackDays: null, presenceDays: 365 };
-  const OWN = { sameVisitDays: 3, lookBackDays: 90, presenceDays: 30 };
+  const OWN = { sameVisitDays: 3, lookBackDays: 90, presenceDays: 120 };
 
   it('is by the common rules where nothing was set, and says so beside the figure', async () => {
     expect((await send('GET', '/outcomes/rules')).body).toMatchObject({ ...COMMON, version: 0, setAt: null, pendingTaskId: null });
@@ -93,7 +93,7 @@ describe('how an organisation tells returns apart', () => {
       'grouped-returns?by=fault',
     ]) {
       const { body } = await send('GET', `/outcomes/${path}`);
-      expect([path, body.definitions]).toEqual([path, expect.arrayContaining([expect.stringMatching(/30 days after it was last seen/)])]);
+      expect([path, body.definitions]).toEqual([path, expect.arrayContaining([expect.stringMatching(/120 days after it was last seen/)])]);
     }
     // Nobody is watched for longer than the rules look back.
     expect(answer.horizons.length).toBeGreaterThan(0);
@@ -103,7 +103,7 @@ describe('how an organisation tells returns apart', () => {
     const again = await graphql(
       api,
       org.keys.director,
-      'mutation { setOutcomeRules(input: { sameVisitDays: 3, lookBackDays: 90, presenceDays: 30 }) { version pendingTaskId } }',
+      'mutation { setOutcomeRules(input: { sameVisitDays: 3, lookBackDays: 90, presenceDays: 120 }) { version pendingTaskId } }',
     );
     expect(again.body.data.setOutcomeRules).toEqual({ version: 1, pendingTaskId: null });
     await setRules(COMMON);

@@ -1,5 +1,5 @@
 import { describe, expect, it } from '@jest/globals';
-import { delayStudy, linkageStudy } from './outcomes-linkage.js';
+import { delayStudy, linkageStudy, presenceStudy } from './outcomes-linkage.js';
 import { studySize, tell } from './outcomes-size.js';
 
 describe('what is not seen', () => {
@@ -9,6 +9,20 @@ describe('what is not seen', () => {
     // Standard error of one weighted figure about 0.02, over 20 studies 0.005.
     expect(Math.abs(study.corrected - study.truth)).toBeLessThan(0.015);
     expect(study.observed).toBeLessThan(0.53);
+  });
+
+  it('vehicles not seen for longer than they count as around: by the rule their returns and their absence weigh alike', () => {
+    const repairs = studySize(40_000);
+    const stay = presenceStudy(repairs, 0, 7);
+    const leave = presenceStudy(repairs, 0.06, 8);
+    tell('presence', { stay, leave });
+    // Of 4,000 repairs at most a quarter is followed for two years: a standard error of at most 0.02.
+    const worst = (study: typeof stay) => Math.max(...study.byRule.map((p, i) => Math.abs(p - study.truth[i]!)));
+    expect(worst(stay)).toBeLessThan(4 * Math.sqrt(0.25 / (repairs / 4)));
+    // Who left unseen is taken to be around for a year: the figure is a little low, and never too high by more than chance.
+    expect(worst(leave)).toBeLessThan(0.03 + 4 * Math.sqrt(0.25 / (repairs / 4)));
+    // Counting every return, among vehicles that are otherwise given up after a year, makes the second year look worse than it is.
+    expect(stay.anyReturn.at(-1)! - stay.truth.at(-1)!).toBeGreaterThan(0.02);
   });
 
   it('reporting delay: the plain share is too quick, the estimate right', () => {

@@ -42,7 +42,7 @@ const OPENING_ACTIONS: readonly RepairAction[] = [
 
 /** Raised whenever a rule of `linking.ts` or a table here changes. */
 const LINKING_RULES = Object.freeze({
-  version: 3,
+  version: 4,
   leadsTo: new Map(CATALOGUE.map((entry) => [entry.code as FaultCode, entry.leadsTo as readonly FaultCode[]])),
   causedBy: new Map<RepairAction, readonly FaultCode[]>([
     ...OPENING_ACTIONS.map((action) => [action, CAUSED_BY_OPENING] as const),

@@ -127,4 +127,15 @@ describe('how an episode ends', () => {
     expect(outcome([], undefined, [], [{ day: '2025-07-01', odometerKm: null }])).toMatchObject({ endedOn: '2025-07-01', isCut: false });
     own = COMMON_RULES;
   });
+
+  it('not with what a vehicle comes back with that was not seen for longer than it counts as around: it was lost when it was last seen', () => {
+    const back = (day: string) => visit(day, { provedFaults: ['compressor-wear'] });
+    expect(outcome([back('2026-06-01')])).toMatchObject({ end: 'same-fault', endedOn: '2026-06-01' });
+    expect(outcome([back('2026-06-02')])).toMatchObject({ end: 'running', endedOn: '2025-06-01', isCut: false });
+    // Seen on the way, it was around all the time; seen after it was lost, it does not come to life again.
+    const seen = (day: string) => [{ day, odometerKm: null }];
+    expect(outcome([back('2026-06-02')], undefined, [], seen('2025-12-24')).end).toBe('same-fault');
+    expect(outcome([back('2026-09-01')], undefined, [], seen('2026-08-01'))).toMatchObject({ end: 'running', endedOn: '2025-06-01' });
+    expect(outcome([back('2026-09-01')], undefined, [], seen('2026-05-01')).end).toBe('same-fault');
+  });
 });

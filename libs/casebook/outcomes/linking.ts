@@ -64,7 +64,9 @@ const COOLING_COMPLAINTS: ReadonlySet<string> = new Set(['cools-poorly', 'cools-
  * The first later visit that ends the episode, else censoring at the last sighting.
  *
  * The same visit means the same case, not the same day: a next-morning return is a return, unless the organisation has set that other orders of so many days at
- * the shop are of one visit. A visit beyond the days it looks back ends nothing, and the repair is followed to that day. At a later visit the order of
+ * the shop are of one visit. A visit beyond the days it looks back ends nothing, and the repair is followed to that day. A vehicle that was not seen for longer than
+ * the organisation takes it to be around is lost: it ends nothing later, whatever it comes back with. One that never came back is not followed beyond those days
+ * either, and which of the two it would be nobody knew while it was away. At a later visit the order of
  * precedence is: a permanent repair of the same fault after a temporary one, where no fault was found to have come back
  * (permanent-later); the same fault proved or repaired again (same-fault); a fault the repair itself can cause
  * (repair-caused); a fault the catalogue says follows from it (consequent-fault); the complaint of the first visit with
@@ -82,19 +84,29 @@ export function episodeOutcome(
   const ordered = later
     .filter((other) => other.caseId !== visit.caseId && other.openedAt > visit.openedAt)
     .sort((a, b) => a.openedAt - b.openedAt || (a.caseId < b.caseId ? -1 : 1));
-  const { sameVisitDays, lookBackDays } = rules.own;
+  const { sameVisitDays, lookBackDays, presenceDays } = rules.own;
   const followedTo = lookBackDays === null ? null : dayAfter(repair.day, lookBackDays);
   const sameVisitTo = sameVisitDays === 0 ? null : dayAfter(visit.day, sameVisitDays);
+  const seenOn = [...ordered, ...sightings].map(({ day }) => day).filter((day) => day > repair.day);
+  const lastDay = lastBeforeLost(repair.day, seenOn.sort(), presenceDays);
   for (const other of ordered) {
-    if (followedTo !== null && other.day > followedTo) break;
+    if (other.day > lastDay || (followedTo !== null && other.day > followedTo)) break;
     if (sameVisitTo !== null && other.shopId === visit.shopId && other.day <= sameVisitTo) continue;
     const end = endAt(repair, visit, other, laterRepairs, rules);
     if (end) return { end, endedOn: other.day, endCaseId: other.caseId, endShopId: other.shopId, isCut: false };
   }
-  let lastDay = repair.day;
-  for (const seen of [...ordered, ...sightings]) if (seen.day > lastDay) lastDay = seen.day;
   const isCut = followedTo !== null && lastDay > followedTo;
   return { end: 'running', endedOn: isCut ? followedTo : lastDay, endCaseId: null, endShopId: null, isCut };
+}
+
+/** The last of the days, in their order, before the first that comes later than `presenceDays` after the one before it. */
+function lastBeforeLost(from: string, days: readonly string[], presenceDays: number): string {
+  let last = from;
+  for (const day of days) {
+    if (day > dayAfter(last, presenceDays)) break;
+    last = day;
+  }
+  return last;
 }
 
 const dayAfter = (day: string, days: number): string => new Date(Date.parse(`${day}T00:00:00Z`) + days * DAY_MS).toISOString().slice(0, 10);

@@ -20,6 +20,6 @@ export function rulesInWords({ version, sameVisitDays, lookBackDays, presenceDay
       : `A repair is followed for ${lookBackDays} days: what comes later is no return of it.`;
   return [
     `${visit} ${back} ${version === 0 ? 'These are the common rules.' : `These are version ${version} of the organisation's own rules.`}`,
-    `A vehicle counts as still around for ${presenceDays} days after it was last seen, never beyond today.`,
+    `A vehicle counts as still around for ${presenceDays} days after it was last seen, never beyond today. One that was not seen for longer is lost from then on, whether it comes back later or not.`,
   ];
 }
