@@ -3661,7 +3661,7 @@ export interface components {
         NewOutcomeRules: {
             /** @description A visit later than so many days after a repair is no return of it: the repair is followed for so long and no longer; null: without end */
             lookBackDays: number | null;
-            /** @description A vehicle counts as still around, without having come back, for so many days after it was last seen */
+            /** @description A vehicle counts as still around, without having come back, for so many days after it was last seen; one that comes back after longer was lost before, and is no return */
             presenceDays: number;
             /** @description Another order at the same shop within so many days is the same visit and no return; 0: only the same order is. A car that comes back to another shop has always come back. */
             sameVisitDays: number;
@@ -3887,7 +3887,7 @@ export interface components {
             lookBackDays: number | null;
             /** @description The task that derives episodes again; until it is done some still stand by earlier rules */
             pendingTaskId: string | null;
-            /** @description A vehicle counts as still around, without having come back, for so many days after it was last seen */
+            /** @description A vehicle counts as still around, without having come back, for so many days after it was last seen; one that comes back after longer was lost before, and is no return */
             presenceDays: number;
             /** @description Another order at the same shop within so many days is the same visit and no return; 0: only the same order is. A car that comes back to another shop has always come back. */
             sameVisitDays: number;
