@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { setTimeout as wait } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, expect, test } from '@jest/globals';
 import pg from 'pg';
@@ -115,4 +116,21 @@ test('a worker created while the queue is being looked at keeps its job', async 
   await until(async () => (await holders())[1] === null);
   expect(await holders()).toEqual(['second', null]);
   await guard.close();
+});
+
+test('work called anew while it is just being begun is there to be done once more', async () => {
+  const [org, subject] = [randomUUID(), randomUUID()];
+  const free = async () =>
+    (await admin.query(`select from graphile_worker._private_jobs where locked_at is null and attempts < max_attempts`)).rowCount;
+  const call = (client: pg.Client) => client.query('select enqueue($1, $2, $3)', ['tally', org, subject]);
+  await call(admin);
+  const [worker, caller] = [0, 1].map(() => new pg.Client({ connectionString: database.superUrl })) as [pg.Client, pg.Client];
+  await Promise.all([worker.connect(), caller.connect()]);
+  await worker.query(`begin; update graphile_worker._private_jobs set locked_by = 'worker', locked_at = now(), attempts = 1`);
+  const called = call(caller);
+  await until(async () => (await admin.query('select from pg_locks where not granted')).rowCount! > 0);
+  await worker.query('commit');
+  await called;
+  expect(await free()).toBe(1);
+  await Promise.all([worker.end(), caller.end()]);
 });

@@ -22,6 +22,7 @@ import {
   lastPosition,
   listWebhooks,
   lockDelivery,
+  lockFirstWaiting,
   lockWebhook,
   placeEvents,
   type StoredEvent,
@@ -92,6 +93,7 @@ export class DeliveryService {
 
   /** Takes the delivery for a while, if nothing stands before it: not a time to wait for, not an earlier event about the same subject. */
   private async take(tx: Tx, orgId: string, id: string): Promise<Due | null> {
+    if ((await lockFirstWaiting(tx, orgId, id)) !== id) return null;
     const delivery = await lockDelivery(tx, orgId, id);
     if (delivery?.state !== 'waiting') return null;
     const now = this.context.clock();
@@ -100,12 +102,11 @@ export class DeliveryService {
       await this.tasks.callJob(tx, orgId, DELIVER_JOB, id, new Date(notBefore));
       return null;
     }
-    const first = await firstWaiting(tx, orgId, delivery.webhookId, delivery.subjectId);
-    if (first?.id !== id) return null;
     const webhook = await lockWebhook(tx, orgId, delivery.webhookId);
     const event = await findEvent(tx, orgId, delivery.eventId);
     if (!webhook?.enabled || !event) {
       await updateDelivery(tx, orgId, id, { ...delivery, state: 'given-up', nextAt: null, leasedUntil: null });
+      await this.wakeFollowing(tx, orgId, delivery);
       return null;
     }
     await updateDelivery(tx, orgId, id, { ...delivery, leasedUntil: instantText(new Date(now.getTime() + LEASE_MS)) });
@@ -137,7 +138,11 @@ export class DeliveryService {
       }
       await updateDelivery(tx, orgId, id, { ...settled, state: 'given-up', deliveredAt: null });
     }
-    const following = await firstWaiting(tx, orgId, delivery.webhookId, delivery.subjectId);
+    await this.wakeFollowing(tx, orgId, delivery);
+  }
+
+  private async wakeFollowing(tx: Tx, orgId: string, { webhookId, subjectId }: DeliveryRow): Promise<void> {
+    const following = await firstWaiting(tx, orgId, webhookId, subjectId);
     if (following) await this.tasks.callJob(tx, orgId, DELIVER_JOB, following.id);
   }
 

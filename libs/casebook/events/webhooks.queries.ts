@@ -187,6 +187,22 @@ export async function firstWaiting(
   return rows[0] ?? null;
 }
 
+/**
+ * The first delivery still waiting to the same address about the same subject, itself included, locked. Where an earlier one is just being written down, waits for
+ * how that ends: whoever does so may have looked for what follows before this one was there.
+ */
+export async function lockFirstWaiting(tx: Tx, orgId: string, id: string): Promise<string | null> {
+  const { rows } = await tx.query<{ id: string }>({
+    name: 'webhooks.lock-first-waiting',
+    text: `select id from webhook_delivery
+            where org_id = $1 and state = 'waiting'
+              and (webhook_id, subject_id) = (select webhook_id, subject_id from webhook_delivery where org_id = $1 and id = $2)
+            order by position limit 1 for update`,
+    values: [orgId, id],
+  });
+  return rows[0]?.id ?? null;
+}
+
 export async function updateDelivery(
   tx: Tx,
   orgId: string,
