@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { createServer, type IncomingHttpHeaders, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from '@jest/globals';
+import pg from 'pg';
 import { Webhook } from 'standardwebhooks';
 import { send } from '#libs/casebook/events/send.js';
 import { graphql, newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
@@ -133,6 +134,28 @@ describe('a webhook', () => {
     await post(`/v1/webhooks/${webhook.id}/deliveries/${(await opened()).id}/replay`);
     await work(webhook.id);
     expect(got.at(-1)!.headers['webhook-id']).toBe(got[0]!.headers['webhook-id']);
+    await request(api, org.keys.integrator, 'DELETE', `/v1/webhooks/${webhook.id}`);
+  });
+
+  it('waits for how an earlier one of the case ends that is just being written down, and goes out after it', async () => {
+    const { webhook } = await subscribe('/after');
+    const caseId = await openCase();
+    await repair(caseId);
+    await api.casebook.delivery.fanOut(org.orgId);
+    const admin = new pg.Client({ connectionString: api.database.superUrl });
+    await admin.connect();
+    const { rows } = await admin.query<{ id: string }>('select id from webhook_delivery where webhook_id = $1 order by position', [
+      webhook.id,
+    ]);
+    await admin.query('begin');
+    await admin.query(`update webhook_delivery set state = 'delivered', next_at = null where id = $1`, [rows[0]!.id]);
+    const sent = api.casebook.delivery.deliver(org.orgId, rows[1]!.id);
+    const waits = `select from pg_stat_activity where wait_event_type = 'Lock' and datname = current_database()`;
+    while ((await admin.query(waits)).rowCount === 0) await new Promise((done) => setTimeout(done, 20));
+    await admin.query('commit');
+    await sent;
+    await admin.end();
+    expect((await deliveries(webhook.id)).map(({ state }) => state)).toEqual(['delivered', 'delivered']);
     await request(api, org.keys.integrator, 'DELETE', `/v1/webhooks/${webhook.id}`);
   });
 
