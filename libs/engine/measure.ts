@@ -1,8 +1,8 @@
 import type { Barometer } from './barometer.js';
 import { SEA_LEVEL_PA } from './barometer.js';
 import type { CanonicalReading } from './canonical.js';
-import type { Place, PressureReference } from './codes.js';
-import { CMD, DIMS, DUTY, pressureDim, SPD, temperatureDim } from './dims.js';
+import type { Place, PressureReference, RefrigerantName } from './codes.js';
+import { CMD, DIMS, DUTY, pressureDim, SPD, TV, temperatureDim } from './dims.js';
 import type { EngineInput } from './evidence.js';
 import { isHighSide, isLowSide, type Seating, seat } from './places.js';
 import { saturationSlope, saturationTemperature } from './saturation.js';
@@ -47,7 +47,6 @@ export interface Measured {
   readonly samePlacePa: { readonly value: number; readonly ids: readonly string[] } | null;
   /** Reference the transducer was taken in after the test at rest. */
   readonly transducerReference: PressureReference;
-  readonly warnings: readonly string[];
 }
 
 /** Needle and scale of a manifold gauge, one standard deviation (class 1.6 to 2.5 instruments; common practice). */
@@ -59,9 +58,9 @@ export const AGREEMENT_SIGMA_PA = 25_000;
 /** The low-side gauge has a scale of a third of the high side's, and errs by a share of its scale. */
 export const LOW_AGREEMENT_SIGMA_PA = 15_000;
 
-function toAbsolute(r: CanonicalReading, reference: PressureReference, barometer: Barometer): number {
-  if (reference === 'absolute') return r.value;
-  return r.value + (reference === 'sealed-gauge' ? SEA_LEVEL_PA : barometer.pressurePa);
+function toAbsolute(pa: number, reference: PressureReference, barometer: Barometer): number {
+  if (reference === 'absolute') return pa;
+  return pa + (reference === 'sealed-gauge' ? SEA_LEVEL_PA : barometer.pressurePa);
 }
 
 /** Mean of a span; on a cycling clutch the end of the on-time, where the low side is lowest and the high side highest. */
@@ -76,14 +75,172 @@ function deviceOf(r: CanonicalReading): Device {
   return r.place === 'high-side-transducer' || r.place === 'low-side-transducer' ? 'transducer' : 'gauge';
 }
 
-const mean = (xs: readonly number[]) => xs.reduce((a, b) => a + b, 0) / xs.length;
+function mean<T>(xs: readonly T[], of: (x: T) => number): number {
+  let sum = 0;
+  for (let i = 0; i < xs.length; i++) sum += of(xs[i]!);
+  return sum / xs.length;
+}
+const paOf = (p: PressureReading) => p.pa;
+const sigmaOf = (p: PressureReading) => p.sigmaPa;
+const siOf = (r: CanonicalReading) => r.value;
+const idOf = (r: { readonly id: string }) => r.id;
+
+/** Mean pressure of one kind of instrument on one side; null where none was read. */
+function meanPa(pressures: readonly PressureReading[], device: Device, side: PressureReading['side']): number | null {
+  let sum = 0;
+  let count = 0;
+  for (const p of pressures) {
+    if (p.device !== device || p.side !== side) continue;
+    sum += p.pa;
+    count++;
+  }
+  return count === 0 ? null : sum / count;
+}
 
 function restGap(pressures: readonly PressureReading[]): number | null {
-  const t = pressures.filter((p) => p.device === 'transducer' && p.side === 'high').map((p) => p.pa);
-  const g = pressures.filter((p) => p.device === 'gauge' && p.side === 'high').map((p) => p.pa);
-  const low = pressures.filter((p) => p.device === 'gauge' && p.side === 'low').map((p) => p.pa);
-  const gauge = g.length > 0 ? g : low;
-  return t.length > 0 && gauge.length > 0 ? mean(t) - mean(gauge) : null;
+  const transducer = meanPa(pressures, 'transducer', 'high');
+  const gauge = meanPa(pressures, 'gauge', 'high') ?? meanPa(pressures, 'gauge', 'low');
+  return transducer === null || gauge === null ? null : transducer - gauge;
+}
+
+interface Pressures {
+  readonly rest: PressureReading[];
+  readonly running: PressureReading[];
+}
+
+/** Absolute pressures, a transducer whose reference was not stated taken in `transducer`. */
+function absolutes(
+  { platform }: EngineInput,
+  readings: readonly CanonicalReading[],
+  seating: Seating,
+  barometer: Barometer,
+  transducer: PressureReference,
+): Pressures {
+  const cycling = platform.compressor === 'fixed-clutch';
+  const rest: PressureReading[] = [];
+  const running: PressureReading[] = [];
+  for (const r of readings) {
+    if (r.quantity !== 'pressure' || r.place === undefined || r.meaning === 'vacuum-rise') continue;
+    const high = isHighSide(r.place);
+    if (!high && !isLowSide(r.place)) continue;
+    const device = deviceOf(r);
+    const stated = r.reference && r.reference !== 'unknown' ? r.reference : undefined;
+    const reference = stated ?? (device === 'transducer' ? transducer : 'vented-gauge');
+    const pa = toAbsolute(readValue(r, cycling), reference, barometer);
+    const span = r.to === undefined ? 0 : Math.abs(r.to - r.value) / (cycling ? 8 : 4);
+    const base = device === 'transducer' ? TRANSDUCER_PA : high ? GAUGE_HIGH_PA : GAUGE_LOW_PA;
+    (r.phase === 'rest' ? rest : running).push({
+      id: r.id,
+      device,
+      place: seat(r.place, seating),
+      side: high ? 'high' : 'low',
+      pa: Math.max(pa, 1000),
+      sigmaPa: Math.hypot(base, span),
+      unknownReference: stated === undefined && device === 'transducer',
+    });
+  }
+  return { rest, running };
+}
+
+/** References a transducer may have, the likeliest first. */
+const REFERENCES: readonly PressureReference[] = ['vented-gauge', 'sealed-gauge', 'absolute'];
+
+/** What is filled reading by reading. */
+interface Slots {
+  readonly x: Float64Array;
+  readonly pa: Float64Array;
+  readonly noise: Float64Array;
+  readonly ids: string[][];
+  readonly devices: (Device | null)[];
+}
+
+/** An instrument of a pressure dimension, and K a Pa there. */
+interface Biased {
+  readonly dim: number;
+  readonly device: Device;
+  readonly perPa: number;
+}
+
+/** The pressures of one dimension; gauges go before transducers. */
+function fillPressure(slots: Slots, dim: number, group: readonly PressureReading[], name: RefrigerantName, compared: boolean): Biased {
+  const gauges = group.filter((p) => p.device === 'gauge');
+  const kept = gauges.length > 0 ? gauges : group;
+  const { device } = kept[0]!;
+  const value = mean(kept, paOf);
+  const T = saturationTemperature(name, value);
+  const perPa = 1 / saturationSlope(name, Math.min(T, 365));
+  slots.pa[dim] = value;
+  slots.x[dim] = T;
+  slots.devices[dim] = device;
+  for (const p of group) slots.ids[dim]!.push(p.id);
+  const look = Math.hypot(mean(kept, sigmaOf), !compared && kept.some((p) => p.unknownReference) ? 40_000 : 0);
+  slots.noise[dim * DIMS + dim]! += (look * perPa) ** 2;
+  return { dim, device, perPa };
+}
+
+/** Bias of an instrument is common to all it reads; after a comparison at rest gauge and transducer share one. */
+function addBiases(noise: Float64Array, biased: readonly Biased[], compared: boolean, barometerSigmaPa: number): void {
+  for (const a of biased) {
+    for (const b of biased) {
+      if (a.device !== b.device && !compared) continue;
+      const low = a.dim < 2;
+      const bias = low ? LOW_AGREEMENT_SIGMA_PA : AGREEMENT_SIGMA_PA;
+      if (low === b.dim < 2) noise[a.dim * DIMS + b.dim]! += bias ** 2 * a.perPa * b.perPa;
+      noise[a.dim * DIMS + b.dim]! += barometerSigmaPa ** 2 * a.perPa * b.perPa;
+    }
+  }
+}
+
+function fillTemperatures(slots: Slots, readings: readonly CanonicalReading[], seating: Seating): void {
+  const byDim = new Map<number, CanonicalReading[]>();
+  for (const r of readings) {
+    if (r.quantity !== 'temperature' || r.phase !== 'running' || r.place === undefined) continue;
+    const dim = temperatureDim(seat(r.place, seating));
+    if (dim < 0) continue;
+    const held = byDim.get(dim);
+    if (held) held.push(r);
+    else byDim.set(dim, [r]);
+  }
+  for (const [dim, group] of byDim) {
+    slots.x[dim] = mean(group, (r) => readValue(r, false));
+    // A contact probe on a pipe is good to about 1.5 K, an imager on bare metal to 4 K (common practice).
+    const sigma = group.some((r) => r.instrument === 'thermal-imager') ? 4 : dim === TV ? 1 : 1.5;
+    slots.noise[dim * DIMS + dim]! += sigma ** 2;
+    for (const r of group) slots.ids[dim]!.push(r.id);
+  }
+}
+
+/** Stroke, speed and duty of the compressor. */
+function fillShares(slots: Slots, input: EngineInput, readings: readonly CanonicalReading[]): void {
+  const { x, noise, ids } = slots;
+  const cycling = input.platform.compressor === 'fixed-clutch';
+  const commands = readings.filter((r) => r.meaning === 'compressor-command');
+  const command = commands.length > 0 ? mean(commands, siOf) : input.conditions.compressorCommand;
+  if (command !== undefined && !cycling) {
+    x[CMD] = command;
+    noise[CMD * DIMS + CMD]! += 0.05 ** 2;
+    ids[CMD]!.push(...commands.map(idOf));
+  }
+  const actual = readings.filter((r) => r.meaning === 'compressor-speed');
+  const asked = readings.filter((r) => r.meaning === 'compressor-speed-requested');
+  if (actual.length > 0 && asked.length > 0 && mean(asked, siOf) > 1) {
+    x[SPD] = mean(actual, siOf) / mean(asked, siOf);
+    noise[SPD * DIMS + SPD]! += 0.03 ** 2;
+    ids[SPD]!.push(...actual.map(idOf), ...asked.map(idOf));
+  }
+  const duty = dutyFromTraces(input);
+  if (duty !== null && cycling) {
+    x[DUTY] = duty;
+    noise[DUTY * DIMS + DUTY]! += 0.05 ** 2;
+  }
+}
+
+/** Transducer less gauge where both stand at one place; null where they do not. */
+function gapAt(group: readonly PressureReading[]): Measured['samePlacePa'] {
+  const gauges = group.filter((p) => p.device === 'gauge');
+  const transducers = group.filter((p) => p.device === 'transducer');
+  if (gauges.length === 0 || transducers.length === 0) return null;
+  return { value: mean(transducers, paOf) - mean(gauges, paOf), ids: [...gauges, ...transducers].map(idOf) };
 }
 
 /**
@@ -92,154 +249,76 @@ function restGap(pressures: readonly PressureReading[]): number | null {
  * Pressures become absolute with the local barometer and then saturation temperatures. A transducer whose reference is not known is tested
  * at rest: the reference that agrees best with the gauge within the agreement of two instruments is taken, before any talk of bias.
  * A difference at rest between gauge and transducer is taken out of the running readings of the transducer.
+ *
+ * In parts of its own each: the machine code of one function with all of them is made anew at every instrument that was not seen before.
  */
 export function measure(input: EngineInput, readings: readonly CanonicalReading[], seating: Seating, barometer: Barometer): Measured {
   const name = input.platform.refrigerant;
-  const cycling = input.platform.compressor === 'fixed-clutch';
-  const warnings: string[] = [];
-
-  const absolutes = (transducer: PressureReference): { rest: PressureReading[]; running: PressureReading[] } => {
-    const rest: PressureReading[] = [];
-    const running: PressureReading[] = [];
-    for (const r of readings) {
-      if (r.quantity !== 'pressure' || r.place === undefined || r.meaning === 'vacuum-rise') continue;
-      const high = isHighSide(r.place);
-      if (!high && !isLowSide(r.place)) continue;
-      const device = deviceOf(r);
-      const stated = r.reference && r.reference !== 'unknown' ? r.reference : undefined;
-      const reference = stated ?? (device === 'transducer' ? transducer : 'vented-gauge');
-      const pa = toAbsolute({ ...r, value: readValue(r, cycling) }, reference, barometer);
-      const span = r.to === undefined ? 0 : Math.abs(r.to - r.value) / (cycling ? 8 : 4);
-      const base = device === 'transducer' ? TRANSDUCER_PA : high ? GAUGE_HIGH_PA : GAUGE_LOW_PA;
-      (r.phase === 'rest' ? rest : running).push({
-        id: r.id,
-        device,
-        place: seat(r.place, seating),
-        side: high ? 'high' : 'low',
-        pa: Math.max(pa, 1000),
-        sigmaPa: Math.hypot(base, span),
-        unknownReference: stated === undefined && device === 'transducer',
-      });
-    }
-    return { rest, running };
-  };
-
   const stated = input.platform.transducerReference;
   let reference: PressureReference = stated && stated !== 'unknown' ? stated : 'vented-gauge';
+  let read = absolutes(input, readings, seating, barometer, reference);
   const untested = !stated || stated === 'unknown';
-  const asVented = absolutes(reference);
-  const testable = asVented.rest.some((p) => p.unknownReference);
-  if (untested && testable) {
-    const gap = (ref: PressureReference) => Math.abs(restGap(absolutes(ref).rest) ?? Number.POSITIVE_INFINITY);
-    const candidates: PressureReference[] = ['vented-gauge', 'sealed-gauge', 'absolute'];
-    const best = candidates.reduce((a, b) => (gap(b) < gap(a) - 1_000 ? b : a));
-    if (gap(best) < 2 * AGREEMENT_SIGMA_PA) reference = best;
+  if (untested && read.rest.some((p) => p.unknownReference)) {
+    let least = Number.POSITIVE_INFINITY;
+    for (const candidate of REFERENCES) {
+      const gap = Math.abs(restGap(absolutes(input, readings, seating, barometer, candidate).rest) ?? Number.POSITIVE_INFINITY);
+      if (gap >= least - 1_000) continue;
+      least = gap;
+      reference = candidate;
+    }
+    if (least >= 2 * AGREEMENT_SIGMA_PA) reference = 'vented-gauge';
+    if (reference !== 'vented-gauge') read = absolutes(input, readings, seating, barometer, reference);
   }
-  const { rest, running } = absolutes(reference);
+  const { rest, running } = read;
   const differencePa = restGap(rest);
-  const lowRest = rest.filter((p) => p.side === 'low' && p.device === 'gauge').map((p) => p.pa);
-  const highRest = rest.filter((p) => p.side === 'high' && p.device === 'gauge').map((p) => p.pa);
-  const sidesPa = lowRest.length > 0 && highRest.length > 0 ? mean(lowRest) - mean(highRest) : null;
+  const compared = differencePa !== null;
+  const lowRest = meanPa(rest, 'gauge', 'low');
+  const highRest = meanPa(rest, 'gauge', 'high');
+  const sidesPa = lowRest === null || highRest === null ? null : lowRest - highRest;
 
   // Taken at rest with everything open, a difference of the instruments is bias and belongs to neither running reading.
-  const correction = differencePa ?? 0;
-  const corrected = running.map((p) =>
-    p.device === 'transducer' && p.side === 'high' ? { ...p, pa: Math.max(p.pa - correction, 1000) } : p,
-  );
+  const corrected = compared
+    ? running.map((p) => (p.device === 'transducer' && p.side === 'high' ? { ...p, pa: Math.max(p.pa - differencePa, 1000) } : p))
+    : running;
 
-  const x = new Float64Array(DIMS).fill(Number.NaN);
-  const pa = new Float64Array(DIMS).fill(Number.NaN);
-  const noise = new Float64Array(DIMS * DIMS);
-  const ids: string[][] = Array.from({ length: DIMS }, () => []);
-  const devices: (Device | null)[] = new Array(DIMS).fill(null);
-
+  const slots: Slots = {
+    x: new Float64Array(DIMS).fill(Number.NaN),
+    pa: new Float64Array(DIMS).fill(Number.NaN),
+    noise: new Float64Array(DIMS * DIMS),
+    ids: Array.from({ length: DIMS }, () => []),
+    devices: new Array(DIMS).fill(null),
+  };
   const perDim = new Map<number, PressureReading[]>();
   for (const p of corrected) {
     const dim = pressureDim(p.place);
-    if (dim >= 0) perDim.set(dim, [...(perDim.get(dim) ?? []), p]);
+    if (dim < 0) continue;
+    const held = perDim.get(dim);
+    if (held) held.push(p);
+    else perDim.set(dim, [p]);
   }
   let samePlace: Measured['samePlacePa'] = null;
-  const biasK: { dim: number; device: Device; perPa: number }[] = [];
+  const biased: Biased[] = [];
   for (const [dim, group] of perDim) {
-    const gauges = group.filter((p) => p.device === 'gauge');
-    const transducers = group.filter((p) => p.device === 'transducer');
-    if (gauges.length > 0 && transducers.length > 0) {
-      samePlace = {
-        value: mean(transducers.map((p) => p.pa)) - mean(gauges.map((p) => p.pa)),
-        ids: [...gauges, ...transducers].map((p) => p.id),
-      };
-    }
-    const kept = gauges.length > 0 ? gauges : transducers;
-    const value = mean(kept.map((p) => p.pa));
-    const T = saturationTemperature(name, value);
-    const perPa = 1 / saturationSlope(name, Math.min(T, 365));
-    pa[dim] = value;
-    x[dim] = T;
-    devices[dim] = kept[0]!.device;
-    ids[dim]!.push(...group.map((p) => p.id));
-    const look = Math.hypot(mean(kept.map((p) => p.sigmaPa)), kept.some((p) => p.unknownReference) && differencePa === null ? 40_000 : 0);
-    noise[dim * DIMS + dim]! += (look * perPa) ** 2;
-    biasK.push({ dim, device: kept[0]!.device, perPa });
+    samePlace = gapAt(group) ?? samePlace;
+    biased.push(fillPressure(slots, dim, group, name, compared));
   }
-  // Bias of an instrument is common to all it reads; after a comparison at rest gauge and transducer share one.
-  for (const a of biasK) {
-    for (const b of biasK) {
-      const same = a.device === b.device || differencePa !== null;
-      const low = a.dim < 2;
-      const bias = low ? LOW_AGREEMENT_SIGMA_PA : AGREEMENT_SIGMA_PA;
-      if (same && low === b.dim < 2) noise[a.dim * DIMS + b.dim]! += bias ** 2 * a.perPa * b.perPa;
-      if (same) noise[a.dim * DIMS + b.dim]! += barometer.sigmaPa ** 2 * a.perPa * b.perPa;
-    }
-  }
+  addBiases(slots.noise, biased, compared, barometer.sigmaPa);
+  fillTemperatures(slots, readings, seating);
+  fillShares(slots, input, readings);
 
-  const temperatures = new Map<number, CanonicalReading[]>();
-  for (const r of readings) {
-    if (r.quantity !== 'temperature' || r.phase !== 'running' || r.place === undefined) continue;
-    const dim = temperatureDim(seat(r.place, seating));
-    if (dim >= 0) temperatures.set(dim, [...(temperatures.get(dim) ?? []), r]);
-  }
-  for (const [dim, group] of temperatures) {
-    x[dim] = mean(group.map((r) => readValue(r, false)));
-    // A contact probe on a pipe is good to about 1.5 K, an imager on bare metal to 4 K (common practice).
-    const sigma = group.some((r) => r.instrument === 'thermal-imager') ? 4 : dim === temperatureDim('vent') ? 1 : 1.5;
-    noise[dim * DIMS + dim]! += sigma ** 2;
-    ids[dim]!.push(...group.map((r) => r.id));
-  }
-
-  const share = (meaning: string) => readings.filter((r) => r.meaning === meaning);
-  const commands = share('compressor-command');
-  const command = commands.length > 0 ? mean(commands.map((r) => r.value)) : input.conditions.compressorCommand;
-  if (command !== undefined && input.platform.compressor !== 'fixed-clutch') {
-    x[CMD] = command;
-    noise[CMD * DIMS + CMD]! += 0.05 ** 2;
-    ids[CMD]!.push(...commands.map((r) => r.id));
-  }
-  const actual = share('compressor-speed');
-  const asked = share('compressor-speed-requested');
-  if (actual.length > 0 && asked.length > 0 && mean(asked.map((r) => r.value)) > 1) {
-    x[SPD] = mean(actual.map((r) => r.value)) / mean(asked.map((r) => r.value));
-    noise[SPD * DIMS + SPD]! += 0.03 ** 2;
-    ids[SPD]!.push(...actual.map((r) => r.id), ...asked.map((r) => r.id));
-  }
-  const duty = dutyFromTraces(input);
-  if (duty !== null && cycling) {
-    x[DUTY] = duty;
-    noise[DUTY * DIMS + DUTY]! += 0.05 ** 2;
-  }
-
-  const present = Array.from({ length: DIMS }, (_, i) => i).filter((i) => Number.isFinite(x[i]!));
+  const present: number[] = [];
+  for (let i = 0; i < DIMS; i++) if (Number.isFinite(slots.x[i]!)) present.push(i);
   return {
-    x,
+    x: slots.x,
     present,
-    noise,
-    ids: ids.map((list) => [...new Set(list)].sort()),
-    pa,
-    devices,
+    noise: slots.noise,
+    ids: slots.ids.map((list) => (list.length < 2 ? list : [...new Set(list)].sort())),
+    pa: slots.pa,
+    devices: slots.devices,
     rest: { readings: rest, differencePa, sidesPa },
     running: corrected,
     samePlacePa: samePlace,
     transducerReference: reference,
-    warnings,
   };
 }
 

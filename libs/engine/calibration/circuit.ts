@@ -3,7 +3,7 @@ import { CMD, DIMS } from '../dims.js';
 import { faultNodes } from '../effects/nodes.js';
 import type { EnginePlatform } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
-import type { HypothesisNode } from '../node.js';
+import { type HypothesisNode, hypothesisNode } from '../node.js';
 import { Room } from '../room.js';
 import type { Weather } from '../weather.js';
 import { congruent, reshaping } from './matrix.js';
@@ -79,20 +79,10 @@ export function circuitOf(
     }
     const { code, severity, capacityLost, lossSigma } = node;
     if (code === 'displacement-stuck-low') commandAtItsEnd(mean, covariance, healthy.covariance, dims);
-    nodes.push({ code, cascade: null, severity, capacityLost, lossSigma, share, mean, spread: covariance, simulated: true });
+    nodes.push(hypothesisNode(code, severity, capacityLost, share, mean, covariance, null, true, lossSigma));
   };
   simulated.add('healthy');
-  if (sound.length === 1)
-    nodes.push({
-      code: 'healthy',
-      cascade: null,
-      severity: 0,
-      capacityLost: 0,
-      share: 1,
-      mean: healthy.mean,
-      spread: null,
-      simulated: true,
-    });
+  if (sound.length === 1) nodes.push(hypothesisNode('healthy', 0, 0, 1, healthy.mean, null, null, true));
   else for (const [r, node] of soundRegimes.entries()) add(node, soundShares[r]!, sound[r]!);
   for (const regimes of bands) {
     if (!applies(regimes[0]!.code, platform)) continue;

@@ -1,6 +1,6 @@
 import { entryOf } from '../catalogue/entries.js';
 import type { FaultCode } from '../codes.js';
-import type { HypothesisNode } from '../node.js';
+import { type HypothesisNode, hypothesisNode } from '../node.js';
 
 /** Faults whose source may still be running when their consequence shows: debris, moisture, sealant, leaks, heat. */
 const SOURCES: readonly FaultCode[] = ['compressor-wear', 'moisture', 'sealant', 'undercharge', 'valve-stuck-open', 'orifice-oversize'];
@@ -30,5 +30,12 @@ export function cascadeEdges(present: ReadonlySet<string>): Edge[] {
 
 /** The effect's nodes again, with the cause still in place. Its circuit is the effect's; findings and records tell the pair from the effect alone. */
 export function cascadeNodes(edges: readonly Edge[], singles: readonly HypothesisNode[]): HypothesisNode[] {
-  return edges.flatMap(({ cause, effect }) => singles.filter((n) => n.code === effect).map((n) => ({ ...n, cascade: cause })));
+  const nodes: HypothesisNode[] = [];
+  for (const { cause, effect } of edges) {
+    for (const n of singles) {
+      if (n.code !== effect) continue;
+      nodes.push(hypothesisNode(n.code, n.severity, n.capacityLost, n.share, n.mean, n.spread, cause, n.simulated, n.lossSigma));
+    }
+  }
+  return nodes;
 }

@@ -3,7 +3,7 @@ import { FAULT_CODES, type FaultCode, type HypothesisCode, type RefrigerantName 
 import { CMD, D0, D1, DIMS, DUTY, E, L, PRESSURE_DIMS, Q1, Q2, SPD, TC, TD, TQ1, TQ2, TS, TV } from '../dims.js';
 import type { EnginePlatform } from '../evidence.js';
 import type { Expectation } from '../expectation.js';
-import type { HypothesisNode } from '../node.js';
+import { type HypothesisNode, hypothesisNode } from '../node.js';
 import { Room } from '../room.js';
 import { saturationPressure, saturationTemperature } from '../saturation.js';
 import type { Weather } from '../weather.js';
@@ -114,7 +114,7 @@ export function faultNodes(
       for (const row of rows) nodes.push(nodeOf(code, row, weather, sound, room));
     } else {
       const severity = code === 'healthy' ? 0 : 0.5;
-      nodes.push({ code, cascade: null, severity, capacityLost: 0, share: 1, mean: healthy.mean, spread: null });
+      nodes.push(hypothesisNode(code, severity, 0, 1, healthy.mean, null));
     }
   }
   return nodes;
@@ -124,7 +124,7 @@ function nodeOf(code: FaultCode, row: EffectRow, weather: Weather, sound: Sound,
   const { mean, covariance } = room.take();
   shift(row, weather, sound, mean);
   const spread = spreadOf(row, sound, mean, covariance);
-  return { code, cascade: null, severity: Math.min(row.severity, 1), capacityLost: row.lost, share: row.share, mean, spread };
+  return hypothesisNode(code, Math.min(row.severity, 1), row.lost, row.share, mean, spread);
 }
 
 /** A hypothesis that leaves the circuit healthy but lets some dimensions read anything within a width. */
@@ -133,14 +133,13 @@ export function looseNode(
   healthy: Expectation,
   loose: readonly (readonly [dim: number, sigma: number])[],
   room: Room,
-  common = 0,
+  { common = 0, share = 1, mean = healthy.mean }: { readonly common?: number; readonly share?: number; readonly mean?: Float64Array } = {},
 ): HypothesisNode {
-  const node = { code, cascade: null, severity: 0.5, capacityLost: 0, share: 1, mean: healthy.mean };
-  if (loose.length === 0) return { ...node, spread: null };
+  if (loose.length === 0) return hypothesisNode(code, 0.5, 0, share, mean, null);
   const spread = room.take().covariance.fill(0);
   for (const [i, sigma] of loose) {
     spread[i * DIMS + i]! += sigma * sigma;
     for (const [j] of loose) spread[i * DIMS + j]! += common * common;
   }
-  return { ...node, spread };
+  return hypothesisNode(code, 0.5, 0, share, mean, spread);
 }
