@@ -1,5 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, it, jest } from '@jest/globals';
+import { hasCases, warmCases, warmEndedRepairs } from '#libs/casebook/history/history.queries.js';
 import { KnownSignatures } from '#libs/casebook/history/known-signatures.js';
 import { signatureCode } from '#libs/casebook/history/signature-code.js';
 import { type Casebook, openCasebook } from '#libs/casebook/index.js';
@@ -119,6 +120,21 @@ describe('signatures that are kept in memory', () => {
     const other = await casebook.access.foundOrganisation({ name: 'Another', slug: randomUUID(), demo: false });
     const shelf = await casebook.context.inTenant(other.orgId, (tx) => known.of(tx, other.orgId, KIND));
     expect(shelf.nearest(signature(1), 2, 5)).toEqual({ count: 0, ids: [] });
+  });
+
+  it('are looked up in pages that are read ahead: each case and each repair that ended is passed once', async () => {
+    const passed = async (warm: typeof warmCases) => {
+      const lasts: string[] = [];
+      for (let last: string | null = null; ; lasts.push(last)) {
+        last = await inTenant((tx) => warm(tx, orgId, last, 10));
+        if (last === null) return lasts;
+      }
+    };
+    const ordered = [...caseIds].sort();
+    expect(await passed(warmCases)).toEqual([ordered[9], ordered[19], ordered[29], ordered[32]]);
+    expect(await passed(warmEndedRepairs)).toEqual([]);
+    expect(await inTenant((tx) => hasCases(tx, orgId, CASES))).toBe(true);
+    expect(await inTenant((tx) => hasCases(tx, orgId, CASES + 1))).toBe(false);
   });
 
   it('are picked from, but what is void by now or of another layout is not shown', async () => {

@@ -172,13 +172,48 @@ export interface EndedRepairRow {
   readonly days: number;
 }
 
+/** Answered from an index alone. */
 export async function endedRepairs(tx: Tx, orgId: string, caseIds: readonly string[]): Promise<EndedRepairRow[]> {
   const { rows } = await tx.query<EndedRepairRow>({
     name: 'history.ended-repairs',
-    text: `select r.case_id as "caseId", e.fault, e.action, e.intent, e.started_on::text as day, e.end_kind as "end", (e.ended_on - e.started_on)::int as days
-             from repair r join episode e on e.org_id = r.org_id and e.repair_id = r.id
-            where r.org_id = $1 and r.case_id = any($2) order by e.started_on, e.id`,
+    text: `select case_id as "caseId", fault, action, intent, started_on::text as day, end_kind as "end", (ended_on - started_on)::int as days
+             from episode where org_id = $1 and case_id = any($2) order by started_on, fault, action, intent, end_kind, ended_on`,
     values: [orgId, caseIds],
   });
   return rows;
+}
+
+/**
+ * Brings pages into the database's memory that `standingCases` looks up, some cases at a time.
+ * @returns the last of them, null where there are none any more.
+ */
+export async function warmCases(tx: Tx, orgId: string, after: string | null, limit: number): Promise<string | null> {
+  const { rows } = await tx.query<{ last: string | null }>({
+    name: 'history.warm-cases',
+    text: `select (array_agg(c.id))[count(c.status)] as last
+             from (select id, status from shop_case where org_id = $1 and ($2::uuid is null or id > $2) order by id limit $3) c`,
+    values: [orgId, after, limit],
+  });
+  return rows[0]!.last;
+}
+
+/** The same of the index from which `endedRepairs` answers. */
+export async function warmEndedRepairs(tx: Tx, orgId: string, after: string | null, limit: number): Promise<string | null> {
+  const { rows } = await tx.query<{ last: string | null }>({
+    name: 'history.warm-ended-repairs',
+    text: `select (array_agg(e.case_id))[count(*)] as last
+             from (select case_id from episode where org_id = $1 and ($2::uuid is null or case_id > $2) order by case_id limit $3) e`,
+    values: [orgId, after, limit],
+  });
+  return rows[0]!.last;
+}
+
+/** Whether an organisation has so many cases. */
+export async function hasCases(tx: Tx, orgId: string, least: number): Promise<boolean> {
+  const { rows } = await tx.query<{ count: number }>({
+    name: 'history.has-cases',
+    text: 'select count(*)::int as count from (select from shop_case where org_id = $1 limit $2) c',
+    values: [orgId, least],
+  });
+  return rows[0]!.count >= least;
 }

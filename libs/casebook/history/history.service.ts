@@ -15,14 +15,17 @@ import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
 import { findVehicle, sightingsOf } from '../vehicles/vehicles.queries.js';
 import {
   endedRepairs,
+  hasCases,
   layoutsOf,
   type SignatureKind,
   type StandingCase,
   signatureOfCase,
   standingCases,
   visitsOfVehicle,
+  warmCases,
+  warmEndedRepairs,
 } from './history.queries.js';
-import { KnownSignatures } from './known-signatures.js';
+import { KnownSignatures, WORTH_KEEPING } from './known-signatures.js';
 import { nearestDimensions, signatureDistance } from './likeness.js';
 import type { SignatureShelf } from './signature-shelf.js';
 
@@ -32,6 +35,8 @@ const SPARE = 12;
 const MINIMUM_SHARED = 2;
 const SHARED_SHARE = 0.5;
 const DEFAULT_SIMILAR = 10;
+/** Cases whose pages are brought into the database's memory by one statement. */
+const WARMED_TOGETHER = 20_000;
 
 interface Asked {
   readonly version: string;
@@ -86,10 +91,19 @@ export class HistoryService {
     });
   }
 
-  /** Reads into memory what the first question about similar cases of a large region would have to wait for. */
+  /**
+   * Reads into memory what the first questions about similar cases of a large region would have to wait for: the signatures into this process's, and into the
+   * database's the pages in which the cases shown are looked up. They lie anywhere, and a page that is not there yet costs as much as a thousand comparisons.
+   */
   async readAhead(orgId: string): Promise<void> {
+    if (!(await this.context.inTenant(orgId, (tx) => hasCases(tx, orgId, WORTH_KEEPING)))) return;
     for (const layout of await this.context.inTenant(orgId, (tx) => layoutsOf(tx, orgId))) {
       await this.context.inTenant(orgId, (tx) => this.signatures.warm(tx, orgId, { version: signatureVersion, layout }));
+    }
+    for (const warm of [warmCases, warmEndedRepairs]) {
+      let last: string | null = null;
+      do last = await this.context.inTenant(orgId, (tx) => warm(tx, orgId, last, WARMED_TOGETHER));
+      while (last !== null);
     }
   }
 

@@ -13,7 +13,7 @@ import { rowBytesOf, SignatureShelf } from './signature-shelf.js';
 /** Cases of a layout that are looked through; the newest of more. */
 const LOOKED_THROUGH = 2_000_000;
 /** Fewer are read anew in every question. */
-const WORTH_KEEPING = 20_000;
+export const WORTH_KEEPING = 20_000;
 /** Read together: some milliseconds, after which others have their turn. */
 const PAGE = 20_000;
 /** After so many were stored since the first reading all are read anew. */

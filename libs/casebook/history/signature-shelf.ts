@@ -16,6 +16,7 @@ export const rowBytesOf = (dimensions: number): number => ID_BYTES + codeBytes(d
 interface Block {
   count: number;
   readonly ids: Uint8Array;
+  /** Dimension behind dimension: most cases are given up after the first few, and the others need not come into the processor. */
   readonly values: Int16Array;
   /** Which dimensions were read, a bit each. */
   readonly masks: Uint32Array;
@@ -88,29 +89,25 @@ export class SignatureShelf {
   nearest(asked: readonly (number | null)[], minimumShared: number, most: number): Nearest {
     const read = asked.flatMap((value, d) => (value === null ? [] : [{ d, value: thousandths(value) }]));
     read.sort((a, b) => Math.abs(b.value) - Math.abs(a.value));
-    const places = Int32Array.from(read, ({ d }) => d);
+    const starts = Int32Array.from(read, ({ d }) => d * BLOCK_ROWS);
     const own = Int32Array.from(read, ({ value }) => value);
     const askedMask = read.reduce((mask, { d }) => mask | (1 << d), 0);
+    const glanced = Array.from({ length: GLANCED }, (_, k) => ({ start: starts[k] ?? 0, least: leastSquares(own[k] ?? null) }));
     const best = new Smallest(most);
     const found: { readonly score: number; readonly block: Block; readonly row: number }[] = [];
-    const least = Math.max(1, minimumShared);
+    const bounds = new Float64Array(MOST_DIMENSIONS + 1);
+    const rows = new Int32Array(BLOCK_ROWS);
     for (const block of this.blocks) {
-      const { values, masks, count } = block;
-      for (let row = 0; row < count; row++) {
-        const shared = bitsOf(masks[row]! & askedMask);
-        if (shared < least) continue;
-        // sum/shared · asked/shared orders as its square root does.
+      // sum/shared · asked/shared orders as its square root does.
+      for (let shared = 0; shared < bounds.length; shared++) {
+        bounds[shared] = shared < Math.max(1, minimumShared) ? -1 : best.limit * shared * shared;
+      }
+      const left = glance(block, askedMask, glanced, bounds, rows);
+      for (let r = 0; r < left; r++) {
+        const row = rows[r]!;
+        const shared = bitsOf(block.masks[row]! & askedMask);
         const bound = best.limit * shared * shared;
-        const at = row * this.dimensions;
-        let sum = 0;
-        for (let k = 0; k < places.length; k++) {
-          const value = values[at + places[k]!]!;
-          if (value === UNREAD) continue;
-          let difference = own[k]! - value;
-          if (difference > FARTHEST || difference < -FARTHEST) difference = FARTHEST;
-          sum += difference * difference;
-          if (sum > bound) break;
-        }
+        const sum = sumOfSquares(block.values, row, starts, own, bound);
         if (sum > bound) continue;
         const score = sum / (shared * shared);
         best.add(score);
@@ -143,7 +140,7 @@ export class SignatureShelf {
     let mask = 0;
     for (let d = 0; d < this.dimensions; d++) {
       const value = code[from + d]!;
-      values[row * this.dimensions + d] = value;
+      values[d * BLOCK_ROWS + row] = value;
       if (value !== UNREAD) mask |= 1 << d;
     }
     masks[row] = mask;
@@ -164,6 +161,67 @@ export class SignatureShelf {
     }
     return null;
   }
+}
+
+/** So many of the asked values are looked at together, without a branch for each: those of most cases that are far away say so by themselves. */
+const GLANCED = 3;
+/** Values are told apart by steps of 64 thousandths at that. */
+const STEP_BITS = 6;
+const HALF_STEPS = 0x8000 >> STEP_BITS;
+
+interface Glanced {
+  /** Where the dimension begins in a block. */
+  readonly start: number;
+  readonly least: Int32Array;
+}
+
+/** What the square of the difference to an asked value is at least, by the step of the other; zero where that may be unread, and all of them for no value. */
+function leastSquares(asked: number | null): Int32Array {
+  const least = new Int32Array(2 * HALF_STEPS);
+  for (let step = 1; step < least.length && asked !== null; step++) {
+    const low = (step - HALF_STEPS) << STEP_BITS;
+    const high = low + (1 << STEP_BITS) - 1;
+    const difference = Math.min(FARTHEST, asked < low ? low - asked : asked > high ? asked - high : 0);
+    least[step] = difference * difference;
+  }
+  return least;
+}
+
+/**
+ * The rows of a block whose first values leave them within the bound for as many dimensions as they share. Loops over nothing but numbers, in functions of their
+ * own: they stay compiled whatever else the process does.
+ * @returns how many there are.
+ */
+function glance(
+  { values, masks, count }: Block,
+  askedMask: number,
+  glanced: readonly Glanced[],
+  bounds: Float64Array,
+  rows: Int32Array,
+): number {
+  const [{ start: startA, least: a }, { start: startB, least: b }, { start: startC, least: c }] = glanced as [Glanced, Glanced, Glanced];
+  let left = 0;
+  for (let row = 0; row < count; row++) {
+    const sum =
+      a[(values[startA + row]! >> STEP_BITS) + HALF_STEPS]! +
+      b[(values[startB + row]! >> STEP_BITS) + HALF_STEPS]! +
+      c[(values[startC + row]! >> STEP_BITS) + HALF_STEPS]!;
+    rows[left] = row;
+    left += sum <= bounds[bitsOf(masks[row]! & askedMask)]! ? 1 : 0;
+  }
+  return left;
+}
+
+/** Given up as soon as it passes the bound. */
+function sumOfSquares(values: Int16Array, row: number, starts: Int32Array, own: Int32Array, bound: number): number {
+  let sum = 0;
+  for (let k = 0; k < starts.length && sum <= bound; k++) {
+    const value = values[starts[k]! + row]!;
+    if (value === UNREAD) continue;
+    const difference = Math.max(-FARTHEST, Math.min(FARTHEST, own[k]! - value));
+    sum += difference * difference;
+  }
+  return sum;
 }
 
 /** The smallest numbers so far; `limit` is the largest of them, with room for its rounding, once there are so many. */
