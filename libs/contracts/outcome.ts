@@ -23,7 +23,7 @@ export type EpisodeEnd = z.infer<typeof EpisodeEnd>;
 export const Clock = z.enum(['degree-days', 'calendar-days', 'distance']).meta({
   id: 'Clock',
   description:
-    'degree-days: cooling degree-days where the vehicle lives (base 18 °C), with a little for every day. calendar-days: days. distance: kilometres, interpolated between odometer readings.',
+    'degree-days: cooling degree-days where the vehicle lives (base 18 °C), with a little for every day. calendar-days: days. distance: kilometres, straight between odometer readings and on from the last as fast as before.',
 });
 export type Clock = z.infer<typeof Clock>;
 
@@ -66,7 +66,12 @@ export const Episode = z
     endShopId: Id.nullable(),
     days: z.number(),
     degreeDays: z.number(),
-    odometerKm: z.number().nullable().describe('Kilometres run, by interpolation between odometer readings; null where they tell nothing'),
+    odometerKm: z
+      .number()
+      .nullable()
+      .describe(
+        'Kilometres run up to the day it ended or was last seen, straight between odometer readings and on from the last as fast as before; null where the odometer was not read by the day of the repair',
+      ),
   })
   .meta({ id: 'Episode' });
 export type Episode = z.infer<typeof Episode>;

@@ -1,5 +1,5 @@
 import { describe, expect, it } from '@jest/globals';
-import { nullStudy, powerStudy } from './outcomes-patterns.js';
+import { gapStudy, nullStudy, powerStudy } from './outcomes-patterns.js';
 import { FULL, tell } from './outcomes-size.js';
 import { cellStudy, rateStudy, treeStudy } from './outcomes-small-cells.js';
 
@@ -56,5 +56,14 @@ describe('recurring patterns', () => {
     expect(study.reversed / n).toBeLessThan(0.2);
     expect(study.medianRatio).toBeGreaterThan(2.5);
     expect(study.medianRatio).toBeLessThan(6);
+  });
+
+  it('vehicles that are seen rarely do not make a planted ratio look smaller, nor one of 1 other than it is', () => {
+    const study = gapStudy(FULL ? 60_000 : 6_000, 4, 1);
+    tell('gaps', study);
+    // Standard error of the logarithm: both pairs have some hundred exposed events in 6,000 vehicles, the unrelated one a third of the other's.
+    const slack = 4 * Math.sqrt(4 / study.exposedEvents);
+    expect(Math.abs(Math.log(study.planted / 4))).toBeLessThan(slack);
+    expect(Math.abs(Math.log(study.unrelated))).toBeLessThan(slack);
   });
 });

@@ -1,4 +1,5 @@
 import { describe, expect, it } from '@jest/globals';
+import { distanceStudy } from './outcomes-distance.js';
 import { delayStudy, linkageStudy, presenceStudy } from './outcomes-linkage.js';
 import { studySize, tell } from './outcomes-size.js';
 
@@ -23,6 +24,19 @@ describe('what is not seen', () => {
     expect(worst(leave)).toBeLessThan(0.03 + 4 * Math.sqrt(0.25 / (repairs / 4)));
     // Counting every return, among vehicles that are otherwise given up after a year, makes the second year look worse than it is.
     expect(stay.anyReturn.at(-1)! - stay.truth.at(-1)!).toBeGreaterThan(0.02);
+  });
+
+  it('distance: what still runs is carried on as long as it is followed; to its last reading alone it looks far worse than it is', () => {
+    const repairs = studySize(40_000);
+    const studies = [1, 0.5, 0.2].map((read) => distanceStudy(repairs, read, 3));
+    tell('distance', studies);
+    for (const { truth, carriedOn, toLastReading, unread } of studies) {
+      const worst = Math.max(...carriedOn.map((p, i) => Math.abs(p - truth[i]!)));
+      expect(worst).toBeLessThan(0.03 + 4 * Math.sqrt(0.25 / ((repairs - unread) / 2)));
+      expect(toLastReading[2]! - truth[2]!).toBeGreaterThan(0.3);
+    }
+    // Each odometer is read at every second visit: half of the repairs have no reading by their day.
+    expect(studies[1]!.unread / repairs).toBeCloseTo(0.5, 1);
   });
 
   it('reporting delay: the plain share is too quick, the estimate right', () => {

@@ -1,3 +1,6 @@
+import { COMMON_RULES } from '#libs/casebook/outcomes/outcome-rules.js';
+import { weighedPatterns } from '#libs/casebook/outcomes/patterns.js';
+import type { ProvedVisit, WatchedVehicle } from '#libs/casebook/outcomes/patterns.queries.js';
 import { type Pattern, recurringPatterns, type VehicleHistory } from '#libs/outcomes/index.js';
 import { type Random, seeded } from './outcomes-random.js';
 
@@ -103,4 +106,49 @@ export function powerStudy(regions: number, seed: number, size: Region): PowerSt
 
 function called(pattern: Pattern): boolean {
   return pattern.verdict === 'discovered' || pattern.verdict === 'replicated';
+}
+
+export interface GapStudy {
+  /** Ratio quoted for a planted pair, and for one that is not related, of all vehicles. */
+  readonly planted: number;
+  readonly unrelated: number;
+  readonly exposedEvents: number;
+}
+
+/** Vehicles that are there for five years and come only with faults, each 0.08 a year, and 0.3 times a year for other work: what is seen of them is far between. */
+export function gapStudy(vehicles: number, planted: number, seed: number): GapStudy {
+  const random = seeded(seed);
+  const [a, b, c, d] = ['compressor-wear', 'condenser-passages', 'condenser-fan', 'air-door'] as const;
+  const span = 5 * YEAR;
+  const visits: ProvedVisit[] = [];
+  const seen: WatchedVehicle[] = [];
+  for (let v = 0; v < vehicles; v++) {
+    const id = `${v}`;
+    const days = new Set<number>();
+    const found = (fault: ProvedVisit['fault'], day: number) => {
+      const at = START + Math.ceil(day);
+      days.add(at);
+      visits.push({ vehicleId: id, isLinked: true, fault, day: at, shopId: `s${Math.floor(random.uniform() * 8)}` });
+    };
+    const add = (fault: ProvedVisit['fault'], rate: number, from: number, until: number) => {
+      for (let day = from + random.exponential() / rate; day < until; day += random.exponential() / rate) found(fault, day);
+    };
+    const rate = 0.08 / YEAR;
+    // Once at most, so that all exposed time is of the planted rate.
+    const first = random.exponential() / rate;
+    if (first < span) found(a, first);
+    for (const fault of [b, c, d]) add(fault, rate, 0, span);
+    if (first < span) add(b, (planted - 1) * rate, first + 1, Math.min(span, first + YEAR));
+    if (days.size === 0) continue;
+    const firstDay = Math.min(...days);
+    for (let day = (random.exponential() * YEAR) / 0.3; day < span; day += (random.exponential() * YEAR) / 0.3) {
+      if (START + Math.ceil(day) >= firstDay) days.add(START + Math.ceil(day));
+    }
+    const place = { platformId: 'p', modelYear: 2015, firstYear: 2012, firstShopId: 's0' };
+    seen.push({ id, half: v % 2 === 0 ? 0 : 1, ...place, days: [...days].sort((x, y) => x - y) });
+  }
+  const now = new Date((START + Math.ceil(span)) * 86_400_000);
+  const { patterns } = weighedPatterns({ vehicles: seen, visits, platforms: [], climates: [], rules: COMMON_RULES, now });
+  const of = (cause: string, effect: string) => patterns.find((one) => one.cause === cause && one.effect === effect)!;
+  return { planted: of(a, b).both.ratio!, unrelated: of(c, d).both.ratio!, exposedEvents: of(a, b).exposedEvents };
 }

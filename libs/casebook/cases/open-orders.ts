@@ -172,7 +172,7 @@ class OrderPage {
     this.addSighting(sighting);
     const linkedBy = vehicle.vinHash ? 'vin' : vehicle.plateHash ? 'plate' : 'none';
     this.links.addVisit(
-      { vehicleId: vehicle.id, platformId: vehicle.platformId, linkedBy },
+      { vehicleId: vehicle.id, platformId: vehicle.platformId, modelYear: vehicle.modelYear, linkedBy },
       {
         caseId: id,
         shopId: shop.id,

@@ -7,8 +7,9 @@ import { findCase } from '../cases/cases.queries.js';
 import type { CasebookContext } from '../context.js';
 import type { DiagnosisService } from '../diagnosis/diagnosis.service.js';
 import { clocksOf } from '../outcomes/clocks.js';
-import { COMMON_RULES } from '../outcomes/outcome-rules.js';
+import { standingRules } from '../outcomes/outcome-rules.queries.js';
 import { episodesOfVehicle, shopClimates } from '../outcomes/outcomes.queries.js';
+import { clocksRun } from '../outcomes/return-rates.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import { repairsOfVehicle } from '../repairs/repairs.queries.js';
 import { VehicleNotFound } from '../vehicles/vehicles.errors.js';
@@ -65,7 +66,7 @@ export class HistoryService {
       const repairs = await repairsOfVehicle(tx, actor.orgId, vehicleId);
       const episodes = await episodesOfVehicle(tx, actor.orgId, vehicleId);
       const sightings = await sightingsOf(tx, actor.orgId, vehicleId);
-      const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock(), COMMON_RULES);
+      const clocks = clocksOf(await shopClimates(tx, actor.orgId), this.context.clock(), await standingRules(tx, actor.orgId));
       const open = (shopId: string) => mayOpenShop(actor, shopId);
       return {
         vehicle,
@@ -78,9 +79,9 @@ export class HistoryService {
             .filter((repair) => repair.caseId === caseId)
             .map(({ fault, action, intent, day }) => ({ fault, action, intent, day })),
         })),
-        episodes: episodes.map(({ homeShopId, ...episode }) => ({
+        episodes: episodes.map(({ homeShopId, distanceKm, ...episode }) => ({
           ...episode,
-          ...clocks.between(homeShopId, episode.startedOn, episode.endedOn),
+          ...clocksRun({ homeShopId, distanceKm, ...episode }, clocks),
           caseId: open(episode.shopId) ? episode.caseId : null,
           shopId: open(episode.shopId) ? episode.shopId : null,
           endCaseId: episode.endShopId !== null && open(episode.endShopId) ? episode.endCaseId : null,

@@ -17,7 +17,7 @@ import type { StandingRules } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
 
 type Writable<T> = { -readonly [K in keyof T]: T[K] };
-type LinkedVehicle = Pick<VehiclePast, 'vehicleId' | 'platformId' | 'linkedBy'>;
+type LinkedVehicle = Pick<VehiclePast, 'vehicleId' | 'platformId' | 'modelYear' | 'linkedBy'>;
 
 /**
  * The pasts of the vehicles that one transaction writes about: read at once, kept in step in memory while visit after visit is stored, and the episodes
@@ -50,6 +50,7 @@ export class LinkBook {
       episodes: [],
     };
     past.platformId = vehicle.platformId;
+    past.modelYear = vehicle.modelYear;
     past.linkedBy = vehicle.linkedBy;
     past.cases.push(visit);
     const { shopId, day, odometerKm } = sighting;

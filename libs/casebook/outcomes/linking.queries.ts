@@ -24,6 +24,7 @@ export interface VehicleCaseRow {
 export interface VehiclePast {
   readonly vehicleId: string;
   readonly platformId: string | null;
+  readonly modelYear: number | null;
   readonly linkedBy: 'vin' | 'plate' | 'none';
   readonly cases: VehicleCaseRow[];
   readonly repairs: LinkedRepair[];
@@ -40,7 +41,7 @@ export interface VehiclePast {
 export async function pastOfVehicles(tx: Tx, orgId: string, vehicleIds: readonly string[]): Promise<VehiclePast[]> {
   const { rows } = await tx.query<VehiclePast & { readonly rules: StandingRules | null }>({
     name: 'linking.past',
-    text: `select v.id as "vehicleId", v.platform_id as "platformId",
+    text: `select v.id as "vehicleId", v.platform_id as "platformId", v.model_year as "modelYear",
                   case when v.vin_hash is not null then 'vin' when v.plate_hash is not null then 'plate' else 'none' end as "linkedBy",
                   coalesce((select json_agg(json_build_object('caseId', c.id, 'shopId', c.shop_id, 'platformId', c.platform_id,
                                      'day', (c.opened_at at time zone s.time_zone)::date::text,

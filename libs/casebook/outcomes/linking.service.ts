@@ -5,6 +5,7 @@ import { newId } from '../ids.js';
 import { moveRepairs } from '../repairs/repairs.queries.js';
 import { forgetOwnReadings, lockVehicle } from '../vehicles/vehicles.queries.js';
 import { appendBoardChanges, type BoardCell } from './board-roll.queries.js';
+import { dayNumber, dayOf } from './clocks.js';
 import { episodeOutcome, type LinkedCase, type LinkingRules } from './linking.js';
 import {
   deleteEpisodes,
@@ -18,6 +19,7 @@ import {
 } from './linking.queries.js';
 import { distanceOf, odometerReadings } from './odometer.js';
 import type { StandingRules } from './outcome-rules.js';
+import { lastWatched } from './return-rates.js';
 
 /**
  * Faults a repair can bring about by itself. Common practice: an opened circuit can be left with air, moisture or the wrong charge; a top-up
@@ -42,7 +44,7 @@ const OPENING_ACTIONS: readonly RepairAction[] = [
 
 /** Raised whenever a rule of `linking.ts` or a table here changes. */
 const LINKING_RULES = Object.freeze({
-  version: 4,
+  version: 5,
   leadsTo: new Map(CATALOGUE.map((entry) => [entry.code as FaultCode, entry.leadsTo as readonly FaultCode[]])),
   causedBy: new Map<RepairAction, readonly FaultCode[]>([
     ...OPENING_ACTIONS.map((action) => [action, CAUSED_BY_OPENING] as const),
@@ -178,6 +180,7 @@ export function derivedEpisodes(past: Omit<VehiclePast, 'episodes'>): EpisodeRow
     if (!visit || repair.action === 'no-repair') return [];
     const linkedVisit = cases.find((one) => one.caseId === repair.caseId)!;
     const outcome = episodeOutcome(repair, linkedVisit, cases, repairs, sightings, rules);
+    const endedOn = outcome.endedOn < repair.day ? repair.day : outcome.endedOn;
     return [
       {
         id: newId(),
@@ -191,15 +194,25 @@ export function derivedEpisodes(past: Omit<VehiclePast, 'episodes'>): EpisodeRow
         intent: repair.intent,
         startedOn: repair.day,
         endKind: outcome.end,
-        endedOn: outcome.endedOn < repair.day ? repair.day : outcome.endedOn,
+        endedOn,
         endCaseId: outcome.endCaseId,
         endShopId: outcome.endShopId,
-        distanceKm: distanceOf(readings, visit.day, outcome.endedOn, outcome.end === 'running' && !outcome.isCut),
+        distanceKm: distanceOf(readings, past.modelYear, {
+          started: visit.day,
+          ended: endedOn,
+          followed: outcome.end === 'running' ? followedTo(repair.day, endedOn, past.rules) : endedOn,
+        }),
         linkedBy: past.linkedBy,
         homeShopId: home ?? repair.shopId,
       },
     ];
   });
+}
+
+/** The day up to which a running repair is followed at most, whatever day it is today. */
+function followedTo(startedOn: string, endedOn: string, rules: StandingRules): string {
+  const span = { started: dayNumber(startedOn), ended: dayNumber(endedOn), end: 'running' } as const;
+  return dayOf(lastWatched(span, Number.POSITIVE_INFINITY, rules));
 }
 
 /** The shop that has seen the vehicle most often, for any job; of several, the first by identifier. It lives in that climate, wherever it was repaired. */

@@ -35,26 +35,52 @@ export function odometerReadings(
   return run;
 }
 
-/** Kilometres on a day, straight between the readings around it; null before the first and after the last, where nothing is known. */
-export function kilometresAt(readings: readonly OdometerReading[], day: string): number | null {
+/** Kilometres a day of a vehicle nothing else is known of: 12,000 a year (common practice). */
+const COMMON_KM_A_DAY = 12_000 / 365;
+/** Readings closer together say more about one journey than about a vehicle. */
+const LEAST_DAYS = 30;
+/** More than a vehicle on the road all day runs: a mistyped last reading is not carried on. */
+const MOST_KM_A_DAY = 600;
+
+/**
+ * Kilometres a day: between the first and the last reading where these are 30 days and more apart; else what it has run since the middle of its model year, where that is a
+ * year and more ago; else 12,000 a year.
+ */
+export function kilometresADay(readings: readonly OdometerReading[], modelYear: number | null): number {
+  const [first, last] = [readings[0], readings.at(-1)];
+  if (!first || !last) return COMMON_KM_A_DAY;
+  const days = daysBetween(first.day, last.day);
+  if (days >= LEAST_DAYS) return Math.min(MOST_KM_A_DAY, (last.km - first.km) / days);
+  const age = modelYear === null ? 0 : daysBetween(`${modelYear}-07-01`, last.day);
+  return age >= 365 ? Math.min(MOST_KM_A_DAY, last.km / age) : COMMON_KM_A_DAY;
+}
+
+/** Kilometres on a day: straight between the readings around it, at so many a day after the last; null before the first. */
+export function kilometresAt(readings: readonly OdometerReading[], day: string, aDay: number): number | null {
   const next = readings.findIndex((one) => one.day >= day);
-  if (next < 0) return null;
-  const after = readings[next]!;
-  if (after.day === day) return after.km;
-  const before = readings[next - 1];
+  const after = readings[next];
+  const before = after ? readings[next - 1] : readings.at(-1);
+  if (after?.day === day) return after.km;
   if (!before) return null;
-  const span = Date.parse(after.day) - Date.parse(before.day);
-  return before.km + ((after.km - before.km) * (Date.parse(day) - Date.parse(before.day))) / span;
+  if (!after) return before.km + aDay * daysBetween(before.day, day);
+  return before.km + ((after.km - before.km) * daysBetween(before.day, day)) / daysBetween(before.day, after.day);
 }
 
 /**
- * Distance of an episode, km: from the day of the repair to the day it ended, interpolated at both. A running one is followed to the last reading, however
- * much longer the vehicle was seen without one. Null where the odometer tells nothing.
+ * Distance of an episode, km: from the day of the repair to the day up to which it is followed at most. Up to the day it ended or was last seen by the readings; from there
+ * on as fast as since the repair, where that is 30 days and more, else as the vehicle in general. Null where the odometer was not read by the day of the repair: vehicles that
+ * come back have more visits at which it may be read, and to wait for one would leave out more of those that do not.
  */
-export function distanceOf(readings: readonly OdometerReading[], started: string, ended: string, isRunning: boolean): number | null {
-  const from = kilometresAt(readings, started);
-  if (from === null) return null;
-  const last = readings.at(-1)!;
-  const to = isRunning && last.day < ended ? last.km : kilometresAt(readings, ended);
-  return to === null ? null : to - from;
+export function distanceOf(
+  readings: readonly OdometerReading[],
+  modelYear: number | null,
+  { started, ended, followed }: { readonly started: string; readonly ended: string; readonly followed: string },
+): number | null {
+  const aDay = kilometresADay(readings, modelYear);
+  const [from, to] = [kilometresAt(readings, started, aDay), kilometresAt(readings, ended, aDay)];
+  if (from === null || to === null) return null;
+  const days = daysBetween(started, ended);
+  return to - from + daysBetween(ended, followed) * (days >= LEAST_DAYS ? (to - from) / days : aDay);
 }
+
+const daysBetween = (from: string, to: string): number => (Date.parse(to) - Date.parse(from)) / 86_400_000;

@@ -201,9 +201,10 @@ export async function boardEpisodes(
   return rows.map(({ packed, ...cell }) => ({ cell, episodes: readRecords(Buffer.from(packed, 'base64'), shopIds) }));
 }
 
-/** An episode without the clocks, with the shop whose heat they run by. */
-export interface ListedEpisode extends Omit<Episode, 'days' | 'degreeDays'> {
+/** An episode without the clocks, with the shop whose heat they run by and the kilometres as they are stored. */
+export interface ListedEpisode extends Omit<Episode, 'days' | 'degreeDays' | 'odometerKm'> {
   readonly homeShopId: string;
+  readonly distanceKm: number | null;
 }
 
 /** Episodes of a group, newest repair first, without the clocks. */
@@ -232,7 +233,7 @@ export async function listEpisodes(
     name: `outcomes.episodes.${where.name}.${shopIds === null ? '' : 'shops'}.${after ? 'after' : ''}`,
     text: `select e.id, e.repair_id as "repairId", e.case_id as "caseId", e.vehicle_id as "vehicleId", e.platform_id as "platformId",
                   e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.fault, e.action, e.intent, e.started_on::text as "startedOn", e.end_kind as "end",
-                  e.ended_on::text as "endedOn", e.end_case_id as "endCaseId", e.end_shop_id as "endShopId", e.distance_km as "odometerKm"
+                  e.ended_on::text as "endedOn", e.end_case_id as "endCaseId", e.end_shop_id as "endShopId", e.distance_km as "distanceKm"
              from episode e ${where.join} where ${where.text} ${more.join(' ')}
             order by e.started_on desc, e.id desc limit $${values.length}`,
     values,
@@ -245,7 +246,7 @@ export async function episodesOfVehicle(tx: Tx, orgId: string, vehicleId: string
     name: 'outcomes.episodes-of-vehicle',
     text: `select e.id, e.repair_id as "repairId", e.case_id as "caseId", e.vehicle_id as "vehicleId", e.platform_id as "platformId",
                   e.shop_id as "shopId", coalesce(e.home_shop_id, e.shop_id) as "homeShopId", e.fault, e.action, e.intent, e.started_on::text as "startedOn", e.end_kind as "end",
-                  e.ended_on::text as "endedOn", e.end_case_id as "endCaseId", e.end_shop_id as "endShopId", e.distance_km as "odometerKm"
+                  e.ended_on::text as "endedOn", e.end_case_id as "endCaseId", e.end_shop_id as "endShopId", e.distance_km as "distanceKm"
              from episode e where e.org_id = $1 and e.vehicle_id = $2 order by e.started_on, e.id`,
     values: [orgId, vehicleId],
   });

@@ -30,11 +30,11 @@ import { apartFields } from './grouped-cells.js';
 import { groupPlaces } from './groups.js';
 import { fittedClockOf } from './heat-clock.js';
 import { KnownPacks } from './known-packs.js';
-import { COMMON_RULES } from './outcome-rules.js';
 import { standingRules } from './outcome-rules.queries.js';
 import { MixedRefrigerants, OneOfParts, PeriodUpsideDown } from './outcomes.errors.js';
 import { boardPlatforms, listEpisodes, refrigerantsOf, shopClimates } from './outcomes.queries.js';
 import {
+  clocksRun,
   DEFAULT_HORIZONS,
   type FittedViewpoint,
   MINIMUM_EPISODES,
@@ -138,12 +138,12 @@ export class OutcomesService {
     return this.context.inTenant(actor.orgId, async (tx) => {
       const climates = await shopClimates(tx, actor.orgId);
       const rows = await listEpisodes(tx, actor.orgId, actor.shopIds, group, groupPlaces(group, climates), after, first + 1);
-      const clocks = clocksOf(climates, this.context.clock(), COMMON_RULES);
-      const episodes = rows.map(({ homeShopId, ...row }): Episode => {
+      const clocks = clocksOf(climates, this.context.clock(), await standingRules(tx, actor.orgId));
+      const episodes = rows.map(({ homeShopId, distanceKm, ...row }): Episode => {
         const ownEnd = row.endShopId !== null && mayOpenShop(actor, row.endShopId);
         return {
           ...row,
-          ...clocks.between(homeShopId, row.startedOn, row.endedOn),
+          ...clocksRun({ homeShopId, distanceKm, ...row }, clocks),
           endCaseId: ownEnd ? row.endCaseId : null,
           endShopId: ownEnd ? row.endShopId : null,
         };

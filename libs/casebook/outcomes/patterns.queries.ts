@@ -12,8 +12,8 @@ export interface WatchedVehicle {
   readonly modelYear: number | null;
   readonly firstYear: number;
   readonly firstShopId: string;
-  readonly firstDay: number;
-  readonly lastDay: number;
+  /** Days on which it was seen for whatever job, from its first case on, ascending. */
+  readonly days: readonly number[];
 }
 
 /** One visit with one proved cause. */
@@ -36,16 +36,20 @@ export async function watchedVehicles(tx: Tx, orgId: string): Promise<WatchedVeh
                   and v.platform_id is not null and exists (select from shop_case c where c.org_id = $1 and c.vehicle_id = v.id and c.vehicle_id > $2 and c.status <> 'void')
                 order by v.id limit $3)
              select v.id as key, v.id, v.half, v.platform_id as "platformId", v.model_year as "modelYear", p.first_year as "firstYear",
-                    w.first_shop as "firstShopId", w.first_day as "firstDay", greatest(w.last_day, coalesce(seen.last_day, w.last_day)) as "lastDay"
+                    w.first_shop as "firstShopId", seen.days
                from page v
                join platform p on p.org_id = $1 and p.id = v.platform_id
                cross join lateral (
-                 select min(o.day) as first_day, max(o.day) as last_day, (array_agg(o.shop_id order by o.day, o.shop_id))[1] as first_shop
+                 select array_agg(o.day) as days, min(o.day) as first_day, (array_agg(o.shop_id order by o.day, o.shop_id))[1] as first_shop
                    from (select c.shop_id, ((c.opened_at at time zone s.time_zone)::date - date '${DAY_ZERO}')::int as day
                            from shop_case c join shop s on s.org_id = c.org_id and s.id = c.shop_id
                           where c.org_id = $1 and c.vehicle_id = v.id and c.status <> 'void') o) w
                cross join lateral (
-                 select max(t.day - date '${DAY_ZERO}')::int as last_day from sighting t where t.org_id = $1 and t.vehicle_id = v.id) seen
+                 select array_agg(distinct s.day order by s.day) as days
+                   from (select unnest(w.days) as day
+                         union all
+                         select (t.day - date '${DAY_ZERO}')::int from sighting t where t.org_id = $1 and t.vehicle_id = v.id) s
+                  where s.day >= w.first_day) seen
               order by v.id`,
       values: [orgId, after, limit],
     });

@@ -127,13 +127,13 @@ export class PatternsService {
         now,
       };
     });
-    const { histories, patterns } = await weigh(facts);
+    const { vehicles, patterns } = await weigh(facts);
     const linked = facts.visits.filter((visit) => visit.isLinked).length;
     await inTenant(orgId, async (tx) => {
       const scoring = {
         id: uuidv7(),
         scoredAt: instantText(now),
-        vehicles: histories,
+        vehicles,
         provedVisits: facts.visits.length,
         linkedShare: facts.visits.length === 0 ? 0 : linked / facts.visits.length,
         basis: basisOf(PATTERN_RULES, facts),
@@ -169,7 +169,7 @@ export class PatternsService {
 const definitionsUnder = (rules: StandingRules): string[] => [
   'Only proved causes count, and only visits whose proof names one cause. Good readings after a circuit was opened and charged count for the cause that was named, though a wrong charge may have been cured along with it. What was found at the first visit of a vehicle is no event; its time before is not counted.',
   `A vehicle's time is cut at the earlier fault: the ${WINDOW_DAYS} days after it, from the second day on, are exposed; all other watched time is not.`,
-  rulesInWords(rules)[1]!,
+  `${rulesInWords(rules)[1]!} What it then comes back with is no event; from there on it is watched again.`,
   'Compared within platform, age (bands of three years), season and climate: Mantel–Haenszel rate ratio, one-sided exact mid-p.',
   'Found: q ≤ 0.05 (Benjamini–Hochberg over all pairs that could pass), lower 5 % bound of the shrunken ratio (EB05) above 1.5, on one fixed half of the vehicles. Replicated: on the other half the ratio is above 1 with p ≤ 0.05; that ratio is the one to quote.',
   `At least ${FEWEST_EVENTS} times, proved at ${FEWEST_SHOPS} or more shops. The reverse order is the negative control.`,

@@ -1,4 +1,4 @@
-import type { Clock, ClockFit, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contracts/index.js';
+import type { Clock, ClockFit, Episode, EpisodeEnd, EpisodeGroup, ReturnAnswer } from '#libs/contracts/index.js';
 import { EPISODE_ENDS } from '#libs/contracts/index.js';
 import {
   atRiskAt,
@@ -18,7 +18,7 @@ import { clockCautions, linkageCautions } from './cautions.js';
 import { type Clocks, DEGREE_DAY_BASE_C, dayNumber } from './clocks.js';
 import { chosen, type EpisodeColumns, shopCount } from './episode-records.js';
 import { rulesInWords, type StandingRules } from './outcome-rules.js';
-import type { EpisodeSpan } from './outcomes.queries.js';
+import type { EpisodeSpan, ListedEpisode } from './outcomes.queries.js';
 
 /** How a figure is looked at: on which clock, at which horizons, as of which day. */
 export interface Viewpoint {
@@ -69,8 +69,8 @@ const endNumber = (end: EpisodeEnd) => (RETURNS.has(end) ? RETURNED : end === 'p
 const leastOf = ({ clock, clocks }: Viewpoint) => (clock === 'degree-days' ? clocks.coldDayShare / 2 : 0.5);
 
 function elapsedOf(span: EpisodeSpan, view: Viewpoint, today: number): number {
-  if (view.clock === 'distance') return span.distanceKm ?? 0;
   const last = lastWatched(span, today, view.clocks.rules);
+  if (view.clock === 'distance') return kilometresBy(span, last, view.clocks.rules) ?? 0;
   return view.clock === 'calendar-days' ? last - span.started : view.clocks.degreeDays(span.homeShopId, span.started, last);
 }
 
@@ -91,6 +91,29 @@ export function lastWatched(
   return lookBackDays === null ? until : Math.max(ended, Math.min(until, started + lookBackDays));
 }
 
+/**
+ * Kilometres from the repair to a day: those of an episode that has ended; of one that runs a part, by days, of those to the day up to which it is followed at most.
+ */
+export function kilometresBy(
+  span: Pick<EpisodeSpan, 'started' | 'end' | 'ended' | 'distanceKm'>,
+  day: number,
+  rules: StandingRules,
+): number | null {
+  if (span.end !== 'running' || span.distanceKm === null) return span.distanceKm;
+  const days = lastWatched(span, Number.POSITIVE_INFINITY, rules) - span.started;
+  return days > 0 ? (span.distanceKm * (day - span.started)) / days : span.distanceKm;
+}
+
+/** How far an episode has run by every clock, up to the day it ended or its vehicle was last seen. */
+export function clocksRun(
+  { startedOn, endedOn, end, homeShopId, distanceKm }: Pick<ListedEpisode, 'startedOn' | 'endedOn' | 'end' | 'homeShopId' | 'distanceKm'>,
+  clocks: Clocks,
+): Pick<Episode, 'days' | 'degreeDays' | 'odometerKm'> {
+  const ended = dayNumber(endedOn);
+  const km = kilometresBy({ started: dayNumber(startedOn), ended, end, distanceKm }, ended, clocks.rules);
+  return { ...clocks.between(homeShopId, startedOn, endedOn), odometerKm: km === null ? null : Math.round(km) };
+}
+
 export function isReturn(end: EpisodeEnd): boolean {
   return RETURNS.has(end);
 }
@@ -106,7 +129,7 @@ export function definitionsOf(clock: Clock, { coldDayShare, rules }: Pick<Clocks
     clock === 'degree-days'
       ? `Degree-days: cooling degree-days above ${DEGREE_DAY_BASE_C} °C from the monthly normals of the shop that has seen the vehicle most often, not of the one that repaired it (a shop on a pass repairs cars that heat up elsewhere), plus ${Number(coldDayShare.toPrecision(2))} for each day so that the clock does not stop in winter.`
       : clock === 'distance'
-        ? 'Distance: kilometres from the day of the repair, straight between the odometer readings of all visits; a vehicle is followed to its last reading. Repairs without readings around them are left out and counted.'
+        ? 'Distance: kilometres from the day of the repair, straight between the odometer readings of all visits. After the last one, for as long as the vehicle counts as around, it is taken to run on as fast as since the repair, where it was seen 30 days and more after it, else as between all its readings, else as since its model year, else 12,000 km a year. Repairs of vehicles whose odometer was not read by then are left out and counted.'
         : 'Calendar days from the day of the repair.',
   ];
 }
@@ -146,9 +169,14 @@ export function sampleOfColumns(episodes: EpisodeColumns, view: Viewpoint): Colu
   for (let i = 0; i < count; i++) {
     const kind = episodes.end[i]!;
     end[i] = numbers[kind]!;
-    const last = lastWatched({ started: started[i]!, end: EPISODE_ENDS[kind]!, ended: ended[i]! }, today, view.clocks.rules);
+    const span = { started: started[i]!, end: EPISODE_ENDS[kind]!, ended: ended[i]!, distanceKm: distanceKm[i]! };
+    const last = lastWatched(span, today, view.clocks.rules);
     const reading =
-      view.clock === 'distance' ? distanceKm[i]! : view.clock === 'calendar-days' ? last - started[i]! : heat[home[i]!]!(started[i]!, last);
+      view.clock === 'distance'
+        ? kilometresBy(span, last, view.clocks.rules)!
+        : view.clock === 'calendar-days'
+          ? last - started[i]!
+          : heat[home[i]!]!(started[i]!, last);
     if (Number.isNaN(reading)) end[i] = CENSORED;
     time[i] = Number.isNaN(reading) ? least : Math.max(reading, least);
   }
