@@ -2477,7 +2477,7 @@ export interface components {
          */
         ClimateKind: "cool" | "warm" | "hot";
         /**
-         * @description degree-days: cooling degree-days where the vehicle lives (base 18 °C), with a little for every day. calendar-days: days. distance: kilometres, interpolated between odometer readings.
+         * @description degree-days: cooling degree-days where the vehicle lives (base 18 °C), with a little for every day. calendar-days: days. distance: kilometres, straight between odometer readings and on from the last as fast as before.
          * @enum {string}
          */
         Clock: "degree-days" | "calendar-days" | "distance";
@@ -2822,7 +2822,7 @@ export interface components {
             /** Format: uuid */
             id: string;
             intent: components["schemas"]["RepairIntent"];
-            /** @description Kilometres run, by interpolation between odometer readings; null where they tell nothing */
+            /** @description Kilometres run up to the day it ended or was last seen, straight between odometer readings and on from the last as fast as before; null where the odometer was not read by the day of the repair */
             odometerKm: number | null;
             platformId: string | null;
             /** Format: uuid */
@@ -5475,7 +5475,7 @@ export interface components {
             /** Format: uuid */
             id: string;
             intent: components["schemas"]["RepairIntent"];
-            /** @description Kilometres run, by interpolation between odometer readings; null where they tell nothing */
+            /** @description Kilometres run up to the day it ended or was last seen, straight between odometer readings and on from the last as fast as before; null where the odometer was not read by the day of the repair */
             odometerKm: number | null;
             platformId: string | null;
             /** Format: uuid */
