@@ -2,6 +2,7 @@ import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { openCasebook, targetsWith } from '#libs/casebook/index.js';
 import { assertSafeRole, createPool, openDatabase, serverSecret } from '#libs/database/index.js';
 import { readApiConfig } from './config.js';
+import { tableThread } from './outcomes/table-threads.js';
 import { createServer, drain } from './server.js';
 
 const USAGE_EVERY_MS = 10_000;
@@ -12,8 +13,10 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
   const database = await openDatabase(environment);
   const pool = createPool(database.appUrl, { max: config.poolSize, applicationName: 'coolback api' });
   await assertSafeRole(pool);
+  const tables = tableThread(database.appUrl);
   const casebook = openCasebook(pool, serverSecret(environment, database.directory), undefined, {
     webhookTargets: targetsWith(environment['COOLBACK_PRIVATE_NETWORKS']),
+    groupElsewhere: tables.group,
   });
   const app = await createServer({
     ...config,
@@ -26,6 +29,7 @@ export async function serverProcess(environment: NodeJS.ProcessEnv): Promise<Nes
   await app.listen({ host: config.host, port: config.port });
   const end = async () => {
     await drain(app);
+    await tables.close();
     await pool.end();
     await database.close();
     process.exit(0);

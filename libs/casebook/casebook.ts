@@ -13,7 +13,6 @@ import { QualityService } from './diagnosis/quality.service.js';
 import { RediagnosisService } from './diagnosis/rediagnosis.service.js';
 import { DocumentsService } from './documents/documents.service.js';
 import { DeliveryService } from './events/delivery.service.js';
-import type { AllowedTargets } from './events/send.js';
 import { WebhooksService } from './events/webhooks.service.js';
 import { HistoryService } from './history/history.service.js';
 import { ImportsService } from './imports/imports.service.js';
@@ -141,7 +140,7 @@ export function openCasebook(
   pool: Pool,
   serverSecret: Buffer,
   clock: () => Date = () => new Date(),
-  options: { readonly webhookTargets?: AllowedTargets } = {},
+  options: Pick<CasebookContext, 'webhookTargets' | 'groupElsewhere'> = {},
 ): Casebook {
   return new Casebook({
     inTenant: (orgId, work, options) => untilStill(() => inTenant(pool, orgId, work, options)),

@@ -1,5 +1,6 @@
 import type { Tx } from '#libs/database/index.js';
 import type { AllowedTargets } from './events/send.js';
+import type { GroupElsewhere } from './outcomes/grouped.js';
 
 /** Opens one transaction that sees one organisation, or joins the one that is already open (`boundTo`). */
 export type TenantTransaction = <T>(orgId: string, work: (tx: Tx) => Promise<T>, options?: { readonly readOnly?: boolean }) => Promise<T>;
@@ -18,12 +19,16 @@ export interface CasebookContext {
   readonly expectationsAsked: Map<string, number>;
   /** Where events may be delivered to; the public internet when absent. */
   readonly webhookTargets?: AllowedTargets;
+  /** Who tells the returns of a large region apart in place of this process; nobody when absent. */
+  readonly groupElsewhere?: GroupElsewhere;
 }
 
 /** The same context, with every operation joining the transaction that is given: idempotent requests and imports put several into one. */
 export function boundTo(context: CasebookContext, tx: Tx, orgId: string): CasebookContext {
+  // Nobody else sees what the open transaction has written.
+  const { groupElsewhere: _elsewhere, ...here } = context;
   return {
-    ...context,
+    ...here,
     inTenant: (asked, work) => {
       if (asked !== orgId) throw new Error('an operation of another organisation cannot join this transaction');
       return work(tx);

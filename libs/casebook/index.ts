@@ -15,6 +15,7 @@ export { csvTemplate } from './imports/imports.service.js';
 export type { ReceivedFile } from './imports/receive.js';
 export { InvalidInput, parseInput } from './invalid.errors.js';
 export type { NodeKind } from './nodes/nodes.service.js';
+export type { GroupElsewhere } from './outcomes/grouped.js';
 export { type PatternFacts, type WeighedPatterns, weighedPatterns } from './outcomes/patterns.js';
 export type { WeighPatterns } from './outcomes/patterns.service.js';
 export { type WatchRecords, watchedRecords } from './outcomes/watches.js';

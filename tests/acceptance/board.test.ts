@@ -249,6 +249,23 @@ describe('curves from packed episodes', () => {
     }
   });
 
+  it('tell returns apart in a thread of its own as here, and refuse there what is refused here', async () => {
+    // Threads run what was built.
+    const built = new URL('../../dist/apps/api/outcomes/table-threads.js', import.meta.url).href;
+    const { tableThread } = (await import(built)) as typeof import('#apps/api/outcomes/table-threads.js');
+    const tables = tableThread(api.database.appUrl);
+    try {
+      const actor = administrator(org.orgId);
+      for (const question of [{ by: ['family', 'fault', 'intent'] as const }, { by: ['modelYear', 'plant'] as const }]) {
+        const asked = { by: [...question.by] };
+        expect(await tables.group(actor, asked, now)).toEqual(await api.casebook.outcomes.groupedReturns(actor, asked));
+      }
+      await expect(tables.group({ ...actor, permissions: [] }, { by: ['fault'] }, now)).rejects.toMatchObject({ name: 'Forbidden' });
+    } finally {
+      await tables.close();
+    }
+  });
+
   /** The cells of a table from rows of the database, grouped by their texts alone. */
   async function byCount(by: readonly Told[], fault: string | null, clock: Clock) {
     return api.casebook.context.inTenant(org.orgId, async (tx) => {

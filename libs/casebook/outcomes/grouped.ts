@@ -1,5 +1,6 @@
-import type { EpisodeGroup, GroupedLine, GroupedReturns } from '#libs/contracts/index.js';
+import type { EpisodeGroup, GroupedLine, GroupedQuestion, GroupedReturns } from '#libs/contracts/index.js';
 import { type Columns, returnProbability, type SmallCell, smallCellRates } from '#libs/outcomes/index.js';
+import type { Actor } from '../access/actor.js';
 import { repairsBehind } from './behind.js';
 import { clockCautions, linkageCautions } from './cautions.js';
 import { type Cell, type CellFacts, cellsApart, type Key } from './grouped-cells.js';
@@ -8,6 +9,9 @@ import { withheldCautions } from './shop-names.js';
 
 const MOST_LINES = 500;
 const FEWEST_SHOPS = 3;
+
+/** Answers as `OutcomesService.groupedReturns` does, as of a moment, but not in this thread: a million repairs take seconds, in which nobody else would be heard. */
+export type GroupElsewhere = (actor: Actor, question: GroupedQuestion, asOf: Date) => Promise<GroupedReturns>;
 
 export interface GroupedFacts extends CellFacts {
   readonly group: EpisodeGroup;

@@ -48,6 +48,8 @@ import { reviewedShops } from './shops-review.queries.js';
 
 /** So many repairs read one by one cost a question more than a fold of their cells saves all the others. */
 const WORTH_PACKING = 2_000;
+/** So many take a table some fifty milliseconds. */
+const WORTH_A_THREAD = 20_000;
 
 export class OutcomesService {
   private readonly packs = new KnownPacks();
@@ -81,6 +83,14 @@ export class OutcomesService {
     const by = [...new Set(asked)];
     const parts = by.flatMap((dimension) => PART_FIELDS[dimension] ?? []);
     if (parts.length > 1) throw new OneOfParts();
+    const { groupElsewhere } = this.context;
+    if (groupElsewhere) {
+      const isLarge = await this.context.inTenant(actor.orgId, async (tx) => {
+        await this.judge(tx, actor, group);
+        return (await countEpisodes(tx, actor.orgId, WORTH_A_THREAD)) >= WORTH_A_THREAD;
+      });
+      if (isLarge) return groupElsewhere(actor, question, this.context.clock());
+    }
     return this.context.inTenant(actor.orgId, async (tx) => {
       const { orgId } = actor;
       await this.judge(tx, actor, group);
