@@ -1,17 +1,21 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { scoreWatches } from '#apps/worker/jobs/score-watches.job.js';
-import { WatchBoard } from '#libs/contracts/index.js';
+import { clocksOf } from '#libs/casebook/outcomes/clocks.js';
+import { COMMON_RULES } from '#libs/casebook/outcomes/outcome-rules.js';
+import { watchBoard } from '#libs/casebook/outcomes/watches.js';
+import { WatchBoard, type WatchStream } from '#libs/contracts/index.js';
 import { DEMO_PLATFORMS, EMERGING } from '#libs/demo/index.js';
-import { planRegion } from '#libs/demo/plan.js';
+import { type PlannedVehicle, planRegion } from '#libs/demo/plan.js';
 import { countBehind, graphql, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
-import { storeRegion } from '../support/region.js';
+import { type StoredRegion, storeRegion } from '../support/region.js';
+import { climatesOf, END, PLATFORMS, regionOf } from '../validate/outcomes-planned.js';
 
-/** The planned region counts its seasons from the first of January. */
-const END = new Date('2027-01-01T00:00:00Z');
 const SLOW = 240_000;
 let api: TestApi;
 let planted: TestOrganisation;
 let without: TestOrganisation;
+let unplanted: readonly PlannedVehicle[];
+let shops: StoredRegion['shops'];
 const board = async (org: TestOrganisation, query = '') => {
   const { status, body } = await request(api, org.keys.technician, 'GET', `/v1/outcomes/watches${query}`);
   expect(status).toBe(200);
@@ -39,8 +43,8 @@ beforeAll(async () => {
   planted = await testOrganisation(api);
   without = await testOrganisation(api, 'Region without a batch');
   await storeRegion(api, planted.orgId, planRegion(11, 6_000), END);
-  const unplanted = planRegion(12, 4_000).filter(({ platform }) => DEMO_PLATFORMS[platform]!.code !== EMERGING.platform);
-  await storeRegion(api, without.orgId, unplanted, END);
+  unplanted = planRegion(12, 4_000).filter(({ platform, vin }) => vin !== null && DEMO_PLATFORMS[platform]!.code !== EMERGING.platform);
+  ({ shops } = await storeRegion(api, without.orgId, unplanted, END));
 }, SLOW);
 afterAll(() => api?.close());
 
@@ -95,6 +99,29 @@ describe('watches', () => {
     },
     SLOW,
   );
+
+  it('the studies of false alarms over whole regions look at what would be stored: stream by stream, week by week', async () => {
+    const shopIds = shops.map(({ id }) => id);
+    const { spans, onsets } = regionOf(unplanted, shopIds);
+    const clocks = clocksOf(climatesOf(shopIds), END, COMMON_RULES);
+    const studied = watchBoard({ onsets, spans, platforms: PLATFORMS, clocks, delays: [], now: END });
+    const stored = await board(without, '?include=all');
+    const figures = (one: WatchStream) => [
+      one.threshold,
+      one.weeksToDoubling,
+      ...one.weeks.flatMap((week) => [week.expected, week.statistic]),
+    ];
+    const byStream = new Map(studied.watches.map((one) => [`${one.kind} ${one.platformCode} ${one.fault}`, one]));
+    expect(stored.streams).toBe(studied.streams);
+    for (const one of stored.watches) {
+      const same = byStream.get(`${one.kind} ${one.platformCode} ${one.fault}`)!;
+      expect(one.weeks.map(({ week, count }) => [week, count])).toEqual(same.weeks.map(({ week, count }) => [week, count]));
+      expect(one.alarms.map(({ week }) => week)).toEqual(same.alarms.map(({ week }) => week));
+      // Sums are made in another order, and the top of a likelihood is flat.
+      const expected = figures(same);
+      expect(Math.max(...figures(one).map((value, i) => Math.abs(value - expected[i]!) / (1 + expected[i]!)))).toBeLessThan(1e-4);
+    }
+  });
 
   it('can be asked for one platform, fault or kind; technicians cannot ask for a new look; GraphQL answers the same', async () => {
     const all = await board(planted, '?include=all&kind=returns');

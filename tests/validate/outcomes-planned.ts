@@ -24,10 +24,13 @@ export interface Region {
 }
 
 export const PLATFORMS: readonly BoardPlatform[] = DEMO_PLATFORMS.map(({ code, name, family }) => ({ id: code, code, name, family }));
-export const CLIMATES: readonly ShopClimate[] = DEMO_SHOPS.map(({ code, normals }) => ({ id: code, normals: [...normals], observed: [] }));
+/** Shops by their codes, or by the identifiers they were stored under: of shops that saw a vehicle equally often it lives at the first by identifier. */
+const CODES: readonly string[] = DEMO_SHOPS.map(({ code }) => code);
+export const climatesOf = (shopIds = CODES): ShopClimate[] =>
+  DEMO_SHOPS.map(({ normals }, shop) => ({ id: shopIds[shop]!, normals: [...normals], observed: [] }));
 const dayText = (day: number) => new Date((FIRST_DAY + day) * 86_400_000).toISOString().slice(0, 10);
 
-export function regionOf(plan: readonly PlannedVehicle[]): Region {
+export function regionOf(plan: readonly PlannedVehicle[], shopIds = CODES): Region {
   const spans: ReviewedSpan[] = [];
   const onsets: Onset[] = [];
   const vehicles: WatchedVehicle[] = [];
@@ -39,7 +42,7 @@ export function regionOf(plan: readonly PlannedVehicle[]): Region {
     const isLinked = vehicle.vin !== null;
     const cases = vehicle.visits.map((visit, v) => ({
       caseId: `${vehicle.index}-${v}`,
-      shopId: DEMO_SHOPS[visit.shop]!.code,
+      shopId: shopIds[visit.shop]!,
       platformId: platform.code,
       day: dayText(visit.day),
       openedAt: visit.day,
@@ -58,7 +61,7 @@ export function regionOf(plan: readonly PlannedVehicle[]): Region {
     );
     const sightings = vehicle.sightings.map(({ day, shop, odometerKm }) => ({
       day: dayText(day),
-      shopId: DEMO_SHOPS[shop]!.code,
+      shopId: shopIds[shop]!,
       odometerKm,
     }));
     // Every visit of a car that nobody can name is a car of its own.

@@ -8,7 +8,7 @@ import { shopReview } from '#libs/casebook/outcomes/shop-funnel.js';
 import { watchBoard } from '#libs/casebook/outcomes/watches.js';
 import { DEBRIS_PLATFORMS, DEMO_SHOPS, EMERGING, planRegion, WEAK_SHOP } from '#libs/demo/index.js';
 import { cellsOf } from '../support/episodes.js';
-import { CLIMATES, END, PLATFORMS, regionOf } from './outcomes-planned.js';
+import { climatesOf, END, PLATFORMS, regionOf } from './outcomes-planned.js';
 
 /** Lines of a question's answer that a reader sees without turning the page. */
 const FIRST_PAGE = 10;
@@ -30,8 +30,8 @@ export interface Shown {
 
 export function shownIn(seed: number, cases: number, plain: boolean): Shown {
   const { spans, onsets, vehicles, visits, recorded } = regionOf(planRegion(seed, cases, undefined, { plain }));
-  const clocks = clocksOf(CLIMATES, END, COMMON_RULES);
-  const { patterns } = weighedPatterns({ vehicles, visits, platforms: PLATFORMS, climates: CLIMATES, rules: COMMON_RULES, now: END });
+  const clocks = clocksOf(climatesOf(), END, COMMON_RULES);
+  const { patterns } = weighedPatterns({ vehicles, visits, platforms: PLATFORMS, climates: climatesOf(), rules: COMMON_RULES, now: END });
   const found = patterns.filter(({ verdict }) => verdict === 'replicated' || verdict === 'discovered');
   const isDebris = ({ cause, effect }: (typeof found)[number]) => cause === 'compressor-wear' && effect === 'condenser-passages';
   const view = { clock: 'degree-days', horizons: [DEFAULT_HORIZONS['degree-days'][1]!], clocks, asOf: END } as const;

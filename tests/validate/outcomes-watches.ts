@@ -7,7 +7,7 @@ import type { WatchStream } from '#libs/contracts/index.js';
 import { DEMO_SHOPS, planRegion } from '#libs/demo/index.js';
 import { type PlannedVehicle, REGION_DAYS } from '#libs/demo/plan.js';
 import type { RecordedDelay } from '#libs/outcomes/index.js';
-import { CLIMATES, END, PLATFORMS, regionOf } from './outcomes-planned.js';
+import { climatesOf, END, PLATFORMS, regionOf } from './outcomes-planned.js';
 import { type Random, seeded } from './outcomes-random.js';
 
 /**
@@ -101,7 +101,7 @@ const MOST_STATED_WEEKS = 40;
 export function watchedRegion(seed: number, cases: number, troubles: readonly Trouble[] = [], doublings = 8): WatchedRegion {
   const { plan, delays } = troubledRegion(seed, cases, new Set(troubles));
   const { spans, onsets } = regionOf(plan);
-  const clocks = clocksOf(CLIMATES, END, COMMON_RULES);
+  const clocks = clocksOf(climatesOf(), END, COMMON_RULES);
   const looked = (seen: readonly Onset[]) => watchBoard({ onsets: seen, spans, platforms: PLATFORMS, clocks, delays, now: END });
   const random = seeded(seed);
   const plain = looked(onsets);

@@ -1,7 +1,6 @@
 import { BadSample } from '#libs/numeric/index.js';
 import { maximize } from '../likelihood/maximize.js';
-import { logBeta } from '../special/beta.js';
-import { logGamma } from '../special/gamma.js';
+import { logGamma, logGammaRise } from '../special/gamma.js';
 
 /**
  * Empirical Bayes fits of exchangeable counts by maximum likelihood, without the uncertainty of the fit.
@@ -37,8 +36,8 @@ export function fitBetaBinomial(cells: readonly CountOf[]): ConjugateFit {
     const size = Math.exp(Math.min(logSize!, LARGEST_LOG));
     const alpha = size / (1 + Math.exp(-logit!));
     const beta = size / (1 + Math.exp(logit!));
-    const base = logBeta(alpha, beta);
-    return cells.reduce((sum, c) => sum + logBeta(alpha + c.events, beta + c.n - c.events) - base, 0) - beyond(logSize!);
+    const log = ({ events, n: of }: CountOf) => logGammaRise(alpha, events) + logGammaRise(beta, of - events) - logGammaRise(size, of);
+    return cells.reduce((sum, c) => sum + log(c), 0) - beyond(logSize!);
   };
   const { at, value } = maximize(likelihood, [Math.log(pooled / (1 - pooled)), Math.log(20)]);
   const size = Math.exp(Math.min(at[1]!, LARGEST_LOG));
@@ -68,10 +67,9 @@ export function fitGammaPoisson(cells: readonly RateOf[]): ConjugateFit {
 
 /** Log likelihood of gamma-Poisson counts: negative binomial, all constants kept. */
 export function gammaPoissonLog(cells: readonly RateOf[], alpha: number, beta: number): number {
-  const base = logGamma(alpha);
   return cells.reduce((sum, { events, exposure }) => {
     const share = Math.log1p(exposure / beta);
-    return sum + logGamma(alpha + events) - base - logGamma(events + 1) - alpha * share + events * Math.log(exposure / (beta + exposure));
+    return sum + logGammaRise(alpha, events) - logGamma(events + 1) - alpha * share + events * Math.log(exposure / (beta + exposure));
   }, 0);
 }
 

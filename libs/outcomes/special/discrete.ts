@@ -1,5 +1,5 @@
 import { betaTails, binomialKernel } from './beta.js';
-import { gammaPrefactor, gammaTails, logGamma } from './gamma.js';
+import { gammaPrefactor, gammaTails, logGamma, logGammaRise } from './gamma.js';
 
 /**
  * Probabilities of counts: Poisson, binomial, negative binomial and hypergeometric.
@@ -59,7 +59,7 @@ export function negativeBinomialProbability(k: number, mean: number, size: numbe
 
 /** ln of the same. */
 export function negativeBinomialLog(k: number, mean: number, size: number): number {
-  const coefficient = logGamma(size + k) - logGamma(size) - logGamma(k + 1);
+  const coefficient = logGammaRise(size, k) - logGamma(k + 1);
   // log1p keeps the digits when the size is so large that the law is nearly Poisson.
   const rest = k === 0 ? 0 : k * (Math.log(mean) - Math.log(size + mean));
   return coefficient - size * Math.log1p(mean / size) + rest;
