@@ -8,7 +8,7 @@ import type { Heard } from './channels/channel.js';
  */
 const EXPONENT: Readonly<Record<ReadingLevel | 'beyond', number>> = { gauges: 1.05, transducer: 1.1, temperatures: 1.12, beyond: 1.15 };
 /** Where known-good readings of the platform or of the vehicle narrow the sound system, the doubts that are left are smaller and are what they say. */
-const KNOWN: Readonly<Record<'platform' | 'vehicle', number>> = { platform: 1.05, vehicle: 1 };
+const KNOWN: Readonly<Record<'platform' | 'vehicle', number>> = { platform: 1.17, vehicle: 1.08 };
 
 /** What is known of a system beyond its kind, the nearest level. */
 export type KnownLevel = 'platform' | 'vehicle' | null;

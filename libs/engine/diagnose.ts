@@ -53,10 +53,9 @@ function interval(
 
 /** Half a step between severities, and what two models differ by in the size of the same fault: one standard deviation, share of the scale. */
 const SEVERITY_SIGMA = 0.13;
-/** Two models of one vehicle differ in the capacity a fault costs: by a constant, by a share of it, and by how they starve the evaporator. */
-const LOSS_SIGMA = 0.06;
-const LOSS_SHARE = 0.5;
-const STARVED_SIGMA = 0.27;
+/** Two models of one vehicle differ in the capacity a fault costs: by a constant and by a share of it. */
+const LOSS_SIGMA = 0.04;
+const LOSS_SHARE = 0.25;
 
 const severityOf = (analysis: Analysis, group: NodeGroup) =>
   interval(
@@ -70,10 +69,9 @@ const lossOf = (analysis: Analysis, group: NodeGroup) =>
     analysis,
     group,
     (node) => node.capacityLost,
-    ({ code, capacityLost, lossSigma }) => {
+    ({ capacityLost, lossSigma }) => {
       const own = lossSigma ?? 0.3 * capacityLost;
-      const starved = code === 'undercharge' && capacityLost > 0 ? STARVED_SIGMA ** 2 : 0;
-      return LOSS_SIGMA ** 2 + (LOSS_SHARE * capacityLost) ** 2 + starved + own * own;
+      return LOSS_SIGMA ** 2 + (LOSS_SHARE * capacityLost) ** 2 + own * own;
     },
   );
 

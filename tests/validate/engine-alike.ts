@@ -207,7 +207,9 @@ function pairsAt(
     const members = new Map<FaultCode, HypothesisNode[]>();
     for (const node of faults) {
       const code = node.code as FaultCode;
-      if (node.simulated && costly.get(code)?.has(bandMiddle(node.severity))) members.set(code, [...(members.get(code) ?? []), node]);
+      // Beside the simulated sizes those that the engine tabulates beyond them.
+      const costs = node.simulated ? costly.get(code)?.has(bandMiddle(node.severity)) : costly.has(code) && node.capacityLost >= COSTS;
+      if (costs) members.set(code, [...(members.get(code) ?? []), node]);
     }
     const weighed = [...members.values()].flat();
     const twins = twinsOf(weighed);

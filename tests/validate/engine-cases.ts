@@ -67,7 +67,8 @@ export function drawCase(seed: number, set: ObservationSet, held: Held = {}): Ca
     // Outside the property tables there is no vehicle in service.
     if (!(error instanceof OutOfRange)) throw error;
   }
-  if (!truth || !sound?.runs || truth.condenserInlet > 33e5) return null;
+  // Nor is one in service whose valve stands fully open while it is sound: too small a valve for this air.
+  if (!truth || !sound?.runs || sound.valveOpen || truth.condenserInlet > 33e5) return null;
   return observe(u, hw, air, fault, truth, sound, set, held);
 }
 

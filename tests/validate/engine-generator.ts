@@ -155,6 +155,10 @@ interface Cycle extends Balanced {
   readonly superheat: number;
 }
 
+/** Shares of the superheat a valve is set to at which it begins to open and at which it is fully open. */
+const VALVE_OPENS = 0.5;
+const VALVE_TRAVEL = 1.12;
+
 /** Superheat (valve) or subcooling (tube) at which the expansion device passes what the compressor moves. */
 function cycle(f: FluidTables, hw: Hardware, air: Surroundings, c: Cause): Cycle | null {
   const orifice = hw.layout === 'orifice-accumulator';
@@ -166,7 +170,9 @@ function cycle(f: FluidTables, hw: Hardware, air: Surroundings, c: Cause): Cycle
     const flashing = late < f.pSat(point.liquidK) ? 0.72 : 1;
     const starved = Math.max(1 - 1.9 * Math.max(c.missing - 0.1, 0), 0.15);
     const open =
-      c.stuckOpen > 0 ? c.stuckOpen : Math.min(Math.max((superheat - 0.5 * hw.superheat) / (0.62 * hw.superheat), 0.02), 1) * c.opening;
+      c.stuckOpen > 0
+        ? c.stuckOpen
+        : Math.min(Math.max((superheat - VALVE_OPENS * hw.superheat) / ((VALVE_TRAVEL - VALVE_OPENS) * hw.superheat), 0.02), 1) * c.opening;
     return 0.95e-6 * sizing * open * flashing * starved * Math.sqrt(2 * f.rhoLiquid(late) * (late - point.pe));
   };
   if (!orifice) {
@@ -254,6 +260,7 @@ export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth |
       capacityW: 0,
       powerW: 0,
       runs: false,
+      valveOpen: false,
     };
   }
   const c = causeOf(hw, fault, air.speed);
@@ -305,5 +312,6 @@ export function generate(hw: Hardware, air: Surroundings, fault: Fault): Truth |
     capacityW: point.capacity,
     powerW: point.mass * point.work * duty,
     runs: true,
+    valveOpen: hw.layout !== 'orifice-accumulator' && superheat >= VALVE_TRAVEL * hw.superheat,
   };
 }

@@ -72,4 +72,6 @@ export interface Truth {
   /** Shaft power, W, mean over a clutch cycle. */
   readonly powerW: number;
   readonly runs: boolean;
+  /** The expansion valve is at the end of its travel: it passes less than the compressor moves. */
+  readonly valveOpen: boolean;
 }

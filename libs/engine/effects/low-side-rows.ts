@@ -95,7 +95,44 @@ export function lowSideRows(code: FaultCode, orifice: boolean, holdsEvaporator: 
         { lost: 0.2, low: low(-0.6), evap: 0.3, dis: -1.4, liq: -1.3, sc: -1.2, tdis: 6, vent: 3.5, core: 3.5, duty: -0.2 },
         { lost: 0.45, low: low(-1.1), evap: 0.5, dis: -2.4, liq: -2.2, sc: -2.5, tdis: 10, vent: 7, core: 7, duty: -0.4 },
       );
-      return [...suctionHeld, ...evaporatorHeld];
+      // A hose or screen that leaves half of the flow: what passes it keeps its temperature, so that superheat counted from the low pressure rises.
+      const starved: EffectRow[] = [
+        {
+          severity: 0.6,
+          share: 0.15,
+          beyond: true,
+          lost: 0.3,
+          low: low(-0.8),
+          evap: 0.4,
+          dis: -1.7,
+          liq: -1.6,
+          sc: -1.8,
+          sh: 10,
+          tdis: 8,
+          vent: 4.5,
+          core: 4.5,
+          command: 0.3,
+          duty: -0.25,
+        },
+        {
+          severity: 0.85,
+          share: 0.15,
+          beyond: true,
+          lost: 0.5,
+          low: low(-1.2),
+          evap: 0.7,
+          dis: -2.8,
+          liq: -2.6,
+          sc: -3,
+          sh: 18,
+          tdis: 12,
+          vent: 8,
+          core: 8,
+          command: 0.35,
+          duty: -0.45,
+        },
+      ];
+      return [...suctionHeld, ...evaporatorHeld, ...starved];
     }
     case 'compressor-leakage':
       return [
@@ -104,6 +141,20 @@ export function lowSideRows(code: FaultCode, orifice: boolean, holdsEvaporator: 
           { lost: 0.15, low: 0.5, dis: -0.8, liq: -0.7, sc: orifice ? -2 : 0, tdis: 4, vent: 2.2, command: 0.3 },
           { lost: 0.35, low: 1, dis: -2, liq: -1.8, sc: orifice ? -4 : -1, tdis: 6, vent: 4.5, command: 0.35 },
         ).map((row) => ({ ...row, share: row.share * 0.75 })),
+        // A leak of half of what is swept.
+        {
+          severity: 0.92,
+          share: 0.2,
+          beyond: true,
+          lost: 0.5,
+          low: 1.4,
+          dis: -3.2,
+          liq: -2.9,
+          sc: orifice ? -4 : -2,
+          tdis: 3,
+          vent: 6.5,
+          command: 0.4,
+        },
         { severity: 0.95, share: 0.25, beyond: true, lost: 0.75, low: 2.2, dis: -5, liq: -4.6, sc: -3, tdis: -2, vent: 10, command: 0.4 },
       ];
     case 'compressor-wear':
@@ -121,6 +172,7 @@ export function lowSideRows(code: FaultCode, orifice: boolean, holdsEvaporator: 
           { lost: 0.45, low: 1.5, dis: -3.3, liq: -3, sc: -2.5, tdis: -13, vent: 7, command: 0.4 },
           { lost: 0.85, beyond: true, low: 2.6, dis: -6, liq: -5.6, sc: -4, tdis: -22, vent: 13, command: 0.4 },
         ),
+        { severity: 0.7, share: 0.3, beyond: true, lost: 0.65, low: 2, dis: -4.6, liq: -4.3, sc: -3, tdis: -17, vent: 10, command: 0.4 },
       ];
     case 'displacement-stuck-high':
       return three(
@@ -129,11 +181,15 @@ export function lowSideRows(code: FaultCode, orifice: boolean, holdsEvaporator: 
         { lost: 0.1, low: -0.8, dis: 0.5, liq: 0.5, tdis: 8, vent: -3, core: -6, command: -0.45, doubt: 0.5 },
       );
     case 'clutch-slip':
-      return three(
-        { lost: 0.1, low: 0.3, dis: -0.7, liq: -0.65, tdis: -4, vent: 1.3, speed: -0.15 },
-        { lost: 0.25, low: 0.6, dis: -1.5, liq: -1.35, sc: -1, tdis: -8, vent: 2.7, speed: -0.35 },
-        { lost: 0.55, low: 1.4, dis: -3.6, liq: -3.3, sc: -2, tdis: -14, vent: 7, speed: -0.65 },
-      );
+      return [
+        ...three(
+          { lost: 0.1, low: 0.3, dis: -0.7, liq: -0.65, tdis: -4, vent: 1.3, speed: -0.15 },
+          { lost: 0.25, low: 0.6, dis: -1.5, liq: -1.35, sc: -1, tdis: -8, vent: 2.7, speed: -0.35 },
+          { lost: 0.55, low: 1.4, dis: -3.6, liq: -3.3, sc: -2, tdis: -14, vent: 7, speed: -0.65 },
+        ),
+        // Below half of its speed, where the model ends.
+        { severity: 0.95, share: 0.25, beyond: true, lost: 0.55, low: 1.4, dis: -3.6, liq: -3.3, sc: -2, tdis: -14, vent: 7, speed: -0.62 },
+      ];
     case 'electric-compressor-limited':
       return three(
         { lost: 0.12, low: 0.3, dis: -0.8, liq: -0.7, tdis: -4, vent: 1.5, speed: -0.2 },

@@ -36,6 +36,41 @@ function rowsOf(code: FaultCode, platform: EnginePlatform): EffectRow[] {
         { severity: 0.1, share: 0.12, lost: 0 },
         { severity: Math.max(reserve - 0.04, 0.12), share: 0.18, lost: 0 },
       ];
+      // A third and a fifth of the charge left: less than the model's least, and not yet empty.
+      const little: EffectRow[] = [
+        {
+          severity: 0.67,
+          share: 0.1,
+          beyond: true,
+          lost: orifice ? 0.45 : 0.3,
+          low: low(orifice ? -0.9 : -0.1),
+          dis: orifice ? -2.7 : -1.4,
+          liq: orifice ? -2.4 : -1.3,
+          sc: -12,
+          sh: orifice ? 36 : 19,
+          tdis: orifice ? 34 : 15,
+          vent: orifice ? 7.5 : 3.6,
+          command: 0.25,
+          doubt: 0.2,
+          duty: orifice ? -0.6 : -0.3,
+        },
+        {
+          severity: 0.8,
+          share: 0.12,
+          beyond: true,
+          lost: orifice ? 0.65 : 0.55,
+          low: low(orifice ? -1.1 : -0.7),
+          dis: orifice ? -3.4 : -3,
+          liq: orifice ? -3 : -2.8,
+          sc: -12,
+          sh: orifice ? 38 : 26,
+          tdis: orifice ? 34 : 22,
+          vent: 10,
+          command: 0.25,
+          doubt: 0.2,
+          duty: orifice ? -0.7 : -0.45,
+        },
+      ];
       const empty: EffectRow = { severity: 0.95, share: 0.16, lost: 1, stopped: true, doubt: 0.3 };
       if (orifice) {
         return [
@@ -79,6 +114,7 @@ function rowsOf(code: FaultCode, platform: EnginePlatform): EffectRow[] {
             vent: 9,
             duty: -0.65,
           },
+          ...little,
           empty,
         ];
       }
@@ -125,6 +161,7 @@ function rowsOf(code: FaultCode, platform: EnginePlatform): EffectRow[] {
           command: 0.25,
           duty: -0.4,
         },
+        ...little,
         empty,
       ];
     }
