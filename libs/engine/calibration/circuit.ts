@@ -1,5 +1,5 @@
 import { applies } from '../catalogue/entries.js';
-import { CMD, DIMS, TD } from '../dims.js';
+import { CMD, DIMS } from '../dims.js';
 import { faultNodes } from '../effects/nodes.js';
 import type { EnginePlatform } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
@@ -78,8 +78,6 @@ export function circuitOf(
       for (let b = 0; b < dims.length; b++) covariance[row + dims[b]!]! -= healthy.covariance[row + dims[b]!]!;
     }
     const { code, severity, capacityLost, lossSigma } = node;
-    const disputed = DISPUTED[code];
-    if (disputed !== undefined && dims.includes(TD)) covariance[TD * DIMS + TD]! += (disputed * severity) ** 2;
     if (code === 'displacement-stuck-low') commandAtItsEnd(mean, covariance, healthy.covariance, dims);
     nodes.push(hypothesisNode(code, severity, capacityLost, share, mean, covariance, null, true, lossSigma));
   };
@@ -116,12 +114,6 @@ function commandAtItsEnd(mean: Float64Array, covariance: Float64Array, sound: Fl
 }
 
 const COMMAND_SIGMA = 0.12;
-
-/**
- * Doubt about the temperature of the discharged gas at the full size of a fault, K: the model's leaking compressor runs hotter, Rossi and Braun's rules of 1997
- * (fixed orifice, laboratory) have it colder, so that what it says counts little.
- */
-const DISPUTED: Readonly<Partial<Record<string, number>>> = { 'compressor-leakage': 10 };
 
 /** A regime less likely than this in the case's weather is left out of a fault's severities. */
 const LEAST_REGIME = 0.02;
