@@ -21,13 +21,15 @@ const tri = new Float64Array(MOST * MOST);
 const z = new Float64Array(MOST);
 const terms = new Float64Array(MOST + 1);
 
-/** Inverse and log determinant of a symmetric positive definite matrix by Cholesky; row-major d x d, d up to 40. The inverse is written to `inverse`. */
+/**
+ * Inverse and log determinant of a symmetric positive definite matrix by Cholesky; row-major d x d, d up to 40. Only the lower half of `covariance` is read;
+ * the whole inverse is written to `inverse`.
+ */
 export function precision(covariance: Float64Array, d: number, inverse: Float64Array = new Float64Array(d * d)): Precision {
-  for (let i = 0; i < d * d; i++) chol[i] = covariance[i]!;
   let logDet = 0;
   for (let j = 0; j < d; j++) {
     for (let i = j; i < d; i++) {
-      let sum = chol[i * d + j]!;
+      let sum = covariance[i * d + j]!;
       for (let k = 0; k < j; k++) sum -= chol[i * d + k]! * chol[j * d + k]!;
       if (i === j) {
         const pivot = Math.sqrt(Math.max(sum, 1e-12));

@@ -13,34 +13,50 @@ export interface NodeGroup {
 export function groupsOf(nodes: readonly HypothesisNode[]): NodeGroup[] {
   const byCode = new Map<HypothesisCode, Map<FaultCode | null, number[]>>();
   const groups: NodeGroup[] = [];
+  // Severities of one hypothesis follow one another, so that most nodes join the group before them.
+  let last: { code: HypothesisCode; cascade: FaultCode | null; members: number[] } | undefined;
   nodes.forEach((node, i) => {
+    if (last && last.code === node.code && last.cascade === node.cascade) {
+      last.members.push(i);
+      return;
+    }
     let causes = byCode.get(node.code);
     if (!causes) {
       causes = new Map();
       byCode.set(node.code, causes);
     }
-    const held = causes.get(node.cascade);
-    if (held) held.push(i);
-    else {
-      const members = [i];
-      causes.set(node.cascade, members);
-      groups.push({ code: node.code, cascade: node.cascade, members });
-    }
+    const members = causes.get(node.cascade) ?? [];
+    members.push(i);
+    last = { code: node.code, cascade: node.cascade, members };
+    if (members.length > 1) return;
+    causes.set(node.cascade, members);
+    groups.push(last);
   });
   return groups;
 }
 
-/** For each node the first node of the same circuit: a cascade shows what its effect shows, and is weighed once with it. */
+/**
+ * For each node the first node of the same circuit: a cascade shows what its effect shows, and is weighed once with it. A spread is one fault's own, so that
+ * only hypotheses without one can show the same as others do.
+ */
 export function twinsOf(nodes: readonly HypothesisNode[]): Int32Array {
-  const first = new Map<Float64Array, number[]>();
-  return Int32Array.from(nodes, (node, i) => {
-    const held = first.get(node.mean);
-    if (!held) {
-      first.set(node.mean, [i]);
-      return i;
+  const out = new Int32Array(nodes.length);
+  const plain: number[] = [];
+  const byCode = new Map<HypothesisCode, number[]>();
+  for (let i = 0; i < nodes.length; i++) {
+    const { code, mean, spread } = nodes[i]!;
+    let before = spread === null ? plain : byCode.get(code);
+    if (!before) {
+      before = [];
+      byCode.set(code, before);
     }
-    for (const j of held) if (nodes[j]!.spread === node.spread) return j;
-    held.push(i);
-    return i;
-  });
+    let twin = i;
+    for (let k = 0; k < before.length && twin === i; k++) {
+      const other = nodes[before[k]!]!;
+      if (other.mean === mean && other.spread === spread) twin = before[k]!;
+    }
+    if (twin === i) before.push(i);
+    out[i] = twin;
+  }
+  return out;
 }

@@ -85,25 +85,30 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
   const sum = new Float64Array(DIMS * DIMS);
   for (let i = 0; i < sum.length; i++) sum[i] = healthy.covariance[i]! + measured.noise[i]!;
   const slopes = slopesAt(healthy.mean, name);
-  // Each pressure dimension of each circuit becomes a pressure once, however many quantities it enters.
+  // Each dimension of each circuit is read once, and becomes a pressure once, however many quantities it enters.
   const pressures: (Float64Array | undefined)[] = [];
+  const temperatures: (Float64Array | undefined)[] = [];
   const levels = (f: Functional, dim: number): Float64Array => {
-    const held = f.unit === 'Pa' ? pressures[dim] : undefined;
-    if (held) return held;
+    const held = f.unit === 'Pa' ? pressures : temperatures;
+    if (held[dim]) return held[dim];
     const out = new Float64Array(nodes.length);
     for (let i = 0; i < nodes.length; i++) {
       if (twins[i] !== i) out[i] = out[twins[i]!]!;
       else out[i] = f.unit === 'Pa' ? saturationPressure(name, nodes[i]!.mean[dim]!) : nodes[i]!.mean[dim]!;
     }
-    if (f.unit === 'Pa') pressures[dim] = out;
+    held[dim] = out;
     return out;
   };
-  return functionalsOf(measured.present).map((f) => {
+  const functionals = functionalsOf(measured.present);
+  // In one piece: so many short arrays of their own cost more than what is written to them.
+  const n = nodes.length;
+  const all = new Float64Array(2 * n * functionals.length);
+  return functionals.map((f, k) => {
     const base = varianceOn(f, sum, slopes);
     const plus = levels(f, f.plus);
     const minus = f.minus === null ? null : levels(f, f.minus);
-    const mean = new Float64Array(nodes.length);
-    const sigma = new Float64Array(nodes.length);
+    const mean = all.subarray(2 * n * k, 2 * n * k + n);
+    const sigma = all.subarray(2 * n * k + n, 2 * n * (k + 1));
     for (let i = 0; i < nodes.length; i++) {
       if (twins[i] !== i) {
         mean[i] = mean[twins[i]!]!;

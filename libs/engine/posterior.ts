@@ -28,8 +28,9 @@ export function circuitLikelihoods(
   const at = Int32Array.from(present);
   const seen = Float64Array.from(present, (i) => x[i]!);
   const base = new Float64Array(d * d);
+  // Of a covariance the lower half is enough for its precision.
   for (let a = 0; a < d; a++) {
-    for (let b = 0; b < d; b++) {
+    for (let b = 0; b <= a; b++) {
       const k = at[a]! * DIMS + at[b]!;
       base[a * d + b] = healthy.covariance[k]! + noise[k]!;
     }
@@ -49,7 +50,7 @@ export function circuitLikelihoods(
     if (spread !== null) {
       for (let a = 0; a < d; a++) {
         const row = at[a]! * DIMS;
-        for (let b = 0; b < d; b++) work[a * d + b] = base[a * d + b]! + spread[row + at[b]!]!;
+        for (let b = 0; b <= a; b++) work[a * d + b] = base[a * d + b]! + spread[row + at[b]!]!;
       }
       p = precision(work, d, inverse);
     }

@@ -15,8 +15,10 @@ const MEASURED = {
   compressorSpeed: ['frequency', 'compressorSpeedPerS'],
 } as const satisfies Partial<Record<keyof Conditions, readonly [UnitKind, keyof EngineConditions]>>;
 
+const MEASURED_FIELDS = Object.entries(MEASURED);
+
 export const CONDITION_OF_ENGINE_FIELD: ReadonlyMap<string, keyof Conditions> = new Map(
-  Object.entries(MEASURED).map(([field, [, engineField]]) => [engineField, field as keyof Conditions]),
+  MEASURED_FIELDS.map(([field, [, engineField]]) => [engineField, field as keyof Conditions]),
 );
 
 /** All fields, so that conditions have one shape whatever was measured: the engine's machine code is made for one, and made again for each other. */
@@ -27,7 +29,7 @@ const NOT_MEASURED: Readonly<Record<string, undefined>> = Object.fromEntries(
 /** Conditions in SI; units that do not fit are added to `issues`. */
 export function engineConditions(conditions: Conditions, pointer: string, issues: ProblemIssue[]): EngineConditions {
   const si: Record<string, number | undefined> = { ...NOT_MEASURED };
-  for (const [field, [kind, engineField]] of Object.entries(MEASURED)) {
+  for (const [field, [kind, engineField]] of MEASURED_FIELDS) {
     const given = conditions[field as keyof typeof MEASURED];
     if (given === undefined) continue;
     const converted = convert(given.value, given.unit, [kind], `${pointer}/${field}`);

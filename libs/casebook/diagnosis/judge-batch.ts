@@ -67,14 +67,16 @@ function judgeStored(question: HistoryQuestion, { platform, expectation }: Judge
   const ownSound = ownSoundOf(described, question.ownSound, openedAt);
   const about = { complaint, day: openedAt.slice(0, 10), prior, calibration, ownSound };
   const result = diagnose(engineInput(described, question.elevationM, evidence, about));
-  const leader = leaderOf(result);
+  const ranked = rankingOf(result);
+  const leader = leaderOf(result, ranked);
   return {
     result: UTF8.encode(JSON.stringify(result)),
     engineVersion: result.engineVersion,
     signatureVersion: result.signature.version,
     signature: result.signature.values,
     status: result.status,
-    ...rankingOf(result),
+    codes: ranked.codes,
+    probabilities: ranked.probabilities,
     observationSet: observationSetOf(evidence),
     leading: leader?.code ?? null,
     leadingProbability: leader?.probability ?? null,

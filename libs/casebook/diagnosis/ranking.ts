@@ -14,9 +14,12 @@ export function rankingOf({ faults }: Pick<DiagnosisResult, 'faults'>): Ranked {
 }
 
 /** The first answer as the engine itself ranks it, cascades with their fault; null where it could not tell. */
-export function leaderOf(result: Pick<DiagnosisResult, 'status' | 'faults'>): { code: HypothesisCode; probability: number } | null {
+export function leaderOf(
+  result: Pick<DiagnosisResult, 'status' | 'faults'>,
+  ranked: Ranked = rankingOf(result),
+): { code: HypothesisCode; probability: number } | null {
   if (result.status !== 'answered') return null;
-  const { codes, probabilities } = rankingOf(result);
+  const { codes, probabilities } = ranked;
   return codes.length === 0 ? null : { code: codes[0]!, probability: probabilities[0]! };
 }
 

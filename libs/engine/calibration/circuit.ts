@@ -72,11 +72,7 @@ export function circuitOf(
   const nodes: HypothesisNode[] = [];
   const simulated = new Set<string>();
   const add = (node: CalibratedNode, share: number, { mean, covariance }: Expectation) => {
-    // Beyond the sound system's own spread.
-    for (let a = 0; a < dims.length; a++) {
-      const row = dims[a]! * DIMS;
-      for (let b = 0; b < dims.length; b++) covariance[row + dims[b]!]! -= healthy.covariance[row + dims[b]!]!;
-    }
+    beyond(covariance, healthy.covariance, dims);
     const { code, severity, capacityLost, lossSigma } = node;
     if (code === 'displacement-stuck-low') commandAtItsEnd(mean, covariance, healthy.covariance, dims);
     nodes.push(hypothesisNode(code, severity, capacityLost, share, mean, covariance, null, true, lossSigma));
@@ -98,6 +94,19 @@ export function circuitOf(
   const ofItsKind = own ? soundAt(group, t, dims).covariance : null;
   if (ofItsKind) for (const i of dims) for (const j of dims) ofItsKind[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
   return { healthy, ofItsKind, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated, room)] };
+}
+
+/** Takes the sound system's own spread out of a fault's; both symmetric. */
+function beyond(covariance: Float64Array, sound: Float64Array, dims: readonly number[]): void {
+  for (let a = 0; a < dims.length; a++) {
+    const i = dims[a]!;
+    for (let b = 0; b <= a; b++) {
+      const j = dims[b]!;
+      const more = covariance[i * DIMS + j]! - sound[i * DIMS + j]!;
+      covariance[i * DIMS + j] = more;
+      covariance[j * DIMS + i] = more;
+    }
+  }
 }
 
 /**
