@@ -56,7 +56,13 @@ export interface OwnVisit {
   readonly evidence: string;
 }
 
-/** The newest known-good visits of each case's own vehicle before it. */
+/** Of one vehicle no more proved visits than these are looked at. */
+const VISITS_AT_MOST = 50;
+
+/**
+ * The newest known-good visits of each case's own vehicle before it. The vehicle's visits are taken before anything is asked of them (a limit the planner cannot
+ * see through), or it may set out from every proved case of the platform, for each case anew.
+ */
 export async function ownSoundVisits(tx: Tx, orgId: string, asked: readonly AskedVehicle[], atMost: number): Promise<OwnVisit[]> {
   const seen = asked.filter(({ vehicleId }) => vehicleId !== null);
   if (seen.length === 0) return [];
@@ -67,10 +73,12 @@ export async function ownSoundVisits(tx: Tx, orgId: string, asked: readonly Aske
              from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($4::uuid[]), unnest($5::uuid[]), unnest($6::text[]))
                as asked(id, vehicle_id, platform_id, shop_id, opened_at)
              cross join lateral (select c.id, c.shop_id, c.opened_at, e.document::text as evidence
-                                   from shop_case c
+                                   from (select * from shop_case v
+                                          where v.org_id = $1 and v.vehicle_id = asked.vehicle_id and v.opened_at < asked.opened_at::timestamptz
+                                            and cardinality(v.proved_faults) > 0
+                                          order by v.opened_at desc limit ${VISITS_AT_MOST}) as c
                                    join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
-                                  where c.org_id = $1 and c.vehicle_id = asked.vehicle_id and c.platform_id = asked.platform_id
-                                    and c.opened_at < asked.opened_at::timestamptz and c.id <> asked.id and ${IS_KNOWN_GOOD}
+                                  where c.platform_id = asked.platform_id and c.id <> asked.id and ${IS_KNOWN_GOOD}
                                   order by c.opened_at desc, c.id limit $7) as o
              join shop s on s.org_id = $1 and s.id = o.shop_id
             order by asked.id, o.opened_at desc, o.id`,

@@ -73,13 +73,16 @@ export async function needsCatchUp(tx: Tx, orgId: string, engineVersion: string)
   return rows[0]!.behind;
 }
 
-/** Cases a run takes. $2 engine version, $3 shops, $4 to $9 what was asked for. */
+/**
+ * Cases a run takes. $2 engine version, $3 shops, $4 to $9 what was asked for. Answers are looked up case by case (a scalar with a limit, not EXISTS): of an
+ * EXISTS the planner may hash every answer of the organisation, for each batch of a run anew.
+ */
 const TAKEN = `c.org_id = $1 and c.status <> 'void' and c.platform_id is not null and ($3::uuid[] is null or c.shop_id = any($3))
               and ($4::uuid is null or c.platform_id = $4) and ($5::uuid is null or c.shop_id = $5)
               and ($6::date is null or c.opened_at >= $6) and ($7::date is null or c.opened_at < $7)
-              and ($9::boolean or exists (select from diagnosis a where a.org_id = $1 and a.case_id = c.id))
-              and ($8::boolean or not exists (select from diagnosis n where n.org_id = $1 and n.case_id = c.id and n.case_revision = c.evidence_revision
-                                                                     and n.engine_version = $2 and n.status is not null))`;
+              and ($9::boolean or (select true from diagnosis a where a.org_id = $1 and a.case_id = c.id limit 1))
+              and ($8::boolean or (select true from diagnosis n where n.org_id = $1 and n.case_id = c.id and n.case_revision = c.evidence_revision
+                                                                 and n.engine_version = $2 and n.status is not null limit 1) is null)`;
 type Asked = Pick<RunRow, 'engineVersion' | 'request' | 'shopIds' | 'allShops'>;
 const takenValues = (orgId: string, { engineVersion, request, shopIds, allShops }: Asked) => [
   orgId,
@@ -120,8 +123,21 @@ export interface TakenCase {
   readonly fromVersion: string | null;
 }
 
-/** The next cases of a run after one, in the order of their identities. */
+const FIRST_ID = '00000000-0000-0000-0000-000000000000';
+
+/** Whether the planner of this transaction may gather rows in the order of the table, to sort them afterwards. */
+const gathering = (allowed: 'on' | 'off') => ({
+  name: `rediagnosis.gathering-${allowed}`,
+  text: `select set_config('enable_bitmapscan', '${allowed}', true)`,
+});
+
+/**
+ * The next cases of a run after one, in the order of their identities. The page is taken along the primary key before anything is joined to it, so that a batch
+ * costs the same wherever the run is. Of a history that was just filled the server has no statistics, takes it for a handful of cases, and would gather and
+ * sort the whole of it for each batch: it is kept from that.
+ */
 export async function takenAfter(tx: Tx, orgId: string, run: Asked, after: string | null, limit: number): Promise<TakenCase[]> {
+  await tx.query(gathering('off'));
   const { rows } = await tx.query<TakenCase>({
     name: 'rediagnosis.taken',
     text: `select c.id, c.evidence_revision as revision, c.shop_id as "shopId", s.elevation_m as "elevationM", c.vehicle_id as "vehicleId", c.platform_id as "platformId",
@@ -129,13 +145,13 @@ export async function takenAfter(tx: Tx, orgId: string, run: Asked, after: strin
                   c.leading_fault as leading, c.leading_probability as "leadingProbability", e.document::text as evidence,
                   (select o.engine_version from diagnosis o where o.org_id = $1 and o.case_id = c.id
                     order by o.created_at desc, o.id desc limit 1) as "fromVersion"
-             from shop_case c
+             from (select * from shop_case c where ${TAKEN} and c.id > $10::uuid order by c.id limit $11) as c
              join shop s on s.org_id = c.org_id and s.id = c.shop_id
              join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
-            where ${TAKEN} and ($10::uuid is null or c.id > $10)
-            order by c.id limit $11`,
-    values: [...takenValues(orgId, run), after, limit],
+            order by c.id`,
+    values: [...takenValues(orgId, run), after ?? FIRST_ID, limit],
   });
+  await tx.query(gathering('on'));
   return rows;
 }
 
