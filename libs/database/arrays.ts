@@ -8,7 +8,7 @@ const LENGTH_BYTES = 4;
 const NULL_LENGTH = -1;
 
 /** Object identifiers of the element types: PostgreSQL catalogue, pg_type.dat. */
-const OID = { bool: 16, bytea: 17, int4: 23, text: 25, float8: 701, uuid: 2950, json: 114, jsonb: 3802 } as const;
+const OID = { bool: 16, bytea: 17, int4: 23, text: 25, float8: 701, uuid: 2950, jsonb: 3802 } as const;
 
 type Nullable<T> = readonly (T | null)[];
 
@@ -79,18 +79,9 @@ export const boolArray = (values: Nullable<boolean>): Buffer =>
     (buffer, value, at) => buffer.writeUInt8(value ? 1 : 0, at),
   );
 
-export const byteaArray = (values: Nullable<Buffer>): Buffer =>
+export const byteaArray = (values: Nullable<Uint8Array>): Buffer =>
   arrayOf(
     OID.bytea,
-    values,
-    (value) => value.length,
-    (buffer, value, at) => value.copy(buffer, at),
-  );
-
-/** Of JSON texts in UTF-8: whoever wrote them has encoded them already, maybe in another thread. */
-export const jsonArray = (values: Nullable<Uint8Array>): Buffer =>
-  arrayOf(
-    OID.json,
     values,
     (value) => value.length,
     (buffer, value, at) => buffer.set(value, at),

@@ -1,4 +1,4 @@
-export { boolArray, byteaArray, float8Array, int4Array, jsonArray, jsonbArray, textArray, uuidArray } from './arrays.js';
+export { boolArray, byteaArray, float8Array, int4Array, jsonbArray, textArray, uuidArray } from './arrays.js';
 export { type Backup, backup, restore } from './embedded/backup.js';
 export { dataDirectory } from './embedded/folder.js';
 export { type EmbeddedOptions, type EmbeddedServer, startEmbedded, stopEmbedded } from './embedded/server.js';

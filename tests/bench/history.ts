@@ -86,7 +86,7 @@ export async function storeHistory(casebook: Casebook, orgId: string, count: num
       await tx.query({
         name: 'history.answers',
         text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at, shown)
-               select $1, n.id, n.id, 1, 'engine-0', '{}', 's0', '{}', now(), false from unnest($2::uuid[]) as n(id)`,
+               select $1, n.id, n.id, 1, 'engine-0', '\\x7b7d', 's0', '{}', now(), false from unnest($2::uuid[]) as n(id)`,
         values: [orgId, ids],
       });
       await tx.query({

@@ -32,7 +32,7 @@ export async function runRediagnosisBench(): Promise<BenchLine[]> {
     const casebook = openCasebook(pool, serverSecret(env, database.directory));
     const { orgId } = await casebook.access.foundOrganisation({ name: 'Bench', slug: randomUUID(), demo: false });
     await storeHistory(casebook, orgId, CASES);
-    await takeStatistics(database.ownerUrl);
+    await takeStatistics(database.ownerUrl!);
     const actor = {
       orgId,
       credentialId: orgId,

@@ -1,6 +1,7 @@
 import type { Diagnosis, DiagnosisResult, ObservationSet } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
 import { signatureCode } from '../history/signature-code.js';
+import { packedAnswer, unpackedAnswer } from './packed-answer.js';
 import { type Ranked, rankingOf } from './ranking.js';
 
 const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", created_at as "createdAt", blind,
@@ -9,6 +10,9 @@ const COLUMNS = `id, case_id as "caseId", case_revision as "caseRevision", creat
                             order by o.opened_at desc, o.id), '[]')
      from shop_case o join shop_case c on c.org_id = $1 and c.id = diagnosis.case_id
     where o.org_id = $1 and o.id = any(diagnosis.own_cases) and o.vehicle_id = c.vehicle_id) as "ownSound"`;
+
+type StoredDiagnosis = Omit<Diagnosis, 'result'> & { readonly result: Buffer };
+const unpacked = (row: StoredDiagnosis): Diagnosis => ({ ...row, result: unpackedAnswer(row.result) });
 
 /** What figures of quality need to know of an answer beside the answer. */
 export interface JudgedUnder {
@@ -28,7 +32,7 @@ export async function insertDiagnosis(
 ): Promise<Diagnosis> {
   const { result } = diagnosis;
   const { codes, probabilities }: Ranked = rankingOf(result);
-  const { rows } = await tx.query<Diagnosis>({
+  const { rows } = await tx.query<StoredDiagnosis>({
     name: 'diagnosis.insert',
     text: `insert into diagnosis (org_id, id, case_id, case_revision, engine_version, result, signature_version, signature, created_at,
                                   status, codes, probabilities, observation_set, shown, blind, expectation_version, own_cases)
@@ -46,7 +50,7 @@ export async function insertDiagnosis(
       diagnosis.caseId,
       diagnosis.caseRevision,
       result.engineVersion,
-      JSON.stringify(result),
+      packedAnswer(result),
       result.signature.version,
       result.signature.values,
       diagnosis.createdAt,
@@ -60,7 +64,7 @@ export async function insertDiagnosis(
       under.ownCases,
     ],
   });
-  return rows[0]!;
+  return unpacked(rows[0]!);
 }
 
 export async function upsertSignature(
@@ -105,10 +109,10 @@ export async function setLeadingFault(
 
 /** Newest first. */
 export async function diagnosesOfCase(tx: Tx, orgId: string, caseId: string, limit: number): Promise<Diagnosis[]> {
-  const { rows } = await tx.query<Diagnosis>({
+  const { rows } = await tx.query<StoredDiagnosis>({
     name: 'diagnosis.of-case',
     text: `select ${COLUMNS} from diagnosis where org_id = $1 and case_id = $2 order by created_at desc, id desc limit $3`,
     values: [orgId, caseId, limit],
   });
-  return rows;
+  return rows.map(unpacked);
 }

@@ -5,6 +5,7 @@ import type { OwnVisit } from './expectation.queries.js';
 import type { KnownExpectation } from './expectation.service.js';
 import { observationSetOf } from './observation-set.js';
 import { ownSoundOf } from './own-sound.js';
+import { packedAnswer } from './packed-answer.js';
 import { leaderOf, rankingOf } from './ranking.js';
 
 /** One stored case as a thread judges it. Text and plain values: it is copied between threads. */
@@ -32,7 +33,7 @@ export interface HistoryBatch {
   readonly platforms: Readonly<Record<string, JudgedPlatform>>;
 }
 
-/** The answer as it is stored: the result as JSON in UTF-8, so that the thread that stores it only copies bytes, and the narrow columns beside it. */
+/** The answer as it is stored: packed, so that the thread that stores it only copies bytes, and the narrow columns beside it. */
 export interface HistoryAnswer {
   readonly result: Uint8Array;
   readonly engineVersion: string;
@@ -57,8 +58,6 @@ export function judgeBatch({ questions, platforms }: HistoryBatch): (HistoryAnsw
   });
 }
 
-const UTF8 = new TextEncoder();
-
 function judgeStored(question: HistoryQuestion, { platform, expectation }: JudgedPlatform): HistoryAnswer {
   const evidence = JSON.parse(question.evidence) as Evidence;
   const { complaint, openedAt, prior } = question;
@@ -70,7 +69,7 @@ function judgeStored(question: HistoryQuestion, { platform, expectation }: Judge
   const ranked = rankingOf(result);
   const leader = leaderOf(result, ranked);
   return {
-    result: UTF8.encode(JSON.stringify(result)),
+    result: packedAnswer(result),
     engineVersion: result.engineVersion,
     signatureVersion: result.signature.version,
     signature: result.signature.values,

@@ -1,5 +1,5 @@
 import type { ChangeFilter, Rediagnosis, RediagnosisChange, RediagnosisRequest } from '#libs/contracts/index.js';
-import { boolArray, byteaArray, float8Array, int4Array, jsonArray, type Tx, textArray, uuidArray } from '#libs/database/index.js';
+import { boolArray, byteaArray, float8Array, int4Array, type Tx, textArray, uuidArray } from '#libs/database/index.js';
 import { signatureCode } from '../history/signature-code.js';
 import type { HistoryAnswer } from './judge-batch.js';
 import type { Compared, Tally } from './tally.js';
@@ -190,7 +190,7 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
                                   status, codes, probabilities, observation_set, shown, blind, expectation_version, own_cases)
            select $1, n.id, n.case_id, n.revision, n.engine_version, n.result, n.signature_version, n.signature::float8[], $4, n.status,
                   n.codes::text[], n.probabilities::float8[], n.observation_set, n.shown, n.blind, n.expectation_version, n.own_cases::uuid[]
-             from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($5::int[]), unnest($6::text[]), unnest($7::json[]),
+             from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($5::int[]), unnest($6::text[]), unnest($7::bytea[]),
                              unnest($8::text[]), unnest($9::text[]), unnest($10::text[]), unnest($11::text[]), unnest($12::text[]),
                              unnest($13::text[]), unnest($14::boolean[]), unnest($15::boolean[]), unnest($16::int[]), unnest($17::text[]))
                as n(id, case_id, revision, engine_version, result, signature_version, signature, status, codes, probabilities, observation_set,
@@ -208,7 +208,7 @@ export async function storeAnswers(tx: Tx, orgId: string, batch: readonly Answer
       at,
       revisions,
       textArray(batch.map(({ answer }) => answer.engineVersion)),
-      jsonArray(batch.map(({ answer }) => answer.result)),
+      byteaArray(batch.map(({ answer }) => answer.result)),
       versions,
       signatures,
       textArray(batch.map(({ answer }) => answer.status)),
