@@ -1,8 +1,9 @@
 import { applies } from '../catalogue/entries.js';
 import { CMD, DIMS } from '../dims.js';
-import { faultNodes } from '../effects/nodes.js';
+import { type TabulatedSeverity, tabulatedNodes, tabulatedSeverities } from '../effects/nodes.js';
 import type { EnginePlatform } from '../evidence.js';
 import { type Expectation, tabulatedExpectation } from '../expectation.js';
+import { onceAKind } from '../kind.js';
 import { type HypothesisNode, hypothesisNode } from '../node.js';
 import { Room } from '../room.js';
 import type { Weather } from '../weather.js';
@@ -31,6 +32,30 @@ export interface Circuit {
   readonly faults: readonly HypothesisNode[];
 }
 
+/** Everything by the tables, where the calibration does not hold a kind of system. */
+const ofTheTables = onceAKind((platform) => tabulatedSeverities(platform, new Set()));
+
+/** What a calibrated group holds of the faults of a kind of system, by severity and regime, and what the tables add to it. */
+interface Held {
+  readonly bands: readonly (readonly CalibratedNode[])[];
+  readonly beyond: readonly TabulatedSeverity[];
+}
+const held = new WeakMap<CalibratedGroup, (platform: EnginePlatform) => Held>();
+function heldOf(group: CalibratedGroup, platform: EnginePlatform): Held {
+  let ofKind = held.get(group);
+  if (!ofKind) {
+    ofKind = onceAKind((kind) => {
+      const bands = bandsOf(group)
+        .slice(1)
+        .filter(([first]) => applies(first!.code, kind));
+      const simulated = new Set(['healthy', ...bands.map(([first]) => first!.code)]);
+      return { bands, beyond: tabulatedSeverities(kind, simulated) };
+    });
+    held.set(group, ofKind);
+  }
+  return ofKind(platform);
+}
+
 /** What is known of a system beyond its kind: how its sound readings lie to those of its kind, and how far that is known. All dimensions. */
 export interface KnownSound {
   readonly offset: ArrayLike<number>;
@@ -54,7 +79,8 @@ export function circuitOf(
   const group = calibration.get(groupKey(platform.layout, platform.compressor));
   if (!group) {
     const healthy = tabulatedExpectation(platform, weather);
-    return { healthy, ofItsKind: null, faults: faultNodes(platform, weather, healthy, new Set(), room) };
+    const faults = tabulatedNodes(ofTheTables(platform), platform.refrigerant, weather, healthy, dims, room);
+    return { healthy, ofItsKind: null, faults };
   }
   const t = weatherTerms(weather, platform.refrigerant);
   const own = known === null ? null : ownSpread(group, known, dims);
@@ -64,25 +90,22 @@ export function circuitOf(
     if (own) settle(node, own, known!, dims, meanDims, lent.mean, lent.covariance);
     return lent;
   };
-  const [soundRegimes, ...bands] = bandsOf(group) as [readonly CalibratedNode[], ...(readonly CalibratedNode[])[]];
+  const soundRegimes = bandsOf(group)[0]!;
+  const { bands, beyond } = heldOf(group, platform);
   const soundShares = regimeShares(soundRegimes, t);
   const sound = soundRegimes.map((node) => circuitAt(node, ALL_DIMS));
   const healthy =
     sound.length === 1 ? { mean: sound[0]!.mean, covariance: new Float64Array(sound[0]!.covariance) } : mixture(sound, soundShares, dims);
   const nodes: HypothesisNode[] = [];
-  const simulated = new Set<string>();
   const add = (node: CalibratedNode, share: number, { mean, covariance }: Expectation) => {
-    beyond(covariance, healthy.covariance, dims);
+    takeOut(covariance, healthy.covariance, dims);
     const { code, severity, capacityLost, lossSigma } = node;
     if (code === 'displacement-stuck-low') commandAtItsEnd(mean, covariance, healthy.covariance, dims);
     nodes.push(hypothesisNode(code, severity, capacityLost, share, mean, covariance, null, true, lossSigma));
   };
-  simulated.add('healthy');
   if (sound.length === 1) nodes.push(hypothesisNode('healthy', 0, 0, 1, healthy.mean, null, null, true));
   else for (const [r, node] of soundRegimes.entries()) add(node, soundShares[r]!, sound[r]!);
   for (const regimes of bands) {
-    if (!applies(regimes[0]!.code, platform)) continue;
-    simulated.add(regimes[0]!.code);
     const shares = regimeShares(regimes, t);
     for (let r = 0; r < regimes.length; r++) {
       const node = regimes[r]!;
@@ -93,11 +116,11 @@ export function circuitOf(
   if (!own) for (const i of dims) for (const j of dims) healthy.covariance[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
   const ofItsKind = own ? soundAt(group, t, dims).covariance : null;
   if (ofItsKind) for (const i of dims) for (const j of dims) ofItsKind[i * DIMS + j]! += STRUCTURE[i * DIMS + j]!;
-  return { healthy, ofItsKind, faults: [...nodes, ...faultNodes(platform, weather, healthy, simulated, room)] };
+  return { healthy, ofItsKind, faults: nodes.concat(tabulatedNodes(beyond, platform.refrigerant, weather, healthy, dims, room)) };
 }
 
 /** Takes the sound system's own spread out of a fault's; both symmetric. */
-function beyond(covariance: Float64Array, sound: Float64Array, dims: readonly number[]): void {
+function takeOut(covariance: Float64Array, sound: Float64Array, dims: readonly number[]): void {
   for (let a = 0; a < dims.length; a++) {
     const i = dims[a]!;
     for (let b = 0; b <= a; b++) {

@@ -5,23 +5,8 @@ import { lowSideRows } from './low-side-rows.js';
 
 const NOTHING = { lost: 0 };
 
-/** Rows by fault and kind of system, made once: a fault has a dozen fields a severity, and a case asks for every fault. */
-const made = new Map<string, readonly EffectRow[]>();
-
 /** Effects of a fault on this hardware; empty when the running circuit does not show it. */
-export function effectRows(code: FaultCode, platform: EnginePlatform): readonly EffectRow[] {
-  // The reserve is the platform's own; all other rows hang on the kind of system alone.
-  if (code === 'undercharge') return rowsOf(code, platform);
-  const key = `${code} ${platform.layout} ${platform.compressor}`;
-  let rows = made.get(key);
-  if (!rows) {
-    rows = rowsOf(code, platform);
-    made.set(key, rows);
-  }
-  return rows;
-}
-
-function rowsOf(code: FaultCode, platform: EnginePlatform): EffectRow[] {
+export function effectRows(code: FaultCode, platform: EnginePlatform): EffectRow[] {
   const orifice = platform.layout === 'orifice-accumulator';
   const variable = platform.compressor === 'variable' || platform.compressor === 'variable-commanded';
   /** A variable compressor holds its suction: low-side changes show as stroke instead. */
