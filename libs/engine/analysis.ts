@@ -75,7 +75,8 @@ function logPriors(
     let shares = 0;
     for (const i of members) shares += nodes[i]!.share;
     const part = cascade === null ? 1 - (taken.get(code) ?? 0) : cascadeShare(cascade, input);
-    for (const i of members) out[i] = Math.log((prior.get(code)! * part * nodes[i]!.share) / shares);
+    const whole = (prior.get(code)! * part) / shares;
+    for (const i of members) out[i] = Math.log(whole * nodes[i]!.share);
   }
   return out;
 }
@@ -136,8 +137,7 @@ export function analyse(input: EngineInput, allDims = false, room = new Room()):
       ...faults.map((n) => (n.code === 'pressure-sensor-bias' ? sensorBiasNode(healthy, measured, room) : n)),
       ...mistakeNodes(healthy, measured, room),
     ];
-    const edges = cascadeEdges(new Set(singles.map((n) => n.code)));
-    nodes = [...singles, ...cascadeNodes(edges, singles)];
+    nodes = singles.concat(cascadeNodes(cascadeEdges(input.platform), singles));
     // Every seating has the same hypotheses in the same order.
     if (groups.length === 0) groups = groupsOf(nodes);
     const twins = twinsOf(nodes);

@@ -5,6 +5,7 @@ import { type Analysis, alikeOf, analyse } from './analysis.js';
 import { applies, entryOf, isFault } from './catalogue/entries.js';
 import { soakOf } from './channels/rest.js';
 import { FAULT_CODES, type FaultCode, type HypothesisCode } from './codes.js';
+import { toMillionths } from './digits.js';
 import type { EngineInput } from './evidence.js';
 import { functionalsOf, slopesAt, valueOn, varianceOn } from './functionals.js';
 import type { NodeGroup } from './groups.js';
@@ -47,7 +48,7 @@ function interval(
   }
   const value = sum / mass;
   const sd = Math.sqrt(Math.max(square / mass - value * value, 0));
-  const clip = (v: number) => Math.min(Math.max(v, 0), 1);
+  const clip = (v: number) => toMillionths(Math.min(Math.max(v, 0), 1));
   return { value: clip(value), low: clip(value - 1.645 * sd), high: clip(value + 1.645 * sd) };
 }
 
@@ -102,7 +103,8 @@ function faultLines(analysis: Analysis): FaultProbability[] {
   for (const group of groups) {
     if (group.cascade === null) line(group, Math.max(posterior.codes.get(group.code)! - (apart.get(group.code) ?? 0), 0));
   }
-  return lines.sort((a, b) => b.probability - a.probability || (a.code < b.code ? -1 : 1));
+  lines.sort((a, b) => b.probability - a.probability || (a.code < b.code ? -1 : 1));
+  return lines.map((ranked) => ({ ...ranked, probability: toMillionths(ranked.probability) }));
 }
 
 /** Observations already made, as the next tests name them. */

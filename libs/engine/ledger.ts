@@ -2,6 +2,7 @@ import type { Analysis } from './analysis.js';
 import { entryOf } from './catalogue/entries.js';
 import { standardised } from './channels/channel.js';
 import type { HypothesisCode } from './codes.js';
+import { inDigitsOf } from './digits.js';
 import { DIMS } from './dims.js';
 import { type Functional, functionalsOf, seenOn, slopesAt, valueOn, varianceOn } from './functionals.js';
 import { density1 } from './gaussian.js';
@@ -74,7 +75,7 @@ class Scales {
       const mine = mean[this.asked[c]!]!;
       const others = (total - p * mine) / Math.max(mass - p, 1e-9);
       const logOdds = Math.min(Math.max(Math.log(Math.max(mine, 1e-12) / Math.max(others, 1e-12)), -12), 12);
-      return { code, logOdds, size: sizeOf(logOdds) };
+      return { code, logOdds: inDigitsOf(null, logOdds), size: sizeOf(logOdds) };
     });
   }
 }
@@ -146,9 +147,9 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
       observation: w.f.observation,
       readings: idsOf(analysis, w.f),
       label: w.f.label,
-      seen: w.seen,
-      expectedHealthy: w.healthy,
-      tolerance: w.tolerance,
+      seen: inDigitsOf(w.f.unit, w.seen),
+      expectedHealthy: inDigitsOf(w.f.unit, w.healthy),
+      tolerance: inDigitsOf(w.f.unit, w.tolerance),
       unit: w.f.unit,
       weights: scales.weigh(likelihood),
     };
@@ -159,9 +160,9 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
       observation: c.observation,
       readings: [...c.readings],
       label: c.label,
-      seen: c.seen,
-      expectedHealthy: c.expectedHealthy,
-      tolerance: c.tolerance,
+      seen: c.seen === null ? null : inDigitsOf(c.unit, c.seen),
+      expectedHealthy: c.expectedHealthy === null ? null : inDigitsOf(c.unit, c.expectedHealthy),
+      tolerance: c.tolerance === null ? null : inDigitsOf(c.unit, c.tolerance),
       unit: c.unit,
       weights: scales.weigh(likelihood),
     });
@@ -194,10 +195,10 @@ export function predictionsOf(
     observation: w.f.observation,
     label: w.f.label,
     unit: w.f.unit,
-    seen: w.seen,
-    healthy: w.healthy,
-    leader: expectedUnder(analysis, leader, w),
-    runnerUp: runnerUp === null ? null : expectedUnder(analysis, runnerUp, w),
+    seen: inDigitsOf(w.f.unit, w.seen),
+    healthy: inDigitsOf(w.f.unit, w.healthy),
+    leader: inDigitsOf(w.f.unit, expectedUnder(analysis, leader, w)),
+    runnerUp: runnerUp === null ? null : inDigitsOf(w.f.unit, expectedUnder(analysis, runnerUp, w)),
   }));
 }
 

@@ -1,5 +1,6 @@
 import { entryOf } from '../catalogue/entries.js';
 import { HYPOTHESIS_CODES, type HypothesisCode } from '../codes.js';
+import { toMillionths } from '../digits.js';
 import type { EngineInput } from '../evidence.js';
 import type { NextTest } from '../result.js';
 import type { TestKind } from './test-kind.js';
@@ -143,7 +144,7 @@ export function rankTests(
       handsOnMinutes: test.handsOnMinutes,
       waitMinutes: test.waitMinutes,
       separates,
-      savingPerMinute: perMinute,
+      savingPerMinute: toMillionths(perMinute),
       destroysEvidence: test.destroysEvidence,
     });
   }

@@ -1,5 +1,6 @@
-import { entryOf } from '../catalogue/entries.js';
-import type { FaultCode } from '../codes.js';
+import { applies, entryOf } from '../catalogue/entries.js';
+import { FAULT_CODES, type FaultCode } from '../codes.js';
+import { onceAKind } from '../kind.js';
 import { type HypothesisNode, hypothesisNode } from '../node.js';
 
 /** Faults whose source may still be running when their consequence shows: debris, moisture, sealant, leaks, heat. */
@@ -20,13 +21,14 @@ export interface Edge {
 }
 
 /** Pairs along the catalogue's leads-to edges that are hypotheses of their own on this hardware. */
-export function cascadeEdges(present: ReadonlySet<string>): Edge[] {
+export const cascadeEdges = onceAKind((platform): readonly Edge[] => {
+  const present = new Set<FaultCode>(FAULT_CODES.filter((code) => applies(code, platform)));
   return SOURCES.filter((cause) => present.has(cause)).flatMap((cause) =>
     entryOf(cause)
       .leadsTo.filter((effect) => SHOWN.includes(effect) && present.has(effect))
       .map((effect) => ({ cause, effect })),
   );
-}
+});
 
 /** The effect's nodes again, with the cause still in place. Its circuit is the effect's; findings and records tell the pair from the effect alone. */
 export function cascadeNodes(edges: readonly Edge[], singles: readonly HypothesisNode[]): HypothesisNode[] {
