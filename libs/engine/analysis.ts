@@ -38,6 +38,8 @@ export interface Analysis {
   /** Covariance of readings of sound systems of the kind where more is known of this one; else null, and `healthy` and `measured` have it. */
   readonly ofItsKind: Float64Array | null;
   readonly nodes: readonly HypothesisNode[];
+  /** How many of them stand alone; pairs of cause and consequence follow, each with the circuit of a single. */
+  readonly singles: number;
   readonly groups: readonly NodeGroup[];
   /** First node with the same circuit, for each node. */
   readonly twins: Int32Array;
@@ -131,12 +133,14 @@ export function analyse(input: EngineInput, allDims = false, room = new Room()):
     room,
   );
   let nodes: HypothesisNode[] = [];
+  let alone = 0;
   let groups: NodeGroup[] = [];
   const runs = options.map(({ seating, measured }) => {
     const singles = [
       ...faults.map((n) => (n.code === 'pressure-sensor-bias' ? sensorBiasNode(healthy, measured, room) : n)),
       ...mistakeNodes(healthy, measured, room),
     ];
+    alone = singles.length;
     nodes = singles.concat(cascadeNodes(cascadeEdges(input.platform), singles));
     // Every seating has the same hypotheses in the same order.
     if (groups.length === 0) groups = groupsOf(nodes);
@@ -180,6 +184,7 @@ export function analyse(input: EngineInput, allDims = false, room = new Room()):
     healthy,
     ofItsKind: ofItsKind?.map((x, k) => x + asRead.noise[k]!) ?? null,
     nodes: chosen.nodes,
+    singles: alone,
     groups,
     twins: chosen.twins,
     prior,

@@ -18,7 +18,7 @@ interface Weighed {
   readonly seen: number;
   readonly healthy: number;
   readonly tolerance: number;
-  /** Expected value and its width under every node, in the order of the nodes. */
+  /** Expected value and its width under every single hypothesis, in the order of the nodes: a pair shows what its single shows. */
   readonly mean: Float64Array;
   readonly sigma: Float64Array;
 }
@@ -57,7 +57,7 @@ class Scales {
     this.asked = codes.map((code) => this.groups.findIndex((group) => group.code === code));
   }
 
-  /** Likelihood of a code, over its severities, against the prior-weighted average of the other codes. `likelihood` is that of every node. */
+  /** Likelihood of a code, over its severities, against the prior-weighted average of the other codes. `likelihood` is that of every single hypothesis. */
   weigh(likelihood: Float64Array): EvidenceWeight[] {
     const { nodes, groups, prior, shares, mean } = this;
     let total = 0;
@@ -81,7 +81,7 @@ class Scales {
 }
 
 export function weighedFunctionals(analysis: Analysis): Weighed[] {
-  const { measured, healthy, input, nodes, twins } = analysis;
+  const { measured, healthy, input, nodes, twins, singles } = analysis;
   const name = input.platform.refrigerant;
   const sum = new Float64Array(DIMS * DIMS);
   for (let i = 0; i < sum.length; i++) sum[i] = healthy.covariance[i]! + measured.noise[i]!;
@@ -92,8 +92,8 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
   const levels = (f: Functional, dim: number): Float64Array => {
     const held = f.unit === 'Pa' ? pressures : temperatures;
     if (held[dim]) return held[dim];
-    const out = new Float64Array(nodes.length);
-    for (let i = 0; i < nodes.length; i++) {
+    const out = new Float64Array(singles);
+    for (let i = 0; i < singles; i++) {
       if (twins[i] !== i) out[i] = out[twins[i]!]!;
       else out[i] = f.unit === 'Pa' ? saturationPressure(name, nodes[i]!.mean[dim]!) : nodes[i]!.mean[dim]!;
     }
@@ -102,7 +102,7 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
   };
   const functionals = functionalsOf(measured.present);
   // In one piece: so many short arrays of their own cost more than what is written to them.
-  const n = nodes.length;
+  const n = singles;
   const all = new Float64Array(2 * n * functionals.length);
   return functionals.map((f, k) => {
     const base = varianceOn(f, sum, slopes);
@@ -110,7 +110,7 @@ export function weighedFunctionals(analysis: Analysis): Weighed[] {
     const minus = f.minus === null ? null : levels(f, f.minus);
     const mean = all.subarray(2 * n * k, 2 * n * k + n);
     const sigma = all.subarray(2 * n * k + n, 2 * n * (k + 1));
-    for (let i = 0; i < nodes.length; i++) {
+    for (let i = 0; i < n; i++) {
       if (twins[i] !== i) {
         mean[i] = mean[twins[i]!]!;
         sigma[i] = sigma[twins[i]!]!;
@@ -137,12 +137,12 @@ const idsOf = (analysis: Analysis, f: Functional) =>
 /** Evidence ledger over the leading codes: what each observation says for and against them, one line each. */
 export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], codes: readonly HypothesisCode[]): LedgerLine[] {
   const name = analysis.input.platform.refrigerant;
-  const { nodes } = analysis;
+  const { singles } = analysis;
   const scales = new Scales(analysis, codes);
-  const likelihood = new Float64Array(nodes.length);
+  const likelihood = new Float64Array(singles);
   const lines: LedgerLine[] = functionals.map((w) => {
     const broad = broadOf(w.f.plus) * (w.f.unit === 'Pa' ? saturationSlope(name, Math.min(analysis.healthy.mean[w.f.plus]!, 365)) : 1);
-    for (let i = 0; i < nodes.length; i++) likelihood[i] = density1(w.seen - w.mean[i]!, w.sigma[i]!, broad);
+    for (let i = 0; i < singles; i++) likelihood[i] = density1(w.seen - w.mean[i]!, w.sigma[i]!, broad);
     return {
       observation: w.f.observation,
       readings: idsOf(analysis, w.f),
@@ -155,7 +155,7 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
     };
   });
   for (const c of analysis.channels) {
-    for (let i = 0; i < nodes.length; i++) likelihood[i] = Math.exp(c.logs[i]!);
+    for (let i = 0; i < singles; i++) likelihood[i] = Math.exp(c.logs[i]!);
     lines.push({
       observation: c.observation,
       readings: [...c.readings],
@@ -172,13 +172,13 @@ export function ledgerOf(analysis: Analysis, functionals: readonly Weighed[], co
 }
 
 /** Posterior mean of a quantity under one code. */
-function expectedUnder({ nodes, posterior }: Analysis, code: HypothesisCode, w: Weighed): number {
+function expectedUnder({ nodes, twins, posterior }: Analysis, code: HypothesisCode, w: Weighed): number {
   let sum = 0;
   let mass = 0;
   for (let i = 0; i < nodes.length; i++) {
     if (nodes[i]!.code !== code) continue;
     const p = posterior.nodes[i]! + 1e-12 * nodes[i]!.share;
-    sum += p * w.mean[i]!;
+    sum += p * w.mean[twins[i]!]!;
     mass += p;
   }
   return sum / mass;
@@ -211,7 +211,8 @@ export function contradictionsOf(analysis: Analysis, functionals: readonly Weigh
   });
   const title = entryOf(leader).name;
   for (const w of functionals) {
-    const z = (w.seen - w.mean[at]!) / w.sigma[at]!;
+    const twin = analysis.twins[at]!;
+    const z = (w.seen - w.mean[twin]!) / w.sigma[twin]!;
     if (Math.abs(z) > 3)
       out.push(`${w.f.label} is ${Math.abs(z).toFixed(1)} widths ${z > 0 ? 'above' : 'below'} what “${title}” predicts.`);
   }

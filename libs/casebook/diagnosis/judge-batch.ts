@@ -1,5 +1,5 @@
 import type { Evidence, HypothesisCode, LeadingAnswer, ObservationSet, Platform } from '#libs/contracts/index.js';
-import { diagnose, type EnginePrior } from '#libs/engine/index.js';
+import { diagnose, type EnginePlatform, type EnginePrior } from '#libs/engine/index.js';
 import { engineInput, enginePlatform } from './engine-input.js';
 import type { OwnVisit } from './expectation.queries.js';
 import type { KnownExpectation } from './expectation.service.js';
@@ -49,20 +49,22 @@ export interface HistoryAnswer {
 
 /** Judges stored cases one after the other. A case the engine cannot read is null: it must not hold up the others. */
 export function judgeBatch({ questions, platforms }: HistoryBatch): (HistoryAnswer | null)[] {
+  const described = new Map<string, EnginePlatform>();
   return questions.map((question) => {
     try {
-      return judgeStored(question, platforms[question.platformId]!);
+      const known = platforms[question.platformId]!;
+      const system = described.get(question.platformId) ?? enginePlatform(known.platform);
+      described.set(question.platformId, system);
+      return judgeStored(question, system, known.expectation);
     } catch {
       return null;
     }
   });
 }
 
-function judgeStored(question: HistoryQuestion, { platform, expectation }: JudgedPlatform): HistoryAnswer {
+function judgeStored(question: HistoryQuestion, described: EnginePlatform, { calibration }: KnownExpectation): HistoryAnswer {
   const evidence = JSON.parse(question.evidence) as Evidence;
   const { complaint, openedAt, prior } = question;
-  const { calibration } = expectation;
-  const described = enginePlatform(platform);
   const ownSound = ownSoundOf(described, question.ownSound, openedAt);
   const about = { complaint, day: openedAt.slice(0, 10), prior, calibration, ownSound };
   const result = diagnose(engineInput(described, question.elevationM, evidence, about));

@@ -66,6 +66,8 @@ const CHANCES: readonly Float64Array[] = TESTS.map(({ positive, other }) =>
   Float64Array.from(HYPOTHESIS_CODES, (code) => positive[code] ?? other),
 );
 
+const PLACE: ReadonlyMap<HypothesisCode, number> = new Map(HYPOTHESIS_CODES.map((code, i) => [code, i]));
+
 /** Smallest expected cost over the decisions: price x (1 - what it cures) + cost of what it leaves, summed over the truths in one pass. */
 function smallestLoss(p: Float64Array, prices: Prices): number {
   const { repair, miss, recharge } = prices;
@@ -106,7 +108,7 @@ export function rankTests(
   const names = [...codes.keys()].filter((c) => (codes.get(c) ?? 0) > 2e-3);
   const n = names.length;
   const p = Float64Array.from(names, (c) => codes.get(c)!);
-  const places = names.map((code) => HYPOTHESIS_CODES.indexOf(code));
+  const places = names.map((code) => PLACE.get(code)!);
   const prices: Prices = {
     repair: Float64Array.from(names, repairCost),
     miss: Float64Array.from(names, missCost),

@@ -89,12 +89,14 @@ export function weatherTerms(weather: Weather, refrigerant: RefrigerantName): We
 /** Terms of a gate: constant and the scaled conditions. */
 export const GATE_TERMS = CONDITIONS + 1;
 
+const ALONE = Float64Array.of(1);
+
 /**
  * Probability of each regime of one severity in this weather: softmax of the gates, each drawn towards even odds by what is not known of the
  * weather (logit of the mean over sqrt(1 + pi/8 variance), the usual normal approximation of a logistic mean).
  */
 export function regimeShares(regimes: readonly CalibratedNode[], t: WeatherTerms): Float64Array {
-  if (regimes.length === 1) return Float64Array.of(1);
+  if (regimes.length === 1) return ALONE;
   const logits = new Float64Array(regimes.length);
   let top = Number.NEGATIVE_INFINITY;
   for (let r = 0; r < regimes.length; r++) {
@@ -180,26 +182,10 @@ export function predict(
   return out;
 }
 
-/** One value of the regression. */
-function regressed(coefficients: Float32Array, dim: number, t: Float64Array): number {
-  const row = dim * TERMS;
-  let sum = 0;
-  for (let k = 0; k < TERMS; k++) sum += coefficients[row + k]! * t[k]!;
-  return sum;
-}
-
-/** Change of one value of the regression. */
-function changed(coefficients: Float32Array, dim: number, { places, by }: TermChange): number {
-  const row = dim * TERMS;
-  let sum = 0;
-  for (let m = 0; m < places.length; m++) sum += coefficients[row + places[m]!]! * by[m]!;
-  return sum;
-}
-
-/** Change of each dimension asked for with each condition, a row each. */
+/** Change of each dimension asked for with each condition, a column each. */
 const change = new Float64Array(CONDITIONS * DIMS);
 
-/** The same into arrays that may hold anything: what is not asked for is left as it is. */
+/** The same into arrays that may hold anything: what is not asked for is left as it is. `dims` rise. */
 export function predictInto(
   node: CalibratedNode,
   t: WeatherTerms,
@@ -208,18 +194,29 @@ export function predictInto(
   mean: Float64Array,
   covariance: Float64Array,
 ): void {
-  for (const i of meanDims) mean[i] = regressed(node.coefficients, i, t.at);
-  const d = dims.length;
-  const rows = t.changes.length * DIMS;
-  for (let row = 0, c = 0; row < rows; row += DIMS, c++) {
-    for (let a = 0; a < d; a++) change[row + a] = changed(node.coefficients, dims[a]!, t.changes[c]!);
+  const { coefficients, covariance: own } = node;
+  const { at, changes } = t;
+  for (let m = 0; m < meanDims.length; m++) {
+    const i = meanDims[m]!;
+    let sum = 0;
+    for (let k = 0, place = i * TERMS; k < TERMS; k++, place++) sum += coefficients[place]! * at[k]!;
+    mean[i] = sum;
   }
-  for (let a = 0; a < d; a++) {
+  const n = changes.length;
+  for (let a = 0; a < dims.length; a++) {
     const i = dims[a]!;
+    const row = i * TERMS;
+    for (let c = 0; c < n; c++) {
+      const { places, by } = changes[c]!;
+      let sum = 0;
+      for (let m = 0; m < places.length; m++) sum += coefficients[row + places[m]!]! * by[m]!;
+      change[a * CONDITIONS + c] = sum;
+    }
+    const triangle = (i * (i + 1)) / 2;
     for (let b = 0; b <= a; b++) {
       const j = dims[b]!;
-      let sum = node.covariance[triangleAt(i, j)]!;
-      for (let row = 0; row < rows; row += DIMS) sum += change[row + a]! * change[row + b]!;
+      let sum = own[triangle + j]!;
+      for (let c = 0; c < n; c++) sum += change[a * CONDITIONS + c]! * change[b * CONDITIONS + c]!;
       covariance[i * DIMS + j] = sum;
       covariance[j * DIMS + i] = sum;
     }

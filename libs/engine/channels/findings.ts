@@ -121,6 +121,17 @@ function ratio(odds: Odds, node: HypothesisNode): number {
   return own >= 1 && cause >= 1 ? Math.max(own, cause) : own * cause;
 }
 
+/** A finding says the same of every severity of a hypothesis, and they follow one another. */
+function onceAHypothesis(of: (node: HypothesisNode) => number): (node: HypothesisNode) => number {
+  let last: HypothesisNode | null = null;
+  let held = 0;
+  return (node) => {
+    if (last === null || last.code !== node.code || last.cascade !== node.cascade) held = of(node);
+    last = node;
+    return held;
+  };
+}
+
 /** Findings of the stage, each once. */
 export function findingChannels(input: EngineInput): Channel[] {
   const stage = input.stage ?? 'before';
@@ -137,7 +148,7 @@ export function findingChannels(input: EngineInput): Channel[] {
     expectedHealthy: null,
     tolerance: null,
     unit: null,
-    logLikelihood: (node) => TEMPER * Math.log(ratio(RATIOS[code], node)),
+    logLikelihood: onceAHypothesis((node) => TEMPER * Math.log(ratio(RATIOS[code], node))),
   }));
 }
 
