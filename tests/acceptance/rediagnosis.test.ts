@@ -1,8 +1,10 @@
 import { createHash } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { rediagnose } from '#apps/worker/jobs/rediagnose.job.js';
+import { takenAfter } from '#libs/casebook/diagnosis/rediagnosis.queries.js';
 import { type JudgeHistory, judgeBatch } from '#libs/casebook/index.js';
 import type { Diagnosis, Rediagnosis, RediagnosisChange } from '#libs/contracts/index.js';
+import type { Tx } from '#libs/database/index.js';
 import { ENGINE_VERSION } from '#libs/engine/index.js';
 import {
   graphql,
@@ -93,6 +95,34 @@ beforeAll(async () => {
   );
 }, 180_000);
 afterAll(() => api?.close(), 60_000);
+
+interface Plan {
+  readonly 'Relation Name'?: string;
+  readonly 'Actual Rows': number;
+  readonly 'Actual Loops': number;
+  readonly Plans?: readonly Plan[];
+}
+/** Rows of a table that a plan went through. */
+const touched = (plan: Plan, table: string): number =>
+  (plan['Relation Name'] === table ? plan['Actual Rows'] * plan['Actual Loops'] : 0) +
+  (plan.Plans ?? []).reduce((sum, part) => sum + touched(part, table), 0);
+
+describe('a batch of a run', () => {
+  it('goes through its own cases and their answers only, though the server has no statistics of a history just filled', async () => {
+    const plan = await api.casebook.context.inTenant(org.orgId, async (tx) => {
+      const explained = (statement: Parameters<Tx['query']>[0]) =>
+        statement.name === 'rediagnosis.taken'
+          ? { ...statement, name: 'test.taken', text: `explain (analyze, format json) ${statement.text}` }
+          : statement;
+      const asked = { engineVersion: ENGINE_VERSION, request: {}, shopIds: [], allShops: true };
+      const rows: unknown[] = await takenAfter({ query: (one) => tx.query(explained(one)), ahead: tx.ahead }, org.orgId, asked, null, 20);
+      return (rows[0] as { 'QUERY PLAN': { Plan: Plan }[] })['QUERY PLAN'][0]!.Plan;
+    });
+    expect(touched(plan, 'shop_case')).toBe(20);
+    expect(touched(plan, 'diagnosis')).toBeLessThanOrEqual(40);
+    expect(touched(plan, 'case_evidence')).toBe(20);
+  });
+});
 
 let run: Rediagnosis;
 
