@@ -84,6 +84,9 @@ describe('a statement that breaks a rule is found', () => {
     ['insert into task (org_id, id) values ($1, $2) on conflict (org_id, id) do update set updated_at = now()', /volatile/],
     [`select set_config('app.org_id', $1, true)`, /set_config/],
     ['set app.org_id = 1', /session/],
+    ['set enable_bitmapscan = off', /session/],
+    [`set local app.org_id = '1'`, /tenant/],
+    ['set local enable_bitmapscan = off; set app.org_id = 1', /session/],
     [`select id from shop_case where org_id = $1 and notes like '%x%'`, /operator/],
   ])('%s', (text, fault) => {
     expect(faultsOf(text, tenantTables).join('; ')).toMatch(fault);

@@ -125,19 +125,13 @@ export interface TakenCase {
 
 const FIRST_ID = '00000000-0000-0000-0000-000000000000';
 
-/** Whether the planner of this transaction may gather rows in the order of the table, to sort them afterwards. */
-const gathering = (allowed: 'on' | 'off') => ({
-  name: `rediagnosis.gathering-${allowed}`,
-  text: `select set_config('enable_bitmapscan', '${allowed}', true)`,
-});
-
 /**
  * The next cases of a run after one, in the order of their identities. The page is taken along the primary key before anything is joined to it, so that a batch
  * costs the same wherever the run is. Of a history that was just filled the server has no statistics, takes it for a handful of cases, and would gather and
  * sort the whole of it for each batch: it is kept from that.
  */
 export async function takenAfter(tx: Tx, orgId: string, run: Asked, after: string | null, limit: number): Promise<TakenCase[]> {
-  await tx.query(gathering('off'));
+  await tx.query({ name: 'rediagnosis.along-the-key', text: 'set local enable_bitmapscan = off' });
   const { rows } = await tx.query<TakenCase>({
     name: 'rediagnosis.taken',
     text: `select c.id, c.evidence_revision as revision, c.shop_id as "shopId", s.elevation_m as "elevationM", c.vehicle_id as "vehicleId", c.platform_id as "platformId",
@@ -151,7 +145,7 @@ export async function takenAfter(tx: Tx, orgId: string, run: Asked, after: strin
             order by c.id`,
     values: [...takenValues(orgId, run), after ?? FIRST_ID, limit],
   });
-  await tx.query(gathering('on'));
+  await tx.query({ name: 'rediagnosis.any-way', text: 'set local enable_bitmapscan = on' });
   return rows;
 }
 
