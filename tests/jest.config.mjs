@@ -41,4 +41,5 @@ export default {
   testTimeout: 180_000,
   // Most files wait for a server, a browser or a database; jest would leave one of two cores idle.
   maxWorkers: 2,
+  testSequencer: '<rootDir>/tests/support/longest-first.mjs',
 };
