@@ -11,7 +11,7 @@ import { weighedOf } from './weighed.js';
  * reference, so that a batch that was interrupted is simply loaded again; what is there already is left as it is.
  */
 const VEHICLES_A_LANE = 4;
-const LANES = 2;
+const LANES = 3;
 const DAY_MS = 86_400_000;
 
 export interface LoadOptions {

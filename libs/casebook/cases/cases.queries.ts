@@ -192,7 +192,7 @@ export async function lockSources(tx: Tx, orgId: string, sources: readonly Sourc
 export async function casesBySource(tx: Tx, orgId: string, sources: readonly SourceName[]): Promise<CaseRow[]> {
   const { rows } = await tx.query<CaseRow>({
     name: 'cases.by-source',
-    text: `select stored.* from unnest($2::text[], $3::text[]) as source(system, reference) cross join lateral (
+    text: `select stored.* from unnest((select $2::text[]), (select $3::text[])) as source(system, reference) cross join lateral (
              select ${WHOLE} from shop_case where org_id = $1 and source_system = source.system and source_reference = source.reference limit 1
            ) as stored`,
     values: [orgId, textArray(sources.map(({ system }) => system)), textArray(sources.map(({ reference }) => reference))],

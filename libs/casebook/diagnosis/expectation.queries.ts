@@ -61,7 +61,8 @@ const VISITS_AT_MOST = 50;
 
 /**
  * The newest known-good visits of each case's own vehicle before it. The vehicle's visits are taken before anything is asked of them (a limit the planner cannot
- * see through), or it may set out from every proved case of the platform, for each case anew.
+ * see through), or it may set out from every proved case of the platform, for each case anew. Lists and limit are scalars of their own: the length of a list
+ * that the planner sees makes it plan the statement anew each time, and planning is most of what one case costs here.
  */
 export async function ownSoundVisits(tx: Tx, orgId: string, asked: readonly AskedVehicle[], atMost: number): Promise<OwnVisit[]> {
   const seen = asked.filter(({ vehicleId }) => vehicleId !== null);
@@ -70,7 +71,8 @@ export async function ownSoundVisits(tx: Tx, orgId: string, asked: readonly Aske
     name: 'expectation.own-sound',
     text: `select asked.id as "ofCase", o.id as "caseId", s.elevation_m as "elevationM", o.opened_at as "openedAt", o.shop_id = asked.shop_id as "sameShop",
                   o.evidence
-             from rows from (unnest($2::uuid[]), unnest($3::uuid[]), unnest($4::uuid[]), unnest($5::uuid[]), unnest($6::text[]))
+             from rows from (unnest((select $2::uuid[])), unnest((select $3::uuid[])), unnest((select $4::uuid[])), unnest((select $5::uuid[])),
+                             unnest((select $6::text[])))
                as asked(id, vehicle_id, platform_id, shop_id, opened_at)
              cross join lateral (select c.id, c.shop_id, c.opened_at, e.document::text as evidence
                                    from (select * from shop_case v
@@ -79,7 +81,7 @@ export async function ownSoundVisits(tx: Tx, orgId: string, asked: readonly Aske
                                           order by v.opened_at desc limit ${VISITS_AT_MOST}) as c
                                    join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
                                   where c.platform_id = asked.platform_id and c.id <> asked.id and ${IS_KNOWN_GOOD}
-                                  order by c.opened_at desc, c.id limit $7) as o
+                                  order by c.opened_at desc, c.id limit (select $7::int)) as o
              join shop s on s.org_id = $1 and s.id = o.shop_id
             order by asked.id, o.opened_at desc, o.id`,
     values: [

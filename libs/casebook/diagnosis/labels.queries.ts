@@ -65,7 +65,7 @@ export async function provedOnVehicles(tx: Tx, orgId: string, vehicleIds: readon
   const { rows } = await tx.query<ProofFacts & Omit<ProvedVisit, 'code'>>({
     name: 'labels.on-vehicles',
     text: `select c.vehicle_id as "vehicleId", c.id as "caseId", c.opened_at as "openedAt", ${PROOF_COLUMNS}
-             from unnest($3::uuid[]) as asked(vehicle_id)
+             from unnest((select $3::uuid[])) as asked(vehicle_id)
              cross join lateral (select * from shop_case v
                                   where v.org_id = $1 and v.vehicle_id = asked.vehicle_id and cardinality(v.proved_faults) > 0 and v.status <> 'void'
                                   order by v.opened_at desc, v.id limit ${VISITS_AT_MOST}) as c

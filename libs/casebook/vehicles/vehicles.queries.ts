@@ -53,7 +53,8 @@ export async function vehiclesNamed(
   plateHashes: readonly Buffer[],
 ): Promise<VehicleNames[]> {
   const found = new Map<string, VehicleNames>();
-  // A look-up for each name: together they would be planned past the indexes, or past every vehicle of the organisation.
+  // A look-up for each name: together they would be planned past the indexes, or past every vehicle of the organisation. The list is a scalar of its own, here and
+  // below: the planner that sees how long it is plans anew each time, which costs more than finding one vehicle.
   for (const [column, hashes] of [
     ['vin_hash', vinHashes],
     ['plate_hash', plateHashes],
@@ -61,7 +62,7 @@ export async function vehiclesNamed(
     if (hashes.length === 0) continue;
     const { rows } = await tx.query<VehicleNames>({
       name: `vehicles.by-${column}`,
-      text: `select known.* from unnest($2::bytea[]) as named(hash) cross join lateral (
+      text: `select known.* from unnest((select $2::bytea[])) as named(hash) cross join lateral (
                select id, merged_into as "mergedInto", vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and ${column} = named.hash offset 0
              ) as known`,
       values: [orgId, byteaArray(hashes)],
@@ -84,7 +85,7 @@ export async function lockNames(tx: Tx, orgId: string, hashes: readonly Buffer[]
 export async function lockVehicles(tx: Tx, orgId: string, ids: readonly string[]): Promise<NamedVehicle[]> {
   const { rows } = await tx.query<NamedVehicle>({
     name: 'vehicles.lock-several',
-    text: `select held.* from (select distinct id from unnest($2::uuid[]) as id order by id) as named cross join lateral (
+    text: `select held.* from (select distinct id from unnest((select $2::uuid[])) as id order by id) as named cross join lateral (
              select ${COLUMNS}, vin_hash as "vinHash", plate_hash as "plateHash" from vehicle where org_id = $1 and id = named.id for update
            ) as held`,
     values: [orgId, uuidArray(ids)],
