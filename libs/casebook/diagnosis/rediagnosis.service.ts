@@ -45,8 +45,8 @@ import { addedTo, type Compared, EMPTY_TALLY, isChange, reportOf } from './tally
 
 export const REDIAGNOSIS_TASK = 'diagnosis.rediagnose';
 const BATCH_RETRIES = 8;
-/** Batches under way at once: some are judged while the oldest is stored and the next is read; two wait, so that no thread does. */
-const IN_FLIGHT = 6;
+/** Batches under way at once: some are judged while the oldest is stored and the next is read. */
+const IN_FLIGHT = 4;
 
 /** History judged again by the present engine. Answers of earlier engines are kept; the newest leads the case. */
 export class RediagnosisService {
