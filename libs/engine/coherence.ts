@@ -73,7 +73,7 @@ export function logApart(
  * Start odds that a case's readings do not belong together, by pairs of running readings: the more there are, the better they witness for each other.
  * Set on the tempering seeds as high as costs cases of one vehicle less than 0.01 nats in every set of observations.
  */
-const APART = 0.009;
+const APART = 0.006;
 
 /** Probability that the evidence does not belong together, from its log densities apart and together and the number of running readings. */
 export function astray(apart: number, together: number, readings: number): number {

@@ -4,6 +4,7 @@ import { OWNER } from './advice/words.js';
 import { type Analysis, alikeOf, analyse } from './analysis.js';
 import { applies, entryOf, isFault } from './catalogue/entries.js';
 import { soakOf } from './channels/rest.js';
+import { weighedSize } from './channels/weight.js';
 import { FAULT_CODES, type FaultCode, type HypothesisCode } from './codes.js';
 import { toMillionths } from './digits.js';
 import type { EngineInput } from './evidence.js';
@@ -55,23 +56,41 @@ function interval(
 /** Half a step between severities, and what two models differ by in the size of the same fault: one standard deviation, share of the scale. */
 const SEVERITY_SIGMA = 0.13;
 /** Two models of one vehicle differ in the capacity a fault costs: by a constant and by a share of it. */
-const LOSS_SIGMA = 0.04;
-const LOSS_SHARE = 0.25;
+const LOSS_SIGMA = 0.035;
+const LOSS_SHARE = 0.2;
+/** The calibration has the width of the loss over every weather; in one weather this share of it is left. */
+const LOSS_IN_ONE_WEATHER = 0.6;
+/** Width among systems where the effects are tabulated, share of the loss. */
+const LOSS_TABULATED = 0.3;
 
-const severityOf = (analysis: Analysis, group: NodeGroup) =>
-  interval(
+/** A charge that was weighed is known better than by the severities of its fault: each then stands for the part of its width that agrees with the weight. */
+function severityOf(analysis: Analysis, group: NodeGroup): Interval {
+  const weighed = weighedSize(group.code, analysis.channels);
+  const own = SEVERITY_SIGMA ** 2;
+  if (!weighed) {
+    return interval(
+      analysis,
+      group,
+      (node) => node.severity,
+      () => own,
+    );
+  }
+  const { value, sigma } = weighed;
+  const pull = own / (own + sigma * sigma);
+  return interval(
     analysis,
     group,
-    (node) => node.severity,
-    () => SEVERITY_SIGMA ** 2,
+    (node) => node.severity + pull * (value - node.severity),
+    () => pull * sigma * sigma,
   );
+}
 const lossOf = (analysis: Analysis, group: NodeGroup) =>
   interval(
     analysis,
     group,
     (node) => node.capacityLost,
     ({ capacityLost, lossSigma }) => {
-      const own = lossSigma ?? 0.3 * capacityLost;
+      const own = lossSigma === null ? LOSS_TABULATED * capacityLost : LOSS_IN_ONE_WEATHER * lossSigma;
       return LOSS_SIGMA ** 2 + (LOSS_SHARE * capacityLost) ** 2 + own * own;
     },
   );

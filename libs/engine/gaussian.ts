@@ -59,8 +59,8 @@ export function precision(covariance: Float64Array, d: number, inverse: Float64A
 }
 
 export const TAIL_DEGREES = 10;
-/** Share of wild readings allowed for: with ten readings, one in four cases has one. */
-const WILD = 0.03;
+/** Share of wild readings allowed for: with ten readings, one case in seven has one. */
+const WILD = 0.015;
 const LOG_WILD = Math.log(WILD);
 const LOG_TAME = Math.log1p(-WILD);
 
@@ -98,7 +98,7 @@ export function logDensity(r: Float64Array, p: Precision, logBroad: Float64Array
   return best + Math.log(sum);
 }
 
-/** Log density of one residual under Student's t with 10 degrees of freedom and a 3 % chance of being wild over `broad`. */
+/** Log density of one residual under Student's t with 10 degrees of freedom and a small chance of being wild over `broad`. */
 export function logDensity1(r: number, sigma: number, broad: number): number {
   return Math.log(density1(r, sigma, broad));
 }

@@ -9,6 +9,9 @@ import type { Restriction } from './result.js';
 
 const DROPS = ['high-side-drop', 'discharge-line-drop', 'liquid-line-drop', 'low-side-drop'];
 
+/** What may block the stretch is named down to this share of all that may: it is the next test that tells them apart, not a few percent. */
+const NAMED = 0.05;
+
 /**
  * Where in the circuit pressure is lost beyond what a healthy system loses there, and what may block it. Read as a restriction only when the
  * excess is more than two of its own widths and the explanations between the two places hold at least a quarter of the probability.
@@ -27,7 +30,7 @@ export function restrictionOf(analysis: Analysis, functionals: ReturnType<typeof
   const p = (code: FaultCode) => posterior.codes.get(code) ?? 0;
   const total = candidates.reduce((sum, code) => sum + p(code), 0);
   if (candidates.length === 0 || total < 0.25) return null;
-  const likely = candidates.filter((code) => p(code) >= 0.12 * total).sort((a, b) => p(b) - p(a));
+  const likely = candidates.filter((code) => p(code) >= NAMED * total).sort((a, b) => p(b) - p(a));
   const insideKnown = likely.length === 1 && likely[0] === 'condenser-passages' && thermal !== null && thermal.stepK > STEP_K;
   const atCartridge = likely.length === 1 && likely[0] === 'filter-cartridge' && thermal?.boundaryStepK != null;
   const heightShare = insideKnown ? thermal!.stepAt : atCartridge ? 1 - (input.platform.subcoolShare ?? 0.22) : null;

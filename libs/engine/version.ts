@@ -1,4 +1,4 @@
 import { CALIBRATION_VERSION } from './calibration/current.js';
 
 /** Version of the engine's answer, with the calibration it answers by; every stored diagnosis names it. */
-export const ENGINE_VERSION = `engine-8+${CALIBRATION_VERSION}`;
+export const ENGINE_VERSION = `engine-9+${CALIBRATION_VERSION}`;

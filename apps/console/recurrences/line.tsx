@@ -159,45 +159,47 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
       {answer.verdict === 'not-enough' ? (
         <p>{said(answer.message)}</p>
       ) : (
-        <table>
-          <Heads
-            of={[
-              [
-                <>
-                  Within, <br /> {unit}
-                </>,
-              ],
-              [
-                <>
-                  Came back <br /> (95 % interval)
-                </>,
-                'number',
-              ],
-              [
-                <>
-                  If all <br /> were seen
-                </>,
-                'number',
-              ],
-              ['Followed', 'number'],
-            ]}
-          />
-          <tbody>
-            {answer.horizons.map(({ at, probability, low, high, atRisk }) => (
-              <tr key={at}>
-                <th scope="row">{count(at)}</th>
-                <td className="number">
-                  <strong>{percent(probability)}</strong>{' '}
-                  <span className="quiet">
-                    ({(100 * low).toFixed(0)}–{(100 * high).toFixed(0)})
-                  </span>
-                </td>
-                <td className="number">{shareOrNone(weighted.get(at))}</td>
-                <td className="number">{count(atRisk)}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
+        <div className="table-wrap">
+          <table>
+            <Heads
+              of={[
+                [
+                  <>
+                    Within, <br /> {unit}
+                  </>,
+                ],
+                [
+                  <>
+                    Came back <br /> (95 % interval)
+                  </>,
+                  'number',
+                ],
+                [
+                  <>
+                    If all <br /> were seen
+                  </>,
+                  'number',
+                ],
+                ['Followed', 'number'],
+              ]}
+            />
+            <tbody>
+              {answer.horizons.map(({ at, probability, low, high, atRisk }) => (
+                <tr key={at}>
+                  <th scope="row">{count(at)}</th>
+                  <td className="number">
+                    <strong>{percent(probability)}</strong>{' '}
+                    <span className="quiet">
+                      ({(100 * low).toFixed(0)}–{(100 * high).toFixed(0)})
+                    </span>
+                  </td>
+                  <td className="number">{shareOrNone(weighted.get(at))}</td>
+                  <td className="number">{count(atRisk)}</td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
       )}
     </div>
   );

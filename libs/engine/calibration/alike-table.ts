@@ -1,6 +1,6 @@
 import type { FaultCode } from '../codes.js';
 
-/** Written by tests/validate/engine-alike.ts from the draws of calibration c3-9dd46da0; not edited by hand. */
+/** Written by tests/validate/engine-alike.ts from the draws of calibration c3-cb83de97; not edited by hand. */
 export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> = {
   'orifice-accumulator/fixed-clutch gauges': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
@@ -125,9 +125,9 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'valve-receiver/electric transducer': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
-    ['compressor-leakage', 'electric-compressor-limited', 'valve-stuck-open'],
-    ['evaporator-fouling', 'excess-oil', 'suction-restriction', 'undercharge'],
-    ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
+    ['compressor-leakage', 'compressor-wear', 'electric-compressor-limited', 'valve-stuck-open'],
+    ['evaporator-airflow', 'evaporator-fouling', 'excess-oil', 'low-oil'],
+    ['suction-restriction', 'undercharge'],
   ],
   'valve-receiver/electric transducer driven': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],

@@ -34,7 +34,7 @@ export const SHOPS_NEEDED = 3;
 /** Share of the spread among sound systems of a kind that belongs to the platform; the rest is between vehicles of one platform (judgement). */
 export const BETWEEN_PLATFORMS = 0.7;
 /** An offset beyond this many widths of the kind's own hardware is held there: a weakness every vehicle of a platform shares must not become sound. */
-export const CAP = 1.5;
+export const CAP = 2.5;
 /** A reading this many widths off is drawn in to it: one wrong "sound" case must not move a platform. */
 export const CLIP = 3;
 
@@ -161,7 +161,7 @@ function withoutShop(shop: Information): Information {
  *
  * Normal model with three levels: offset of the platform ~ N(0, 0.7 T), instruments of a shop ~ N(0, B), vehicle and readings ~ N(0, 0.3 T + noise),
  * T the spread of sound systems of the kind. The offset is the posterior mean, so few readings move it little (shrinkage), and is held within
- * 1.5 widths of the hardware. Judge a case by it with `diagnose({ ...input, platformCalibration })`. Pure; the order of the cases does not matter
+ * two and a half widths of the hardware. Judge a case by it with `diagnose({ ...input, platformCalibration })`. Pure; the order of the cases does not matter
  * beyond rounding. About 0.1 ms a case.
  */
 export function platformCalibration(platform: EnginePlatform, known: readonly KnownGood[]): PlatformCalibration | null {

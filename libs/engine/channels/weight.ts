@@ -2,7 +2,7 @@ import type { CanonicalReading } from '../canonical.js';
 import type { EngineInput } from '../evidence.js';
 import { logDensity1 } from '../gaussian.js';
 import type { HypothesisNode } from '../node.js';
-import type { Channel } from './channel.js';
+import type { Channel, Heard } from './channel.js';
 
 /** Error of a recovery machine, kg (one ounce; trade), and of oil and gas left behind, share of the charge. */
 const MACHINE_KG = 0.028;
@@ -31,6 +31,19 @@ export function weightChannels(input: EngineInput, readings: readonly CanonicalR
       },
     },
   ];
+}
+
+/** A recovered mass is the charge to within 3 to 5 hundredths (common practice); a fiftieth stays in the system. */
+const WEIGHED_SIGMA = 0.035;
+const STAYS = 0.02;
+
+/** Share of the charge missing or too much as weighed, with one standard deviation; null where it was not weighed or the fault is not one of charge. */
+export function weighedSize(code: string, channels: readonly Heard[]): { readonly value: number; readonly sigma: number } | null {
+  if (code !== 'undercharge' && code !== 'overcharge') return null;
+  const share = channels.find(({ observation }) => observation === 'charge-share')?.seen;
+  if (share === undefined || share === null) return null;
+  const missing = 1 - STAYS - share;
+  return { value: Math.max(code === 'undercharge' ? missing : -missing, 0), sigma: WEIGHED_SIGMA };
 }
 
 function expectedShare(node: HypothesisNode): { mean: number; width: number } {
