@@ -1,11 +1,11 @@
 import type { FaultCode } from '../codes.js';
 
-/** Written by tests/validate/engine-alike.ts from the draws of calibration c3-cb83de97; not edited by hand. */
+/** Written by tests/validate/engine-alike.ts from the draws of calibration c3-a86918bf; not edited by hand. */
 export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> = {
   'orifice-accumulator/fixed-clutch gauges': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
-    ['clutch-slip', 'compressor-leakage', 'suction-restriction'],
     ['compressor-wear', 'evaporator-airflow', 'low-oil', 'orifice-oversize'],
+    ['clutch-slip', 'compressor-leakage', 'suction-restriction'],
     ['discharge-line-restriction', 'evaporator-fouling', 'excess-oil'],
   ],
   'orifice-accumulator/fixed-clutch transducer': [
@@ -17,7 +17,7 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   'orifice-accumulator/fixed-clutch temperatures': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
     ['clutch-slip', 'compressor-leakage'],
-    ['evaporator-fouling', 'excess-oil'],
+    ['evaporator-fouling', 'excess-oil', 'suction-restriction'],
     ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],
   'orifice-accumulator/variable gauges': [
@@ -34,9 +34,9 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'orifice-accumulator/variable transducer': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan', 'orifice-clogged'],
-    ['evaporator-fouling', 'excess-oil', 'orifice-oversize'],
+    ['compressor-wear', 'evaporator-airflow', 'low-oil', 'orifice-oversize'],
     ['compressor-leakage', 'displacement-stuck-low', 'suction-restriction'],
-    ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
+    ['discharge-line-restriction', 'evaporator-fouling', 'excess-oil'],
   ],
   'orifice-accumulator/variable transducer driven': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan', 'orifice-clogged'],
@@ -46,15 +46,15 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'orifice-accumulator/variable temperatures': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
-    ['compressor-wear', 'evaporator-airflow'],
+    ['compressor-wear', 'evaporator-airflow', 'evaporator-fouling', 'low-oil'],
     ['compressor-leakage', 'displacement-stuck-low', 'suction-restriction'],
-    ['discharge-line-restriction', 'evaporator-fouling', 'excess-oil', 'low-oil'],
+    ['discharge-line-restriction', 'excess-oil', 'orifice-oversize'],
   ],
   'orifice-accumulator/variable temperatures driven': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
     ['compressor-leakage', 'displacement-stuck-low'],
-    ['evaporator-fouling', 'excess-oil'],
     ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
+    ['evaporator-fouling', 'excess-oil', 'orifice-oversize'],
   ],
   'valve-receiver/fixed-clutch gauges': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
@@ -70,7 +70,7 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'valve-receiver/fixed-clutch temperatures': [
     ['condenser-dirt', 'condenser-fan'],
-    ['liquid-line-restriction', 'undercharge', 'valve-restricted'],
+    ['liquid-line-restriction', 'valve-restricted'],
     ['evaporator-fouling', 'excess-oil', 'suction-restriction'],
     ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],
@@ -101,8 +101,7 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   'valve-receiver/variable temperatures': [
     ['condenser-dirt', 'condenser-fan'],
     ['compressor-leakage', 'displacement-stuck-low'],
-    ['evaporator-fouling', 'excess-oil'],
-    ['suction-restriction', 'undercharge'],
+    ['evaporator-fouling', 'excess-oil', 'suction-restriction'],
     ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],
   'valve-receiver/variable temperatures driven': [
@@ -137,8 +136,8 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'valve-receiver/electric temperatures': [
     ['condenser-dirt', 'condenser-fan'],
-    ['compressor-leakage', 'electric-compressor-limited', 'evaporator-fouling', 'excess-oil'],
-    ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
+    ['compressor-leakage', 'compressor-wear', 'electric-compressor-limited', 'evaporator-airflow'],
+    ['discharge-line-restriction', 'evaporator-fouling', 'excess-oil', 'low-oil'],
   ],
   'valve-receiver/electric temperatures driven': [
     ['condenser-dirt', 'condenser-fan'],
@@ -192,8 +191,8 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
     ['evaporator-fouling', 'excess-oil', 'suction-restriction', 'undercharge'],
   ],
   'valve-integral-receiver/variable temperatures': [
+    ['condenser-dirt', 'condenser-fan'],
     ['compressor-leakage', 'displacement-stuck-low'],
-    ['air-in-system', 'condenser-dirt', 'condenser-fan'],
     ['evaporator-fouling', 'excess-oil', 'suction-restriction'],
     ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],

@@ -118,13 +118,33 @@ export function steadySimulator(): Simulator {
       const valve = system.layout !== 'orifice-accumulator';
       if (code === 'healthy' && valve && (result.regimes.flashGas || result.regimes.valveFullyOpen)) return null;
       if (code === 'healthy' && result.verdict === 'converged') warm.set(key, result.point);
-      return simulated(system, weather, code, severityOf(code, size), result.readings, result.regimes, 1 + 2 * u[3]!);
+      return simulated(system, weather, code, severityOf(code, size), result.readings, result.regimes, {
+        ductK: 1 + 2 * u[3]!,
+        shellShare: 0.1 + 0.2 * u[4]!,
+        layeredK: 6 * u[5]!,
+      });
     } catch (error) {
       // Outside the property tables or the model's range there is no vehicle in service.
       if (error instanceof OutOfRange) return null;
       throw error;
     }
   };
+}
+
+/** What the system model leaves out between the refrigerant and a probe. */
+interface Surroundings {
+  /** Ducts and the air that passes the coil give back 1 to 3 K between coil and vent (common practice). */
+  readonly ductK: number;
+  /**
+   * Shell and discharge line lose heat, and a probe on the pipe reads below the gas: 0.1 to 0.3 of what the gas stands above the air. Trade limits for the line
+   * lie that far below those for the gas at the valve (common practice, from memory); the model's compressor loses no heat.
+   */
+  readonly shellShare: number;
+  /**
+   * How far below saturation liquid may leave the condenser for a separate receiver that is not empty. In equilibrium with the vapour in it, as the model has it,
+   * not at all; the trade expects about 5 K of these systems, for liquid lies in layers and the bottle cools (common practice, from memory).
+   */
+  readonly layeredK: number;
 }
 
 function simulated(
@@ -134,13 +154,14 @@ function simulated(
   severity: number,
   r: ReturnType<typeof solveSystem>['readings'],
   regimes: ReturnType<typeof solveSystem>['regimes'],
-  ductK: number,
+  { ductK, shellShare, layeredK }: Surroundings,
 ): Simulated {
   const f = fluidTables(system.refrigerant);
   const saturation = (p: number) => f.tSat(Math.min(Math.max(p, f.pMin), f.pSaturationMax));
   const orifice = system.layout === 'orifice-accumulator';
   // Speed against the speed asked: what slip and limits take away, not what the control gives back.
   const ratio = code === 'clutch-slip' ? 1 - 0.5 * severity : code === 'electric-compressor-limited' ? 1 - 0.7 * severity : 1;
+  const layered = system.layout === 'valve-receiver' && regimes.vessel === 'partial' ? layeredK : 0;
   const command = system.compressor === 'electric' ? Math.min(r.compressorSpeed / (weather.speed * ratio), 1) : r.stroke;
   const limited = regimes.clutchCycling || regimes.highPressureCycling || (system.compressor !== 'fixed-clutch' && command > 0.985);
   return {
@@ -155,10 +176,9 @@ function simulated(
       saturation(r.highSide['condenser-outlet']),
       saturation(r.highSide['liquid-line-after-drier']),
       (r.suctionTemperature + r.evaporatorOutletTemperature) / 2,
-      r.condenserOutletTemperature,
-      r.liquidAfterDrierTemperature,
-      r.dischargeTemperature,
-      // Ducts and the air that passes the coil give back 1 to 3 K between coil and vent (common practice).
+      Math.max(r.condenserOutletTemperature - layered, weather.condenserAirK),
+      Math.max(r.liquidAfterDrierTemperature - layered, weather.condenserAirK),
+      r.dischargeTemperature - shellShare * (r.dischargeTemperature - weather.condenserAirK),
       r.ventTemperature + ductK,
       r.evaporatorAirOutTemperature,
       command,
