@@ -1,7 +1,7 @@
 import type { Signature } from './result.js';
 
 /** Version of the signature: its dimensions, their order and their calibration. Vectors of different versions are never compared. */
-export const signatureVersion = 's4';
+export const signatureVersion = 's5';
 
 /** Dimensions of the signature in order. */
 export const signatureDimensions: readonly string[] = [
