@@ -23,7 +23,7 @@ export interface Weather {
 const PULLEY = 1.3;
 
 /**
- * Weather of a case. Unknown temperatures follow from the known ones with a width: air at the grille is 2 K above outside air
+ * Weather of a case. Unknown temperatures follow from the known ones with a width: air at the grille is 2 K above outside air, to within 2 K
  * (shop floor, own recirculation), cabin air on recirculation settles near 27 C (common practice); without any temperature a warm day is assumed
  * with a width of 7 K, so that pressures alone say little.
  */
@@ -45,7 +45,7 @@ export function weatherOf(input: EngineInput, barometer: Barometer): Weather {
     grille !== undefined
       ? { value: grille, sigma: 1 }
       : outside !== undefined
-        ? { value: outside + 2, sigma: 2.5 }
+        ? { value: outside + 2, sigma: 2 }
         : { value: seasonalK(input.day), sigma: 7 };
   let evaporatorAir: Uncertain;
   if (cabin !== undefined) evaporatorAir = { value: cabin, sigma: 1 };

@@ -46,9 +46,9 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'orifice-accumulator/variable temperatures': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
-    ['compressor-wear', 'evaporator-airflow', 'evaporator-fouling', 'low-oil'],
     ['compressor-leakage', 'displacement-stuck-low', 'suction-restriction'],
-    ['discharge-line-restriction', 'excess-oil', 'orifice-oversize'],
+    ['evaporator-fouling', 'excess-oil', 'orifice-oversize'],
+    ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],
   'orifice-accumulator/variable temperatures driven': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
@@ -124,9 +124,9 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'valve-receiver/electric transducer': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
-    ['compressor-leakage', 'compressor-wear', 'electric-compressor-limited', 'valve-stuck-open'],
-    ['evaporator-airflow', 'evaporator-fouling', 'excess-oil', 'low-oil'],
-    ['suction-restriction', 'undercharge'],
+    ['compressor-leakage', 'electric-compressor-limited', 'valve-stuck-open'],
+    ['evaporator-fouling', 'excess-oil', 'suction-restriction', 'undercharge'],
+    ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],
   'valve-receiver/electric transducer driven': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
@@ -136,8 +136,8 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   ],
   'valve-receiver/electric temperatures': [
     ['condenser-dirt', 'condenser-fan'],
-    ['compressor-leakage', 'compressor-wear', 'electric-compressor-limited', 'evaporator-airflow'],
-    ['discharge-line-restriction', 'evaporator-fouling', 'excess-oil', 'low-oil'],
+    ['compressor-leakage', 'electric-compressor-limited', 'evaporator-fouling', 'excess-oil'],
+    ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],
   'valve-receiver/electric temperatures driven': [
     ['condenser-dirt', 'condenser-fan'],
@@ -154,9 +154,9 @@ export const ALIKE: Readonly<Record<string, readonly (readonly FaultCode[])[]>> 
   'valve-integral-receiver/fixed-clutch transducer': [
     ['air-in-system', 'condenser-dirt', 'condenser-fan'],
     ['condenser-passages', 'filter-cartridge'],
-    ['undercharge', 'valve-restricted'],
+    ['evaporator-fouling', 'excess-oil'],
     ['compressor-leakage', 'valve-stuck-open'],
-    ['evaporator-fouling', 'excess-oil', 'liquid-line-restriction', 'suction-restriction'],
+    ['liquid-line-restriction', 'suction-restriction', 'valve-restricted'],
     ['compressor-wear', 'discharge-line-restriction', 'evaporator-airflow', 'low-oil'],
   ],
   'valve-integral-receiver/fixed-clutch temperatures': [

@@ -163,9 +163,9 @@ function ownSpread(group: CalibratedGroup, known: KnownSound, dims: readonly num
 
 /**
  * Share of a fault's own spread that stays however well the sound system is known: how large its effect is differs between systems, too. Set on the tempering
- * seeds: 0 left probabilities of known platforms too sure (slope 0.8), from 0.3 on the log loss is flat.
+ * seeds by the log loss of known platforms, flat between 0.15 and 0.25.
  */
-const EFFECT_SHARE = 0.4;
+const EFFECT_SHARE = 0.2;
 
 /**
  * Mean and covariance of a node on a known platform or vehicle: its offset added, and its hardware and structure narrowed as the sound system's are.
