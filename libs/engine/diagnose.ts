@@ -57,9 +57,9 @@ function interval(
 const SEVERITY_SIGMA = 0.13;
 /** Two models of one vehicle differ in the capacity a fault costs: by a constant and by a share of it. */
 const LOSS_SIGMA = 0.035;
-const LOSS_SHARE = 0.2;
+const LOSS_SHARE = 0.18;
 /** The calibration has the width of the loss over every weather; in one weather this share of it is left. */
-const LOSS_IN_ONE_WEATHER = 0.6;
+const LOSS_IN_ONE_WEATHER = 0.55;
 /** Width among systems where the effects are tabulated, share of the loss. */
 const LOSS_TABULATED = 0.3;
 

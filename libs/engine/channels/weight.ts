@@ -34,7 +34,7 @@ export function weightChannels(input: EngineInput, readings: readonly CanonicalR
 }
 
 /** A recovered mass is the charge to within 3 to 5 hundredths (common practice); a fiftieth stays in the system. */
-const WEIGHED_SIGMA = 0.035;
+const WEIGHED_SIGMA = 0.032;
 const STAYS = 0.02;
 
 /** Share of the charge missing or too much as weighed, with one standard deviation; null where it was not weighed or the fault is not one of charge. */
