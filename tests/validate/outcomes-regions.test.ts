@@ -35,12 +35,12 @@ describe('planted truths', () => {
 
 describe('watches of whole regions without any rise', () => {
   it('cry wolf at most one and a half times as often as they state, whatever troubles the region, and see doublings within the weeks they state', () => {
-    // In the suite two regions as they are planned, and two with all that troubles them but the weather, which needs a plan of twice the size.
+    // In the suite one region as it is planned, and one with all that troubles it but the weather, which needs a plan of twice the size.
     const cases: readonly (readonly Trouble[])[] = FULL
       ? [[], ...TROUBLES.map((trouble) => [trouble]), TROUBLES]
       : [[], TROUBLES.filter((trouble) => trouble !== 'weather')];
     for (const [i, troubled] of cases.entries()) {
-      const seeds = Array.from({ length: FULL ? 40 : 2 }, (_, k) => 8_300 + k + (FULL ? 0 : 2 * i));
+      const seeds = Array.from({ length: FULL ? 40 : 1 }, (_, k) => 8_300 + k + (FULL ? 0 : i));
       const found = seeds.map((seed) => watchedRegion(seed, 24_000, troubled));
       const sum = (of: (one: (typeof found)[number]) => number) => found.reduce((total, one) => total + of(one), 0);
       const [alarms, doubled, within] = [sum((o) => o.alarms), sum((o) => o.doubled), sum((o) => o.within)];
