@@ -38,7 +38,7 @@ export function restrictionOf(analysis: Analysis, functionals: ReturnType<typeof
   const message =
     `About ${(best.excess / 1e5).toFixed(1)} bar (${(best.excess / 6894.757).toFixed(0)} psi) more than healthy is lost between ${placeWords(best.after)} and ${placeWords(best.before)}: ` +
     (names.length > 1
-      ? `${names.join(' or ')}; two pressures alone cannot tell these apart, the temperature step across the cartridge can.`
+      ? `${names.slice(0, -1).join(', ')} or ${names.at(-1)}; two pressures alone cannot tell these apart, the temperature step across the cartridge can.`
       : `${names[0]}.`);
   return { after: best.after, before: best.before, dropPa: best.excess, candidates: likely, heightShare, message };
 }

@@ -160,7 +160,7 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
         <p>{said(answer.message)}</p>
       ) : (
         <div className="table-wrap">
-          <table>
+          <table className="tight">
             <Heads
               of={[
                 [
