@@ -176,7 +176,7 @@ function Numbers({ intent, answer, clock }: { readonly intent: RepairIntent; rea
                 ],
                 [
                   <>
-                    If all <br /> were seen
+                    If all <br /> were <br /> seen
                   </>,
                   'number',
                 ],
