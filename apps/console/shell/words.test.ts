@@ -16,4 +16,11 @@ describe('sentences of the service', () => {
     expect(periodWords('2026-01-01', null)).toBe('since 1 Jan 2026');
     expect(periodWords('2026-01-01', '2026-02-01')).toBe('since 1 Jan 2026 and before 1 Feb 2026');
   });
+
+  it('have their thousands set apart where something is counted, and years left whole', () => {
+    expect(said('1558 of 8296 repairs of this period have come back so far, 12808 proved cases, 999 repairs.')).toBe(
+      '1,558 of 8,296 repairs of this period have come back so far, 12,808 proved cases, 999 repairs.',
+    );
+    expect(said('Built in 2019 for 2020 models; problem 12345.')).toBe('Built in 2019 for 2020 models; problem 12345.');
+  });
 });

@@ -88,9 +88,15 @@ export const monthWords = (month: string): string => monthFormat.format(new Date
 const shortMonthFormat = new Intl.DateTimeFormat('en-GB', { month: 'short', year: 'numeric', timeZone: 'UTC' });
 export const shortMonth = (month: string): string => shortMonthFormat.format(new Date(`${month}-01T00:00:00Z`));
 
-/** A sentence of the service as people read it: its codes as words, its days and months as dates. */
+/** A whole number of four digits or more that something is counted in. */
+const COUNTED =
+  /\b\d{4,}(?= (?:of (?:\d|the )|(?:such |whole |proved |judged )?(?:repairs|returns|cases|charges|cars|vehicles|cells|episodes|degree-days)\b))/g;
+
+/** A sentence of the service as people read it: its codes as words, its days and months as dates, its thousands apart. */
 export const said = (sentence: string): string =>
   sentence
+    // Before dates are written out: a year that was a part of one must not be taken for a count.
+    .replace(COUNTED, (n) => count(Number(n)))
     .replace(/\b[a-z]+(?:-[a-z]+)+/g, (code) => (CODES.has(code) ? inSentence(code) : code))
     .replace(/\b\d{4}-\d{2}-\d{2}\b/g, day)
     .replace(/\b\d{4}-(?:0[1-9]|1[0-2])\b(?!-)/g, monthWords);
