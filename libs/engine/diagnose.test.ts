@@ -219,6 +219,21 @@ describe('charge', () => {
     expect(top({ ...base, readings: [...healthy, weighed(1.3)] })).toBe('overcharge');
     expect(top({ ...base, readings: [...healthy, weighed(0.99)] })).toBe('healthy');
   });
+
+  it('is as large as it was weighed, a fiftieth staying in the system, and known by the scale and not by the steps between severities', () => {
+    for (const [code, share, size] of [
+      ['undercharge', 0.7, 0.28],
+      ['undercharge', 0.4, 0.58],
+      ['overcharge', 1.3, 0.32],
+    ] as const) {
+      const { severity } = diagnose({ ...base, readings: [...healthy, weighed(share)] }).faults.find((f) => f.code === code)!;
+      expect(Math.abs(severity!.value - size)).toBeLessThan(0.04);
+      expect(severity!.low).toBeLessThan(size);
+      expect(severity!.high).toBeGreaterThan(size);
+      // 90 % of an error of 3 to 5 hundredths.
+      expect(severity!.high - severity!.low).toBeLessThan(0.14);
+    }
+  });
 });
 
 describe('answers', () => {

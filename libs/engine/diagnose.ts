@@ -67,21 +67,12 @@ const LOSS_TABULATED = 0.3;
 function severityOf(analysis: Analysis, group: NodeGroup): Interval {
   const weighed = weighedSize(group.code, analysis.channels);
   const own = SEVERITY_SIGMA ** 2;
-  if (!weighed) {
-    return interval(
-      analysis,
-      group,
-      (node) => node.severity,
-      () => own,
-    );
-  }
-  const { value, sigma } = weighed;
-  const pull = own / (own + sigma * sigma);
+  const pull = weighed ? own / (own + weighed.sigma ** 2) : 0;
   return interval(
     analysis,
     group,
-    (node) => node.severity + pull * (value - node.severity),
-    () => pull * sigma * sigma,
+    ({ severity }) => severity + pull * ((weighed?.value ?? severity) - severity),
+    () => (1 - pull) * own,
   );
 }
 const lossOf = (analysis: Analysis, group: NodeGroup) =>

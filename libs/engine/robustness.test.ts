@@ -172,6 +172,25 @@ describe('expectedHealthy', () => {
     expect(psig('low-pressure')).toBeLessThan(lowHigh);
   });
 
+  // From memory, no source: subcooling at the condenser outlet in kelvin, as the trade expects it of sound systems.
+  it.each([
+    ['orifice-accumulator', 6, 11],
+    ['valve-receiver', 1, 6],
+    ['valve-integral-receiver', 6, 12],
+  ] as const)('%s subcools by what the trade expects on a warm day', (layout, low, high) => {
+    const { value } = expectedHealthy({
+      platform: { layout, compressor: 'fixed-clutch', refrigerant: 'R-134a' },
+      elevationM: 0,
+      conditions: { outsideAirK: 305, airSource: 'recirculated', relativeHumidity: 0.5, compressorSpeedPerS: 25 },
+      readings: [],
+      findings: [],
+      thermalMaps: [],
+      traces: [],
+    }).find((e) => e.observation === 'subcooling')!;
+    expect(value).toBeGreaterThan(low);
+    expect(value).toBeLessThan(high);
+  });
+
   it('differs between the refrigerants by no more than their saturation does (R-134a 229.2, R-1234yf 223.4 psig at 140 F)', () => {
     const of = (refrigerant: 'R-134a' | 'R-1234yf') =>
       expectedHealthy({
