@@ -85,7 +85,8 @@ function Similar({ data, error, again, shops }: Props) {
             </table>
           </div>
           <small>
-            Distance: how far the readings lie apart in standard deviations, over the {data.data[0]!.sharedReadings} or so both have.
+            Distance: how far the readings lie apart in standard deviations, over the {data.data[0]!.sharedReadings} or so both have. What
+            was not read there counts as sound.
           </small>
         </>
       )}

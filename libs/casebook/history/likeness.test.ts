@@ -6,8 +6,17 @@ const value = fc.option(fc.double({ min: -6, max: 6, noNaN: true }), { nil: null
 const signature = fc.array(value, { minLength: 12, maxLength: 12 });
 
 describe('distance of two signatures', () => {
-  it('by hand: differences 1 and 2 over two shared of three asked give sqrt((1 + 4)/4) · sqrt(3/2)', () => {
-    expect(signatureDistance([1, 2, 3], [0, 4, null], 2)!.distance).toBeCloseTo(Math.sqrt(5 / 4) * Math.sqrt(3 / 2), 12);
+  it('by hand: differences 1 and 2 over two shared of three asked, and a 3 the other lacks, give sqrt((1 + 4 + 9)/4) · sqrt(3/2)', () => {
+    expect(signatureDistance([1, 2, 3], [0, 4, null], 2)!.distance).toBeCloseTo(Math.sqrt(14 / 4) * Math.sqrt(3 / 2), 12);
+    expect(signatureDistance([1, 2, 0], [0, 4, null], 2)!.distance).toBeCloseTo(Math.sqrt(5 / 4) * Math.sqrt(3 / 2), 12);
+  });
+
+  it('puts a case with the same fault before one in which nobody looked where this one stands out', () => {
+    const blocked = [1, 2, -1, 12, 0.5, null];
+    const alike = signatureDistance(blocked, [0, 3.5, -2.5, 9.5, 1, 1], 3)!;
+    const unlooked = signatureDistance(blocked, [1, 2, -1, null, 0.5, null], 3)!;
+    expect(alike.distance).toBeLessThan(unlooked.distance);
+    expect(unlooked.shared).toBe(4);
   });
 
   it('is zero to itself, never negative, and says nothing where too little is shared', () => {

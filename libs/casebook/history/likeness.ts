@@ -1,11 +1,11 @@
 /**
  * Distance between two signatures of the same version.
  *
- *   d = sqrt( mean over shared dimensions of (a - b)^2 / 2 ) * sqrt( dimensions of a / shared dimensions )
+ *   d = sqrt( (sum over shared dimensions of (a - b)^2 / 2 + sum over those b lacks of a^2 / 2) / shared ) * sqrt( dimensions of a / shared dimensions )
  *
  * Residuals are standardised, so two readings of one and the same state differ by sqrt(2) standard deviations: d is about 1 for cases that
- * noise alone separates. The second factor keeps a case that shares two readings from looking nearer than one that shares ten.
- * Missing stays missing: nothing is filled in.
+ * noise alone separates. The last factor keeps a case that shares two readings from looking nearer than one that shares ten. What was not read of b is
+ * taken for sound in the distance alone: else a case nobody looked for a's fault in, normal in all the rest, would be the nearest to it.
  *
  * @returns null when fewer than `minimumShared` dimensions are shared.
  */
@@ -22,11 +22,11 @@ export function signatureDistance(
     if (x === null || x === undefined) continue;
     asked++;
     const y = b[i];
-    if (y === null || y === undefined) continue;
+    const isShared = y !== null && y !== undefined;
     // Beyond eight standard deviations a difference is a difference, however large.
-    const difference = Math.max(-8, Math.min(8, x - y));
+    const difference = Math.max(-8, Math.min(8, x - (isShared ? y : 0)));
     sum += (difference * difference) / 2;
-    shared++;
+    if (isShared) shared++;
   }
   if (shared < minimumShared || shared === 0) return null;
   return { distance: Math.sqrt(sum / shared) * Math.sqrt(asked / shared), shared };

@@ -78,7 +78,10 @@ describe('a shelf of signatures', () => {
   it('finds all that are as near as the last, and what stands far out by its eight standard deviations', () => {
     const rows: Values[] = [...Array.from({ length: 30 }, () => [1, 1, 1]), [12, 12, 12], [-12, -12, -12], [1, 1, null]];
     const shelf = shelved(rows, 100);
-    expect(shelf.nearest([1, 1, 1], 2, 5).ids).toHaveLength(31);
+    expect(shelf.nearest([1, 1, 1], 2, 5).ids).toHaveLength(30);
+    // What was not read counts as sound: as near as nothing where nothing stands out, a whole reading away where it does.
+    expect(shelf.nearest([1, 1, 0], 2, 1).ids).toEqual(exhaustive(rows, [1, 1, 0], 2, 1));
+    expect(shelf.nearest([1, 1, 0], 2, 1).ids).toHaveLength(1);
     expect(shelf.nearest([1, 1, 1], 2, 33).ids).toEqual(exhaustive(rows, [1, 1, 1], 2, 33));
   });
 

@@ -175,9 +175,10 @@ interface Glanced {
   readonly least: Int32Array;
 }
 
-/** What the square of the difference to an asked value is at least, by the step of the other; zero where that may be unread, and all of them for no value. */
+/** What the square of the difference to an asked value is at least, by the step of the other; the step of what is unread first, all of them zero for no value. */
 function leastSquares(asked: number | null): Int32Array {
   const least = new Int32Array(2 * HALF_STEPS);
+  if (asked !== null) least[0] = Math.min(FARTHEST, Math.abs(asked)) ** 2;
   for (let step = 1; step < least.length && asked !== null; step++) {
     const low = (step - HALF_STEPS) << STEP_BITS;
     const high = low + (1 << STEP_BITS) - 1;
@@ -217,8 +218,8 @@ function sumOfSquares(values: Int16Array, row: number, starts: Int32Array, own: 
   let sum = 0;
   for (let k = 0; k < starts.length && sum <= bound; k++) {
     const value = values[starts[k]! + row]!;
-    if (value === UNREAD) continue;
-    const difference = Math.max(-FARTHEST, Math.min(FARTHEST, own[k]! - value));
+    // What was not read counts as sound (`likeness.ts`).
+    const difference = Math.max(-FARTHEST, Math.min(FARTHEST, own[k]! - (value === UNREAD ? 0 : value)));
     sum += difference * difference;
   }
   return sum;
