@@ -197,6 +197,30 @@ describe('invariance', () => {
   });
 });
 
+describe('what may block a stretch', () => {
+  const readings = (port: 'condenser-outlet' | 'liquid-line-after-drier') => ({
+    ...base,
+    platform: { ...platform, layout: 'valve-receiver' as const, subcoolShare: null, highSidePort: port },
+    readings: [
+      psig('high-side-port', 'rest', 79),
+      psig('high-side-transducer', 'rest', 81, 'vehicle-transducer'),
+      psig('low-side-port', 'running', 26),
+      psig('high-side-port', 'running', 150),
+      psig('high-side-transducer', 'running', 260, 'vehicle-transducer'),
+    ],
+  });
+  it('is told apart by the step across a cartridge only where there is one', () => {
+    for (const port of ['condenser-outlet', 'liquid-line-after-drier'] as const) {
+      const { restriction } = diagnose(readings(port));
+      expect(restriction?.candidates).not.toContain('filter-cartridge');
+      expect(restriction?.message).not.toContain('cartridge');
+    }
+    const { restriction } = diagnose(readings('liquid-line-after-drier'));
+    expect(restriction!.candidates.length).toBeGreaterThan(1);
+    expect(restriction!.message).toContain('temperatures along the way can');
+  });
+});
+
 describe('charge', () => {
   const weighed = (share: number): EngineReading => ({
     id: 'w',

@@ -34,11 +34,12 @@ export function restrictionOf(analysis: Analysis, functionals: ReturnType<typeof
   const insideKnown = likely.length === 1 && likely[0] === 'condenser-passages' && thermal !== null && thermal.stepK > STEP_K;
   const atCartridge = likely.length === 1 && likely[0] === 'filter-cartridge' && thermal?.boundaryStepK != null;
   const heightShare = insideKnown ? thermal!.stepAt : atCartridge ? 1 - (input.platform.subcoolShare ?? 0.22) : null;
+  const tell = likely.includes('filter-cartridge') ? 'the temperature step across the cartridge can' : 'temperatures along the way can';
   const names = likely.map((code) => entryOf(code).name.toLowerCase());
   const message =
     `About ${(best.excess / 1e5).toFixed(1)} bar (${(best.excess / 6894.757).toFixed(0)} psi) more than healthy is lost between ${placeWords(best.after)} and ${placeWords(best.before)}: ` +
     (names.length > 1
-      ? `${names.slice(0, -1).join(', ')} or ${names.at(-1)}; two pressures alone cannot tell these apart, the temperature step across the cartridge can.`
+      ? `${names.slice(0, -1).join(', ')} or ${names.at(-1)}; two pressures alone cannot tell these apart, ${tell}.`
       : `${names[0]}.`);
   return { after: best.after, before: best.before, dropPa: best.excess, candidates: likely, heightShare, message };
 }
