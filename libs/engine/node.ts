@@ -9,7 +9,7 @@ export interface HypothesisNode {
   readonly severity: number;
   /** Share of cooling capacity lost. */
   readonly capacityLost: number;
-  /** One standard deviation of it among systems; null where the effects are tabulated or the calibration does not hold it. */
+  /** One standard deviation of it among systems; null where the effects are tabulated. */
   readonly lossSigma: number | null;
   /** Its circuit comes from the system model, not from the tables of effects. */
   readonly simulated: boolean;

@@ -93,9 +93,9 @@ describe('calibration artefact', () => {
   it('survives its own codec and refuses damage', () => {
     const small = encode('t', [groups[0]!]);
     expect(decode(small).get(groups[0]!.key)!.nodes[1]!.coefficients).toEqual(groups[0]!.nodes[1]!.coefficients);
-    const wide = { ...groups[0]!, nodes: groups[0]!.nodes.map((n, i) => ({ ...n, lossSigma: i === 1 ? 0.1234 : null })) };
+    const wide = { ...groups[0]!, nodes: groups[0]!.nodes.map((n, i) => ({ ...n, lossSigma: i === 1 ? 0.1234 : 0 })) };
     const kept = decode(encode('t', [wide])).get(wide.key)!.nodes;
-    expect([kept[0]!.lossSigma, kept[1]!.lossSigma]).toEqual([null, 0.1234]);
+    expect([kept[0]!.lossSigma, kept[1]!.lossSigma]).toEqual([0, 0.1234]);
     const torn = { ...small, data: `${small.data.slice(4)}AAAA` };
     expect(() => decode(torn)).toThrow('does not match its hash');
   });

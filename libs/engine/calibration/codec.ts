@@ -51,7 +51,7 @@ export function encode(version: string, groups: readonly CalibratedGroup[]): Art
         round(n.capacityLost),
         n.band,
         round(n.regimeShare),
-        n.lossSigma === null ? null : round(n.lossSigma),
+        round(n.lossSigma),
       ]),
     })),
   );
@@ -64,7 +64,7 @@ export function decode(artefact: Artefact): ReadonlyMap<string, CalibratedGroup>
     throw new BadSample(`Calibration ${artefact.version} does not match its hash`);
   const groups = JSON.parse(artefact.header) as readonly {
     key: string;
-    nodes: readonly (readonly [number, number, number, number, number, number, (number | null)?])[];
+    nodes: readonly (readonly [number, number, number, number, number, number, number])[];
   }[];
   const binary = atob(artefact.data);
   const bytes = new DataView(new ArrayBuffer(binary.length));
@@ -93,7 +93,7 @@ export function decode(artefact: Artefact): ReadonlyMap<string, CalibratedGroup>
             gate: take(GATE_TERMS),
             band,
             regimeShare,
-            lossSigma: lossSigma ?? null,
+            lossSigma,
           }),
         ),
       },

@@ -19,9 +19,9 @@ export interface CalibratedNode {
   readonly regimeShare: number;
   /** Weights of the regime's log odds on the gate's terms. */
   readonly gate: Float32Array;
-  /** Median share of capacity lost over the simulated systems, and its robust width: null in calibrations written before it was kept (c3). */
+  /** Median share of capacity lost over the simulated systems, and its robust width. */
   readonly capacityLost: number;
-  readonly lossSigma: number | null;
+  readonly lossSigma: number;
   /** DIMS x TERMS. */
   readonly coefficients: Float32Array;
   /** Lower triangle of the residual covariance, row by row. */

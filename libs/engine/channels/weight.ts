@@ -1,4 +1,5 @@
 import type { CanonicalReading } from '../canonical.js';
+import type { HypothesisCode } from '../codes.js';
 import type { EngineInput } from '../evidence.js';
 import { logDensity1 } from '../gaussian.js';
 import type { HypothesisNode } from '../node.js';
@@ -33,12 +34,15 @@ export function weightChannels(input: EngineInput, readings: readonly CanonicalR
   ];
 }
 
-/** A recovered mass is the charge to within 3 to 5 hundredths (common practice); a fiftieth stays in the system. */
+/**
+ * A recovered mass is the charge to within 3 to 5 hundredths (common practice); a fiftieth stays in the system. Narrower than MACHINE_KG and LEFT_BEHIND, which
+ * keep a poor machine from deciding what the fault is; set by how often intervals hold the charge on the tempering seeds.
+ */
 const WEIGHED_SIGMA = 0.032;
 const STAYS = 0.02;
 
 /** Share of the charge missing or too much as weighed, with one standard deviation; null where it was not weighed or the fault is not one of charge. */
-export function weighedSize(code: string, channels: readonly Heard[]): { readonly value: number; readonly sigma: number } | null {
+export function weighedSize(code: HypothesisCode, channels: readonly Heard[]): { readonly value: number; readonly sigma: number } | null {
   if (code !== 'undercharge' && code !== 'overcharge') return null;
   const share = channels.find(({ observation }) => observation === 'charge-share')?.seen;
   if (share === undefined || share === null) return null;
