@@ -11,19 +11,30 @@ export const ExpectationShift = z
   })
   .meta({ id: 'ExpectationShift' });
 
+export const RelatedPlatforms = z
+  .strictObject({
+    platforms: z.int().describe('Those with known-good cases; the best read two dozen'),
+    cases: z.int().describe('Their known-good cases, the newest dozen of each'),
+    shops: z.int(),
+  })
+  .meta({ id: 'RelatedPlatforms', description: 'What other platforms of the same layout and kind of compressor showed.' });
+
 export const PlatformExpectation = z
   .strictObject({
     platformId: Id,
-    verdict: z.enum(['own', 'of-its-kind']).meta({
+    verdict: z.enum(['own', 'of-related', 'of-its-kind']).meta({
       id: 'ExpectationVerdict',
       description:
-        'own: learned from known-good readings of this platform; of-its-kind: what sound systems of this layout and compressor show.',
+        'own: learned from known-good readings of this platform; of-related: from those of other platforms of its layout and compressor; of-its-kind: what sound systems of this layout and compressor show.',
     }),
     version: z.int().nullable().describe('Named by every answer judged by it; null when it has never been looked at'),
     engineVersion: z.string().nullable(),
     cases: z.int().describe('Known-good cases'),
     shops: z.int(),
     shopsNeeded: z.int(),
+    related: RelatedPlatforms.nullable().describe(
+      'Null where they were not used: fewer than three of them, or of their shops, have known-good cases',
+    ),
     shifts: z.array(ExpectationShift),
     createdAt: Instant.nullable(),
     lookedAt: Instant.nullable(),

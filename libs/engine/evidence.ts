@@ -108,13 +108,23 @@ export interface EnginePrior {
   readonly vehicleProved?: readonly { readonly code: FaultCode; readonly ageDays: number }[];
 }
 
+/** Known-good readings of other platforms of a kind. */
+export interface RelatedSound {
+  readonly platforms: number;
+  readonly cases: number;
+  readonly shops: number;
+}
+
 /** How a platform's sound vehicles differ from sound systems of their kind. Plain data: may be stored and sent as JSON. */
 export interface PlatformCalibration {
   /** Calibration of the engine it belongs to; under another it is not used. */
   readonly calibration: string;
   readonly group: string;
+  /** Of the platform itself; both 0 where too few shops have read it sound. */
   readonly cases: number;
   readonly shops: number;
+  /** Other platforms of its kind, where they were used. */
+  readonly related?: RelatedSound | null;
   /** Shift of the sound expectation in the engine's dimensions, K and shares. */
   readonly offset: readonly number[];
   /** What is still unknown of that shift: lower triangle of its covariance. */

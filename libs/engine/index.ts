@@ -1,4 +1,11 @@
-export { type KnownGood, platformCalibration, SHOPS_NEEDED } from './calibration/platform.js';
+export {
+  isRelated,
+  type KnownGood,
+  type KnownPlatform,
+  platformCalibration,
+  RELATED_NEEDED,
+  SHOPS_NEEDED,
+} from './calibration/platform.js';
 export { OWN_AT_MOST } from './calibration/vehicle.js';
 export { CATALOGUE, entryOf } from './catalogue/entries.js';
 export * from './codes.js';

@@ -3,7 +3,7 @@ import { knownPlatform } from './calibration/platform.js';
 import type { KnownVehicle } from './calibration/vehicle.js';
 import { canonical } from './canonical.js';
 import { restChannels, soakOf } from './channels/rest.js';
-import type { EngineInput } from './evidence.js';
+import type { EngineInput, PlatformCalibration } from './evidence.js';
 import { type Measured, measure } from './measure.js';
 import { seatings } from './places.js';
 import { judgeReading } from './plausibility.js';
@@ -11,6 +11,15 @@ import type { TrustFinding } from './result.js';
 
 const bar = (pa: number) => `${(pa / 1e5).toFixed(2)} bar (${(pa / 6894.757).toFixed(1)} psi)`;
 const PSI10 = 68_948;
+
+/** Whose known-good readings a platform's calibration comes from. */
+function knownFrom({ cases, shops, related }: PlatformCalibration): string {
+  const own = `${cases} known-good readings of this platform from ${shops} shops`;
+  if (!related) return own;
+  const others = `${related.platforms} other platforms of its kind`;
+  if (cases > 0) return `${own}, and by ${related.cases} of ${others}`;
+  return `${related.cases} known-good readings of ${others} from ${related.shops} shops; of this one there are too few`;
+}
 
 /** Whether the values of a case can be believed; works without any running reading. */
 export function trustChecks(input: EngineInput): TrustFinding[] {
@@ -66,13 +75,7 @@ export function trustOf(
   for (const r of evidence.unplaced) add('place-unknown', 'note', [r.id], 'A value without a place could not be used.', 'State the place.');
 
   const known = knownPlatform(input);
-  if (known)
-    add(
-      'platform-known',
-      'note',
-      [],
-      `What is sound here was corrected by ${known.cases} known-good readings of this platform from ${known.shops} shops.`,
-    );
+  if (known) add('platform-known', 'note', [], `What is sound here was corrected by ${knownFrom(known)}.`);
   if (vehicle) {
     const { readings, doubted } = vehicle;
     const few = readings === 1 ? 'one sound reading of an earlier visit' : `${readings} sound readings of earlier visits`;

@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from '@jest/globals';
 import { rediagnose } from '#apps/worker/jobs/rediagnose.job.js';
 import { judgeBatch } from '#libs/casebook/index.js';
-import type { Diagnosis, PlatformExpectation, Rediagnosis } from '#libs/contracts/index.js';
+import type { Diagnosis, NewPlatform, PlatformExpectation, Rediagnosis } from '#libs/contracts/index.js';
 import { graphql, newPlatform, newShop, request, type TestApi, type TestOrganisation, testApi, testOrganisation } from '../support/api.js';
 
 let api: TestApi;
@@ -126,6 +126,47 @@ it('nothing new makes no new version; each answer names the version it was judge
   expect(kind.expectationVersion).toBeNull();
   const ventOf = ({ result }: Diagnosis) => result.predictions.find(({ observation }) => observation === 'vent-temperature')!;
   expect(ventOf(own).healthy!).toBeGreaterThan(ventOf(kind).healthy!);
+});
+
+it('a platform nobody has read sound leans on three others of its kind, of the same organisation, and says so', async () => {
+  const added = async (code: string, parts: Partial<NewPlatform> = {}): Promise<string> =>
+    (await send('POST', '/v1/platforms', newPlatform(code, parts))).id;
+  const learned = (id: string): Promise<PlatformExpectation> => send('POST', `/v1/platforms/${id}/expectation`);
+  const fresh = await added('grebe');
+  const otherKind = await added('stork', { layout: 'orifice-accumulator' });
+  for (const code of ['ibis', 'teal']) {
+    expect(await learned(fresh)).toMatchObject({ verdict: 'of-its-kind', related: null });
+    const id = await added(code);
+    for (let i = 0; i < 6; i++) await repaired(i % 3, 'opened-part', 14, { platformId: id });
+  }
+  const kin = await learned(fresh);
+  expect(kin).toMatchObject({ verdict: 'of-related', version: 2, cases: 0, related: { platforms: 3, cases: 24, shops: 3 } });
+  expect(kin.message).toMatch(/24 of 3 other platforms of its kind/);
+  expect((await learned(fresh)).version).toBe(2);
+  const ventOf = ({ shifts }: PlatformExpectation) => shifts.find(({ quantity }) => quantity === 'vent-temperature')!;
+  const own = await learned(platformId);
+  // The platform that was read itself is known better; of others with readings there are two, so that they do not count.
+  expect(own).toMatchObject({ verdict: 'own', related: null });
+  expect(ventOf(kin).shift).toBeGreaterThan(0);
+  expect(ventOf(kin).error).toBeGreaterThan(ventOf(own).error);
+  expect(await learned(otherKind)).toMatchObject({ verdict: 'of-its-kind', related: null, shifts: [] });
+
+  const { id } = await send('POST', '/v1/cases', {
+    shopId: shops[0],
+    vehicle: { platformId: fresh },
+    complaint: 'cools-poorly',
+    evidence: { conditions: { outsideAir: { value: 30, unit: 'Cel' } }, readings: readings('before', 14) },
+  });
+  const answer = (await send('POST', `/v1/cases/${id}/diagnoses`)) as Diagnosis;
+  expect(answer.expectationVersion).toBe(2);
+  expect(answer.result.trust.find(({ code }) => code === 'platform-known')!.message).toMatch(/3 other platforms of its kind from 3 shops/);
+
+  const elsewhere = await testOrganisation(api);
+  const theirs = (await send('POST', '/v1/platforms', newPlatform('grebe'), elsewhere.keys.administrator)).id;
+  expect(await send('POST', `/v1/platforms/${theirs}/expectation`, undefined, elsewhere.keys.administrator)).toMatchObject({
+    verdict: 'of-its-kind',
+    related: null,
+  });
 });
 
 it('a repair that came back takes its readings out again', async () => {

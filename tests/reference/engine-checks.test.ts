@@ -7,6 +7,7 @@ import {
   type EngineReading,
   explainBySimulation,
   type KnownGood,
+  type KnownPlatform,
   type OwnSound,
   platformCalibration,
   signatureDimensions,
@@ -82,9 +83,9 @@ describe('how a case is typed', () => {
 describe('known-good readings of a platform', () => {
   const model = drawCase(60_000_001, 'temperatures') as Case;
   const { platform } = model.input;
-  const sound = (count: number, shops: number): KnownGood[] => {
+  const sound = (count: number, shops: number, from = 0): KnownGood[] => {
     const known: KnownGood[] = [];
-    for (let seed = 60_000_002; known.length < count; seed++) {
+    for (let seed = 60_000_002 + 1_000 * from; known.length < count; seed++) {
       const drawn = drawCase(seed, 'temperatures', {
         hardware: model.hardware,
         fault: { code: 'healthy', size: 0 },
@@ -122,13 +123,60 @@ describe('known-good readings of a platform', () => {
     expect(diagnose({ ...model.input, platformCalibration: { ...known, calibration: 'another' } })).toEqual(plain);
   });
 
-  it('cannot make a platform’s weakness sound: an offset ends at one and a half widths of the hardware', () => {
+  it('cannot make a platform’s weakness sound: an offset ends at two and a half widths of the hardware', () => {
     const weak = sound(30, 6).map(({ shop, input }) => ({
       shop,
       input: { ...input, readings: input.readings.map((r) => (r.place === 'vent' ? { ...r, value: r.value + 25 } : r)) },
     }));
     const vent = 10;
     expect(platformCalibration(platform, weak)!.offset[vent]).toBeLessThan(6);
+  });
+
+  describe('of related platforms', () => {
+    const vent = 10;
+    /** Platforms of one kind with twelve readings each, and the same with every vent warmer. */
+    const others = (count: number, shops: number, warmerK = 0): KnownPlatform[] =>
+      Array.from({ length: count }, (_, i) => ({
+        platform,
+        known: sound(12, shops, 1 + i).map(({ shop, input }) => ({
+          shop,
+          input: { ...input, readings: input.readings.map((r) => (r.place === 'vent' ? { ...r, value: r.value + warmerK } : r)) },
+        })),
+      }));
+    const offset = (known: readonly KnownGood[], related: readonly KnownPlatform[]) =>
+      platformCalibration(platform, known, related)!.offset[vent]!;
+    const unknown = ({ remaining }: NonNullable<ReturnType<typeof platformCalibration>>) => remaining[(vent * (vent + 1)) / 2 + vent]!;
+
+    it('say something of a platform nobody has read, when there are three of them and of their shops', () => {
+      expect(platformCalibration(platform, [], others(2, 4))).toBeNull();
+      expect(platformCalibration(platform, [], others(4, 2))).toBeNull();
+      const known = platformCalibration(platform, [], others(4, 4))!;
+      expect(known).toMatchObject({ cases: 0, shops: 0, related: { platforms: 4, cases: 48, shops: 4 } });
+      expect(diagnose({ ...model.input, platformCalibration: known }).trust.find(({ code }) => code === 'platform-known')!.message).toMatch(
+        /48 known-good readings of 4 other platforms of its kind from 4 shops/,
+      );
+    });
+
+    it('move it by a part of what they have in common, less than its own readings would, and leave more unknown', () => {
+      const moved = offset([], others(6, 4, 2)) - offset([], others(6, 4));
+      expect(moved).toBeGreaterThan(0.3);
+      expect(moved).toBeLessThan(2);
+      const own = others(1, 4, 2)[0]!.known;
+      expect(offset(own, []) - offset(others(1, 4)[0]!.known, [])).toBeGreaterThan(moved);
+      const [kin, alone, both] = [
+        platformCalibration(platform, [], others(6, 4))!,
+        platformCalibration(platform, own)!,
+        platformCalibration(platform, own, others(6, 4))!,
+      ];
+      expect(unknown(alone)).toBeLessThan(unknown(kin));
+      expect(unknown(both)).toBeLessThan(unknown(alone));
+    });
+
+    it('cannot make a weakness sound that all of them share, and do not hang on their order', () => {
+      expect(offset([], others(6, 4, 25))).toBeLessThan(6);
+      const several = others(4, 4, 1);
+      expect(offset([], [...several].reverse())).toBeCloseTo(offset([], several), 9);
+    });
   });
 });
 

@@ -1,11 +1,22 @@
-import { diagnose, type EngineInput, type KnownGood, type OwnSound, platformCalibration } from '#libs/engine/index.js';
+import {
+  diagnose,
+  type EngineInput,
+  isRelated,
+  type KnownGood,
+  type KnownPlatform,
+  type OwnSound,
+  platformCalibration,
+} from '#libs/engine/index.js';
 import { type Case, drawCase, type Held, type ObservationSet } from './engine-cases.js';
 import { between, drawFault, normal, random } from './engine-draws.js';
 import type { Judged } from './engine-metrics.js';
 import { judge } from './engine-study.js';
 
-/** What was known of sound vehicles before: nothing; twelve readings of the platform; the platform's and one of this very vehicle; that one alone. */
-export const KNOWLEDGE = ['none', 'platform', 'vehicle', 'vehicle alone'] as const;
+/**
+ * What was known before: nothing; what the organisation's other platforms of the kind showed; twelve sound readings of the platform; both; the platform's and one
+ * sound reading of this very vehicle; that one alone.
+ */
+export const KNOWLEDGE = ['none', 'related', 'platform', 'platform and related', 'vehicle', 'vehicle alone'] as const;
 export type Knowledge = (typeof KNOWLEDGE)[number];
 
 interface KnownCase {
@@ -24,51 +35,79 @@ const SAME_GAUGE = 0.7;
 const SHOPS = 4;
 const READINGS = 12;
 const CASES = 10;
+/** Platforms that one organisation sees. */
+const PLATFORMS = 60;
+
+interface Known extends KnownPlatform {
+  readonly at: number;
+  readonly hardware: Case['hardware'];
+}
 
 /**
- * Platforms of the judging model with twelve known-good readings from four shops, and ten vehicles of each with one own reading after a repair at an earlier
- * visit: other weather, other looks, wear and dirt since, often another shop, and one in twenty not sound at all. The same cases are judged under each knowledge.
+ * Organisations of the judging model with sixty platforms and four shops, twelve known-good readings of each platform, and ten vehicles
+ * of each with one own reading after a repair at an earlier visit: other weather, other looks, wear and dirt since, often another shop, and one in twenty not
+ * sound at all. The same cases are judged under each knowledge.
  */
 function* knownCases(platforms: number, firstSeed: number, set: ObservationSet): Generator<KnownCase> {
-  for (let platform = 0; platform < platforms; platform++) {
-    const at = firstSeed + 1000 * platform;
-    const model = drawCase(at, set) ?? drawCase(at + 999, set);
-    if (!model) continue;
-    const { hardware } = model;
-    const places = { ...model.input.platform };
+  for (let first = 0; first < platforms; first += PLATFORMS) {
+    const at = firstSeed + 1000 * first;
     const shopGauge = Array.from({ length: SHOPS }, (_, shop) => normal(random(at * 31 + shop)));
-    const known: KnownGood[] = [];
-    for (let seed = at + 1; known.length < READINGS && seed < at + 200; seed++) {
-      const shop = known.length % SHOPS;
-      const u = random(seed * 6113 + 7);
-      const vehicle = varied(hardware, seed);
-      const bias = { gauge: gaugeOf(u, shopGauge[shop]!), transducer: normal(u) };
-      const fault = u() < WRONG ? faulty(u, vehicle) : { code: 'healthy' as const, size: 0 };
-      const sound = drawCase(seed, set, { hardware: vehicle, fault, stage: 'after', places, bias });
-      if (sound) known.push({ shop: `shop ${shop}`, input: sound.input });
-    }
-    const platformKnown = platformCalibration(places, known);
-    if (!platformKnown) continue;
-    let cases = 0;
-    for (let seed = at + 200; cases < CASES && seed < at + 300; seed++) {
-      const one = visits(seed, set, hardware, places, shopGauge);
-      if (!one) continue;
-      cases++;
-      const { drawn, ownSound } = one;
-      const under = {
-        none: drawn.input,
-        platform: { ...drawn.input, platformCalibration: platformKnown },
-        vehicle: { ...drawn.input, platformCalibration: platformKnown, ownSound },
-        'vehicle alone': { ...drawn.input, ownSound },
-      };
-      yield { drawn, under };
-    }
+    const seen = Array.from({ length: Math.min(PLATFORMS, platforms - first) }, (_, i) => platformSeen(at + 1000 * i, set, shopGauge));
+    const known = seen.filter((one) => one !== null);
+    for (const one of known) yield* casesOf(one, known, set, shopGauge);
+  }
+}
+
+/** A platform as its organisation knows it; null where its system has no steady state. */
+function platformSeen(at: number, set: ObservationSet, shopGauge: readonly number[]): Known | null {
+  const model = drawCase(at, set) ?? drawCase(at + 999, set);
+  if (!model) return null;
+  const { hardware } = model;
+  const platform = model.input.platform;
+  const known: KnownGood[] = [];
+  for (let seed = at + 1; known.length < READINGS && seed < at + 200; seed++) {
+    const shop = known.length % SHOPS;
+    const u = random(seed * 6113 + 7);
+    const vehicle = varied(hardware, seed);
+    const bias = { gauge: gaugeOf(u, shopGauge[shop]!), transducer: normal(u) };
+    const fault = u() < WRONG ? faulty(u, vehicle) : { code: 'healthy' as const, size: 0 };
+    const sound = drawCase(seed, set, { hardware: vehicle, fault, stage: 'after', places: platform, bias });
+    if (sound) known.push({ shop: `shop ${shop}`, input: sound.input });
+  }
+  return { at, hardware, platform, known };
+}
+
+function* casesOf(platform: Known, all: readonly Known[], set: ObservationSet, shopGauge: readonly number[]): Generator<KnownCase> {
+  const { at, known } = platform;
+  const others = all.filter((one) => one !== platform && isRelated(one.platform, platform.platform));
+  const alone = platformCalibration(platform.platform, known);
+  if (!alone) return;
+  const calibrations = {
+    related: platformCalibration(platform.platform, [], others) ?? undefined,
+    both: platformCalibration(platform.platform, known, others)!,
+  };
+  let cases = 0;
+  for (let seed = at + 200; cases < CASES && seed < at + 300; seed++) {
+    const one = visits(seed, set, platform.hardware, platform.platform, shopGauge);
+    if (!one) continue;
+    cases++;
+    const { drawn, ownSound } = one;
+    const { input } = drawn;
+    const under = {
+      none: input,
+      related: { ...input, platformCalibration: calibrations.related },
+      platform: { ...input, platformCalibration: alone },
+      'platform and related': { ...input, platformCalibration: calibrations.both },
+      vehicle: { ...input, platformCalibration: alone, ownSound },
+      'vehicle alone': { ...input, ownSound },
+    };
+    yield { drawn, under };
   }
 }
 
 /** The same, judged by the engine under each knowledge. */
 export function knownGood(platforms: number, firstSeed: number, set: ObservationSet): Record<Knowledge, Judged[]> {
-  const judged: Record<Knowledge, Judged[]> = { none: [], platform: [], vehicle: [], 'vehicle alone': [] };
+  const judged = Object.fromEntries(KNOWLEDGE.map((knowledge) => [knowledge, []])) as unknown as Record<Knowledge, Judged[]>;
   for (const { drawn, under } of knownCases(platforms, firstSeed, set)) {
     for (const knowledge of KNOWLEDGE) judged[knowledge].push(judge(drawn, diagnose(under[knowledge])));
   }

@@ -1,10 +1,8 @@
 import { type Tx, textArray, uuidArray } from '#libs/database/index.js';
 import type { PlatformCalibration } from '#libs/engine/index.js';
 
-/** Readings of more cases of a platform would add nothing: what is left then is the spread between its vehicles. */
-const KNOWN_AT_MOST = 1_000;
-
 export interface KnownGoodRow {
+  readonly platformId: string;
   readonly shopId: string;
   readonly elevationM: number;
   readonly openedAt: string;
@@ -22,17 +20,20 @@ const IS_KNOWN_GOOD = `c.status <> 'void' and cardinality(c.proved_faults) > 0
                                  and b.end_kind in ('same-fault', 'consequent-fault', 'same-complaint', 'repair-caused'))
               and exists (select from jsonb_array_elements(e.document->'readings') as one where one->>'stage' = 'after')`;
 
-/** Known-good cases of a platform. */
-export async function knownGood(tx: Tx, orgId: string, platformId: string): Promise<KnownGoodRow[]> {
+/** The newest known-good cases of each platform. */
+export async function knownGood(tx: Tx, orgId: string, platformIds: readonly string[], ofEachAtMost: number): Promise<KnownGoodRow[]> {
   const { rows } = await tx.query<KnownGoodRow>({
     name: 'expectation.known-good',
-    text: `select c.shop_id as "shopId", s.elevation_m as "elevationM", c.opened_at as "openedAt", e.document::text as evidence
-             from shop_case c
-             join shop s on s.org_id = c.org_id and s.id = c.shop_id
-             join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
-            where c.org_id = $1 and c.platform_id = $2 and ${IS_KNOWN_GOOD}
-            order by c.opened_at desc, c.id limit ${KNOWN_AT_MOST}`,
-    values: [orgId, platformId],
+    text: `select asked.platform_id as "platformId", o.shop_id as "shopId", s.elevation_m as "elevationM", o.opened_at as "openedAt", o.evidence
+             from unnest((select $2::uuid[])) as asked(platform_id)
+             cross join lateral (select c.id, c.shop_id, c.opened_at, e.document::text as evidence
+                                   from shop_case c
+                                   join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
+                                  where c.org_id = $1 and c.platform_id = asked.platform_id and ${IS_KNOWN_GOOD}
+                                  order by c.opened_at desc, c.id limit (select $3::int)) as o
+             join shop s on s.org_id = $1 and s.id = o.shop_id
+            order by asked.platform_id, o.opened_at desc, o.id`,
+    values: [orgId, uuidArray(platformIds), ofEachAtMost],
   });
   return rows;
 }

@@ -1,18 +1,26 @@
-import { type Evidence, instantText, type Platform, type PlatformExpectation } from '#libs/contracts/index.js';
+import { instantText, type Platform, type PlatformExpectation } from '#libs/contracts/index.js';
 import type { Tx } from '#libs/database/index.js';
-import { DIM_NAMES, ENGINE_VERSION, OWN_AT_MOST, type PlatformCalibration, platformCalibration, SHOPS_NEEDED } from '#libs/engine/index.js';
+import {
+  DIM_NAMES,
+  ENGINE_VERSION,
+  OWN_AT_MOST,
+  type PlatformCalibration,
+  platformCalibration,
+  RELATED_NEEDED,
+  SHOPS_NEEDED,
+} from '#libs/engine/index.js';
 import { type Actor, requirePermission } from '../access/actor.js';
 import { appendAudit } from '../audit/audit.queries.js';
 import type { CasebookContext } from '../context.js';
 import { PlatformNotFound } from '../platforms/platforms.errors.js';
 import { findPlatform } from '../platforms/platforms.queries.js';
 import type { TasksService } from '../tasks/tasks.service.js';
-import { engineInput, enginePlatform } from './engine-input.js';
+import { afterReadings } from './after-readings.js';
+import { enginePlatform } from './engine-input.js';
 import {
   type AskedVehicle,
   type ExpectationRow,
   insertExpectation,
-  type KnownGoodRow,
   knownGood,
   latestExpectation,
   lookedAgain,
@@ -20,12 +28,16 @@ import {
   ownSoundVisits,
   platformsInUse,
 } from './expectation.queries.js';
+import { relatedTo } from './related.js';
 
 const EXPECTATION_JOB = 'platforms.expect';
 const DAY_MS = 86_400_000;
 const SHARES: ReadonlySet<string> = new Set(['command', 'duty', 'speed-ratio']);
 
-/** What a platform's cases are judged by: its own calibration and that one's version, or the kind's. */
+/** Readings of more cases of a platform would add nothing: what is left then is the spread between its vehicles. */
+const KNOWN_AT_MOST = 1_000;
+
+/** What a platform's cases are judged by: what was learned of it and of related ones, and that one's version, or the kind's. */
 export interface KnownExpectation {
   readonly version: number | null;
   readonly calibration: PlatformCalibration | null;
@@ -107,14 +119,19 @@ export class ExpectationService {
   /** The platform is locked: whoever learns it waits. The same readings give the same calibration and no new version. */
   private async learn(tx: Tx, orgId: string, platform: Platform): Promise<ExpectationRow> {
     const engine = enginePlatform(platform);
-    const rows = await knownGood(tx, orgId, platform.id);
+    const rows = await knownGood(tx, orgId, [platform.id], KNOWN_AT_MOST);
     const document = platformCalibration(
       engine,
       rows.map((row) => ({ shop: row.shopId, input: afterReadings(engine, row) })),
+      await relatedTo(tx, orgId, platform),
     );
     const at = instantText(this.context.clock());
     const last = await latestExpectation(tx, orgId, platform.id);
-    const found = { cases: document?.cases ?? rows.length, shops: document?.shops ?? new Set(rows.map(({ shopId }) => shopId)).size };
+    const isOwn = document !== null && document.cases > 0;
+    const found = {
+      cases: isOwn ? document.cases : rows.length,
+      shops: isOwn ? document.shops : new Set(rows.map(({ shopId }) => shopId)).size,
+    };
     if (
       last &&
       last.engineVersion === ENGINE_VERSION &&
@@ -136,11 +153,6 @@ function inUse(row: ExpectationRow | null): KnownExpectation {
   return row?.document && row.engineVersion === ENGINE_VERSION ? { version: row.version, calibration: row.document } : OF_ITS_KIND;
 }
 
-function afterReadings(platform: ReturnType<typeof enginePlatform>, { elevationM, openedAt, evidence }: KnownGoodRow) {
-  const stored = JSON.parse(evidence) as Evidence;
-  return { ...engineInput(platform, elevationM, stored, { day: openedAt.slice(0, 10) }), stage: 'after' as const };
-}
-
 /** The order in which cases are read may move the last digits. */
 function isSame(a: PlatformCalibration | null, b: PlatformCalibration | null): boolean {
   if (a === null || b === null) return a === b;
@@ -151,15 +163,15 @@ function isSame(a: PlatformCalibration | null, b: PlatformCalibration | null): b
 
 function shown(platformId: string, row: ExpectationRow | null): PlatformExpectation {
   const { calibration } = inUse(row);
-  const [cases, shops] = [row?.cases ?? 0, row?.shops ?? 0];
   return {
     platformId,
-    verdict: calibration ? 'own' : 'of-its-kind',
+    verdict: calibration === null ? 'of-its-kind' : calibration.cases > 0 ? 'own' : 'of-related',
     version: row?.version ?? null,
     engineVersion: row?.engineVersion ?? null,
-    cases,
-    shops,
+    cases: row?.cases ?? 0,
+    shops: row?.shops ?? 0,
     shopsNeeded: SHOPS_NEEDED,
+    related: calibration?.related ?? null,
     shifts: calibration
       ? DIM_NAMES.map((quantity, i) => ({
           quantity,
@@ -170,21 +182,27 @@ function shown(platformId: string, row: ExpectationRow | null): PlatformExpectat
       : [],
     createdAt: row?.createdAt ?? null,
     lookedAt: row?.lookedAt ?? null,
-    message: messageOf(row, calibration !== null),
+    message: messageOf(row, calibration),
     definitions: DEFINITIONS,
   };
 }
 
-function messageOf(row: ExpectationRow | null, isOwn: boolean): string {
+function messageOf(row: ExpectationRow | null, calibration: PlatformCalibration | null): string {
   if (row === null)
     return 'Nobody has looked at known-good readings of this platform yet. Its cases are judged by what sound systems of its kind show.';
   const seen = `${row.cases} known-good ${row.cases === 1 ? 'case' : 'cases'} of ${row.shops} ${row.shops === 1 ? 'shop' : 'shops'}`;
-  if (isOwn) return `Learned from ${seen}. Each answer names version ${row.version}.`;
+  const kin = calibration?.related;
+  const others = kin && `${kin.cases} of ${kin.platforms} other platforms of its kind`;
+  if (calibration && calibration.cases > 0)
+    return `Learned from ${seen}${others ? `, and ${others}` : ''}. Each answer names version ${row.version}.`;
+  if (calibration)
+    return `Learned from known-good cases of related platforms: ${others}. Of its own there are ${seen}; ${SHOPS_NEEDED} shops are needed.`;
   if (row.document) return `Learned from ${seen} by another engine; it is learned again before it is used.`;
   return `${seen}: ${SHOPS_NEEDED} shops are needed, or one shop's instruments would become the platform's. Judged by what sound systems of its kind show.`;
 }
 
 const DEFINITIONS = [
   'Known good: read once more after a repair, the cause proved by an opened part or a laboratory, and the vehicle did not come back with it. Proof by those same readings does not count.',
-  'Three levels: the platform, the instruments of each shop, the single vehicle. Few readings move the expectation little, and it never moves beyond one and a half widths of the kind’s hardware.',
+  `Related: other platforms of this organisation with the same layout and kind of compressor; ${RELATED_NEEDED} are needed, the two dozen best read are used.`,
+  'Four levels: what all platforms of a kind have in common, the platform, the instruments of each shop, the single vehicle. Few readings move the expectation little, and it never moves beyond two and a half widths of the kind’s hardware.',
 ];

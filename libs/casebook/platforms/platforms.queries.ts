@@ -98,6 +98,18 @@ export async function listPlatforms(tx: Tx, orgId: string, after: string | null,
   return rows.map(toPlatform);
 }
 
+/** A layout has at most some hundreds of platforms; beyond that those added first are taken. */
+const OF_A_LAYOUT_AT_MOST = 500;
+
+export async function platformsOfLayout(tx: Tx, orgId: string, layout: Platform['layout']): Promise<Platform[]> {
+  const { rows } = await tx.query<PlatformRow>({
+    name: 'platforms.of-layout',
+    text: `select ${COLUMNS} from platform where org_id = $1 and layout = $2 order by id limit ${OF_A_LAYOUT_AT_MOST}`,
+    values: [orgId, layout],
+  });
+  return rows.map(toPlatform);
+}
+
 export async function platformsByIds(tx: Tx, orgId: string, ids: readonly string[]): Promise<Platform[]> {
   const { rows } = await tx.query<PlatformRow>({
     name: 'platforms.by-ids',

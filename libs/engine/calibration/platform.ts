@@ -1,12 +1,13 @@
 import { localBarometer } from '../barometer.js';
 import { canonical } from '../canonical.js';
 import { CMD, DIMS, DUTY, E, HIGH_DIMS, L, SPD, TV } from '../dims.js';
-import type { EngineInput, EnginePlatform, PlatformCalibration } from '../evidence.js';
+import type { EngineInput, EnginePlatform, PlatformCalibration, RelatedSound } from '../evidence.js';
 import { precision } from '../gaussian.js';
 import { type Measured, measure } from '../measure.js';
 import { seatings } from '../places.js';
 import { weatherOf } from '../weather.js';
 import { CALIBRATION_VERSION, currentCalibration } from './current.js';
+import { addInformation, type Information, type Normal, noInformation, posterior, throughSpread } from './information.js';
 import {
   ALL_DIMS,
   bandsOf,
@@ -67,13 +68,6 @@ export function platformSpread(group: CalibratedGroup, known: PlatformCalibratio
   return T;
 }
 
-/** Information about the offset: precision matrix and precision times mean. */
-interface Information {
-  readonly matrix: Float64Array;
-  readonly vector: Float64Array;
-}
-const nothing = (): Information => ({ matrix: new Float64Array(DIMS * DIMS), vector: new Float64Array(DIMS) });
-
 /** A sound vehicle's readings against what sound systems of its kind show in the weather they were taken in. */
 export interface SoundResiduals {
   /** Dimensions that were read where it is known what stands there. */
@@ -132,72 +126,115 @@ function addCase(into: Information, group: CalibratedGroup, spread: Float64Array
   return true;
 }
 
-/** The same without the part the shop's own instruments may have added: L - L (L + B^-1)^-1 L, B diagonal (matrix inversion lemma). */
-function withoutShop(shop: Information): Information {
-  const sum = new Float64Array(shop.matrix);
-  for (let i = 0; i < DIMS; i++) sum[i * DIMS + i]! += 1 / shopSigma(i) ** 2;
-  const { inverse } = precision(sum, DIMS);
-  const gain = new Float64Array(DIMS * DIMS);
-  for (let i = 0; i < DIMS; i++) {
-    for (let k = 0; k < DIMS; k++) {
-      const x = shop.matrix[i * DIMS + k]!;
-      if (x !== 0) for (let j = 0; j < DIMS; j++) gain[i * DIMS + j]! += x * inverse[k * DIMS + j]!;
-    }
-  }
-  const out = { matrix: new Float64Array(shop.matrix), vector: new Float64Array(shop.vector) };
-  for (let i = 0; i < DIMS; i++) {
-    for (let k = 0; k < DIMS; k++) {
-      const g = gain[i * DIMS + k]!;
-      out.vector[i]! -= g * shop.vector[k]!;
-      for (let j = 0; j < DIMS; j++) out.matrix[i * DIMS + j]! -= g * shop.matrix[k * DIMS + j]!;
-    }
-  }
-  return out;
+/** Known-good readings of one platform. */
+export interface KnownPlatform {
+  readonly platform: EnginePlatform;
+  readonly known: readonly KnownGood[];
 }
 
-/**
- * Calibration of a platform's sound expectation by known-good readings; null with fewer than three shops or where the engine has no
- * calibration for this kind of system.
- *
- * Normal model with three levels: offset of the platform ~ N(0, 0.7 T), instruments of a shop ~ N(0, B), vehicle and readings ~ N(0, 0.3 T + noise),
- * T the spread of sound systems of the kind. The offset is the posterior mean, so few readings move it little (shrinkage), and is held within
- * two and a half widths of the hardware. Judge a case by it with `diagnose({ ...input, platformCalibration })`. Pure; the order of the cases does not matter
- * beyond rounding. About 0.1 ms a case.
- */
-export function platformCalibration(platform: EnginePlatform, known: readonly KnownGood[]): PlatformCalibration | null {
-  const key = groupKey(platform.layout, platform.compressor);
-  const group = currentCalibration().get(key);
-  if (!group) return null;
-  const spread = soundSpread(group);
+/** Related platforms needed before they may move what counts as sound on one that is not among them. */
+export const RELATED_NEEDED = 3;
+
+/** Shares of the error of structure, and of the hardware's spread, that are common to all platforms of a kind (judgement; flat on the tempering seeds). */
+const COMMON_STRUCTURE = 0.5;
+const COMMON_HARDWARE = 0.2;
+
+/** Two platforms of one kind of system: the engine expects the same of both before it knows either. */
+export const isRelated = (a: Pick<EnginePlatform, 'layout' | 'compressor'>, b: typeof a): boolean =>
+  groupKey(a.layout, a.compressor) === groupKey(b.layout, b.compressor);
+
+interface Learned {
+  readonly offset: Information;
+  readonly cases: number;
+  readonly shops: ReadonlySet<string>;
+}
+
+/** What one platform's readings say about its offset, what its shops' own instruments may have added taken out. */
+function learned(group: CalibratedGroup, spread: Float64Array, { platform, known }: KnownPlatform): Learned {
   const shops = new Map<string, Information>();
   let cases = 0;
   for (const { shop, input } of known) {
-    const into = shops.get(shop) ?? nothing();
+    const into = shops.get(shop) ?? noInformation();
     if (!addCase(into, group, spread, { ...input, platform })) continue;
     shops.set(shop, into);
     cases++;
   }
-  if (shops.size < SHOPS_NEEDED) return null;
-  const prior = precision(
-    spread.map((x) => BETWEEN_PLATFORMS * x),
-    DIMS,
-  ).inverse;
-  const sum = { matrix: new Float64Array(prior), vector: new Float64Array(DIMS) };
-  for (const key of [...shops.keys()].sort()) {
-    const { matrix, vector } = withoutShop(shops.get(key)!);
-    for (let i = 0; i < matrix.length; i++) sum.matrix[i]! += matrix[i]!;
-    for (let i = 0; i < DIMS; i++) sum.vector[i]! += vector[i]!;
+  const offset = noInformation();
+  for (const key of [...shops.keys()].sort()) addInformation(offset, throughSpread(shops.get(key)!, PRECISION_OF_SHOPS));
+  return { offset, cases, shops: new Set(shops.keys()) };
+}
+
+const PRECISION_OF_SHOPS = diagonal((i) => 1 / shopSigma(i) ** 2);
+
+function diagonal(of: (dim: number) => number): Float64Array {
+  const out = new Float64Array(DIMS * DIMS);
+  for (let i = 0; i < DIMS; i++) out[i * DIMS + i] = of(i);
+  return out;
+}
+
+/** What sound vehicles of related platforms say about the offset of another of their kind; null with fewer than three of them, or of their shops. */
+function ofRelated(
+  group: CalibratedGroup,
+  spread: Float64Array,
+  related: readonly KnownPlatform[],
+): (Normal & { readonly from: RelatedSound }) | null {
+  const common = spread.map((t, k) => COMMON_STRUCTURE * STRUCTURE[k]! + COMMON_HARDWARE * (t - STRUCTURE[k]!));
+  const between = spread.map((t, k) => BETWEEN_PLATFORMS * t - common[k]!);
+  const precisionBetween = precision(between, DIMS).inverse;
+  const sum = noInformation();
+  const shops = new Set<string>();
+  let [platforms, cases] = [0, 0];
+  for (const one of related) {
+    const { offset, ...of } = learned(group, spread, one);
+    if (of.cases === 0) continue;
+    platforms++;
+    cases += of.cases;
+    for (const shop of of.shops) shops.add(shop);
+    addInformation(sum, throughSpread(offset, precisionBetween));
   }
-  const remaining = precision(sum.matrix, DIMS).inverse;
-  const offset = Array.from({ length: DIMS }, (_, i) => {
-    let x = 0;
-    for (let j = 0; j < DIMS; j++) x += remaining[i * DIMS + j]! * sum.vector[j]!;
+  if (platforms < RELATED_NEEDED || shops.size < SHOPS_NEEDED) return null;
+  const { mean, covariance } = posterior({ mean: new Float64Array(DIMS), covariance: common }, sum);
+  // The same shops read all of them: what their instruments err by on the whole does not go away with more platforms.
+  const instruments = diagonal((i) => shopSigma(i) ** 2 / shops.size);
+  return {
+    mean,
+    covariance: covariance.map((c, k) => c + between[k]! + instruments[k]!),
+    from: { platforms, cases, shops: shops.size },
+  };
+}
+
+/**
+ * Calibration of a platform's sound expectation by known-good readings of its own and of related platforms (`isRelated`; itself not among them). Null where neither
+ * comes from at least three shops (of related ones: from three platforms, too), or where the engine has no calibration for this kind of system.
+ *
+ * Normal model with four levels, T the spread of sound systems of the kind: what all platforms of the kind are off by ~ N(0, C), C half of the structural error
+ * and a fifth of the hardware's spread; the platform ~ N(that, 0.7 T - C); instruments of a shop ~ N(0, B); vehicle and readings ~ N(0, 0.3 T + noise). The
+ * offset is the posterior mean, so few readings move it little (shrinkage), and is held within two and a half widths of the hardware. Judge a case by it with
+ * `diagnose({ ...input, platformCalibration })`. Pure; the order of the cases does not matter beyond rounding. About 0.1 ms a case.
+ */
+export function platformCalibration(
+  platform: EnginePlatform,
+  known: readonly KnownGood[],
+  related: readonly KnownPlatform[] = [],
+): PlatformCalibration | null {
+  const key = groupKey(platform.layout, platform.compressor);
+  const group = currentCalibration().get(key);
+  if (!group) return null;
+  const spread = soundSpread(group);
+  const own = learned(group, spread, { platform, known });
+  const isOwn = own.shops.size >= SHOPS_NEEDED;
+  const kin = ofRelated(group, spread, related);
+  if (!isOwn && !kin) return null;
+  const before = kin ?? { mean: new Float64Array(DIMS), covariance: spread.map((x) => BETWEEN_PLATFORMS * x) };
+  const { mean, covariance } = isOwn ? posterior(before, own.offset) : before;
+  const offset = Array.from(mean, (x, i) => {
     const most = CAP * Math.sqrt(spread[i * DIMS + i]!);
     return Math.min(Math.max(x, -most), most);
   });
-  const triangle: number[] = new Array(TRIANGLE).fill(0);
-  for (let i = 0; i < DIMS; i++) for (let j = 0; j <= i; j++) triangle[triangleAt(i, j)] = remaining[i * DIMS + j]!;
-  return { calibration: CALIBRATION_VERSION, group: key, cases, shops: shops.size, offset, remaining: triangle };
+  const remaining: number[] = new Array(TRIANGLE).fill(0);
+  for (let i = 0; i < DIMS; i++) for (let j = 0; j <= i; j++) remaining[triangleAt(i, j)] = covariance[i * DIMS + j]!;
+  const [cases, shops] = isOwn ? [own.cases, own.shops.size] : [0, 0];
+  return { calibration: CALIBRATION_VERSION, group: key, cases, shops, related: kin?.from ?? null, offset, remaining };
 }
 
 /** The platform's own calibration in a case, when it belongs to this engine and this kind of system. */

@@ -2927,10 +2927,10 @@ export interface components {
             unit: components["schemas"]["ShiftUnit"];
         };
         /**
-         * @description own: learned from known-good readings of this platform; of-its-kind: what sound systems of this layout and compressor show.
+         * @description own: learned from known-good readings of this platform; of-related: from those of other platforms of its layout and compressor; of-its-kind: what sound systems of this layout and compressor show.
          * @enum {string}
          */
-        ExpectationVerdict: "own" | "of-its-kind";
+        ExpectationVerdict: "own" | "of-related" | "of-its-kind";
         ExportHead: {
             /** Format: date-time */
             exportedAt: string;
@@ -4087,6 +4087,8 @@ export interface components {
             message: string;
             /** Format: uuid */
             platformId: string;
+            /** @description Null where they were not used: fewer than three of them, or of their shops, have known-good cases */
+            related: components["schemas"]["RelatedPlatforms"] | null;
             shifts: components["schemas"]["ExpectationShift"][];
             shops: number;
             shopsNeeded: number;
@@ -4736,6 +4738,14 @@ export interface components {
              * @description Before this day
              */
             until?: string;
+        };
+        /** @description What other platforms of the same layout and kind of compressor showed. */
+        RelatedPlatforms: {
+            /** @description Their known-good cases, the newest dozen of each */
+            cases: number;
+            /** @description Those with known-good cases; the best read two dozen */
+            platforms: number;
+            shops: number;
         };
         /** @description CORP reliability of the probability of the first answer. */
         Reliability: {
@@ -5987,6 +5997,7 @@ export type RefrigerantLine = components['schemas']['RefrigerantLine'];
 export type RefrigerantName = components['schemas']['RefrigerantName'];
 export type RefrigerantPhase = components['schemas']['RefrigerantPhase'];
 export type RefrigerantQuestion = components['schemas']['RefrigerantQuestion'];
+export type RelatedPlatforms = components['schemas']['RelatedPlatforms'];
 export type Reliability = components['schemas']['Reliability'];
 export type ReliabilityPoint = components['schemas']['ReliabilityPoint'];
 export type Repair = components['schemas']['Repair'];
@@ -20658,7 +20669,7 @@ export const entryKindValues: ReadonlyArray<FlattenedDeepRequired<components>["s
 export const episodeEndValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EpisodeEnd"]> = ["same-fault", "consequent-fault", "same-complaint", "repair-caused", "permanent-later", "left", "running"];
 export const eventKindValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EventKind"]> = ["case.opened", "case.diagnosed", "case.repaired", "case.returned", "import.finished", "pattern.found", "watch.alarmed", "vehicle.deleted"];
 export const evidenceSizeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["EvidenceSize"]> = ["strong-for", "for", "slight-for", "neutral", "slight-against", "against", "strong-against"];
-export const expectationVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ExpectationVerdict"]> = ["own", "of-its-kind"];
+export const expectationVerdictValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["ExpectationVerdict"]> = ["own", "of-related", "of-its-kind"];
 export const fanStateValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FanState"]> = ["off", "low", "high", "unknown"];
 export const faultCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FaultCode"]> = ["healthy", "undercharge", "overcharge", "air-in-system", "wrong-refrigerant", "moisture", "excess-oil", "low-oil", "condenser-dirt", "condenser-fan", "condenser-passages", "filter-cartridge", "liquid-line-restriction", "discharge-line-restriction", "valve-restricted", "valve-stuck-open", "orifice-clogged", "orifice-oversize", "suction-restriction", "compressor-leakage", "compressor-wear", "displacement-stuck-low", "displacement-stuck-high", "clutch-slip", "electric-compressor-limited", "evaporator-airflow", "evaporator-fouling", "air-door", "pressure-sensor-bias", "temperature-sensor-bias", "compressor-inhibited", "sealant", "second-circuit"];
 export const findingCodeValues: ReadonlyArray<FlattenedDeepRequired<components>["schemas"]["FindingCode"]> = ["cartridge-black", "cartridge-clean", "desiccant-hard", "desiccant-loose", "metal-fines", "metal-fines-magnetic", "oil-black", "oil-clean", "oil-at-joint", "dye-at-joint", "sealant-positive", "sealant-negative", "orifice-screen-dark", "orifice-screen-clean", "orifice-screen-granules", "valve-screen-dark", "frost-at-valve", "frost-at-drier", "frost-at-line", "condenser-fins-dirty", "condenser-fins-clean", "condenser-fan-stopped", "condenser-fan-runs", "condenser-rows-cold", "condenser-even", "temperature-step-at-condenser", "temperature-step-at-cartridge", "temperature-drop-at-drier", "compressor-noise", "compressor-locked", "clutch-slips", "clutch-off", "hose-collapsed", "evaporator-iced", "cabin-filter-blocked", "blower-weak", "vents-differ-left-right", "heater-hose-hot", "bubbles-in-sight-glass", "cold-then-warm", "mist-drops-head", "valves-open-on-manifold", "port-core-closed"];
