@@ -124,12 +124,29 @@ describe('platforms', () => {
     });
   });
 
+  it('say whose readings a sound one is held against, and look again when told to', async () => {
+    await visit.go(`#/settings/platforms/${platformId}`);
+    const sound = visit.page.getByRole('region', { name: 'When it is sound' });
+    await sound.getByText(/^Nobody has looked at known-good readings/).waitFor();
+    await sound.getByText('What counts, and how much').click();
+    await sound.getByText(/^Related: other platforms of this organisation/).waitFor();
+    await sound.getByRole('button', { name: 'Look at the readings again' }).click();
+    await sound.getByText(/^0 known-good cases of 0 shops: 3 shops are needed/).waitFor();
+    expect(await get(`/v1/platforms/${platformId}/expectation`)).toMatchObject({ verdict: 'of-its-kind', version: 1 });
+    expect(await visit.violations()).toEqual([]);
+  });
+
   it('are read, not changed, without the permission', async () => {
     await visit.close();
     visit = await browser.open({ key: org.keys.technician });
     await visit.go(`#/settings/platforms/${platformId}`);
     await until('Platforms are changed by those who have the permission');
     expect(await button('Save it').count()).toBe(0);
+    await visit.page
+      .getByRole('region', { name: 'When it is sound' })
+      .getByText(/^0 known-good cases/)
+      .waitFor();
+    expect(await button('Look at the readings again').count()).toBe(0);
   });
 });
 

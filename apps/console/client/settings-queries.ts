@@ -50,6 +50,21 @@ export function usePlatformActions() {
   };
 }
 
+export function useExpectation(platformId: string) {
+  return useQuery({
+    queryKey: ['expectation', platformId],
+    queryFn: () => answer(server.GET('/v1/platforms/{id}/expectation', { params: { path: { id: platformId } } })),
+  });
+}
+
+export function useLearnExpectation(platformId: string) {
+  const client = useQueryClient();
+  return useMutation({
+    mutationFn: () => answer(server.POST('/v1/platforms/{id}/expectation', { params: { path: { id: platformId }, header: creating() } })),
+    onSuccess: (learned) => client.setQueryData(['expectation', platformId], learned),
+  });
+}
+
 export function useWeather(shopId: string) {
   return useQuery({
     queryKey: ['weather', shopId],

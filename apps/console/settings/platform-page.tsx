@@ -18,6 +18,7 @@ import { goTo } from '../shell/route.ts';
 import { Nothing, Refused } from '../shell/states.tsx';
 import { count, percent, words } from '../shell/words.ts';
 import { LayoutDrawing } from './layout-drawing.tsx';
+import { SoundExpectation } from './sound-expectation.tsx';
 
 /** One platform, drawn; `new` for one to be added. */
 export function PlatformPage({ id }: { readonly id: string }) {
@@ -46,6 +47,7 @@ export function PlatformPage({ id }: { readonly id: string }) {
               <h1>{platform ? platform.name : 'A new platform'}</h1>
               {platform && !mayWrite ? <Facts platform={platform} /> : null}
               {mayWrite ? <PlatformForm key={platform?.version ?? 0} platform={platform ?? null} family={all[0]?.family ?? ''} /> : null}
+              {platform ? <SoundExpectation platform={platform} mayWrite={mayWrite} /> : null}
             </>
           );
         }}
