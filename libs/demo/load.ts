@@ -1,6 +1,6 @@
 import { type Actor, type Casebook, ROLE_PERMISSIONS } from '#libs/casebook/index.js';
 import type { Platform, Shop } from '#libs/contracts/index.js';
-import { drawsOf } from './draws.js';
+import { type Draw, drawsOf } from './draws.js';
 import { DEMO_SEED, firstDayOf, PLANNED_CASES, type PlannedVehicle, type PlannedVisit, planRegion } from './plan.js';
 import { evidenceOf } from './readings.js';
 import { DEMO_PLATFORMS, DEMO_SHOPS } from './region.js';
@@ -143,6 +143,12 @@ async function loadVehicle(casebook: Casebook, actor: Actor, vehicle: PlannedVeh
   }
 }
 
+/** Of finished work that was not proved by it, half is read once more. A stop-gap leaves something to see. */
+function isReadAgain({ proof, repairs }: PlannedVisit, draw: Draw): boolean {
+  const isChecked = draw.unit() < 0.5;
+  return proof === 'verified-after-readings' || (isChecked && repairs.some(({ intent }) => intent === 'permanent'));
+}
+
 async function loadVisit(
   casebook: Casebook,
   actor: Actor,
@@ -157,6 +163,7 @@ async function loadVisit(
   const shop = places.shops[planned.shop]!;
   const day = dayOf(firstDay, planned.day);
   const draw = drawsOf(DEMO_SEED + 1, vehicle.index * 16 + visit);
+  const again = drawsOf(DEMO_SEED + 3, vehicle.index * 16 + visit);
   const outsideC = shop.normals[Number(day.slice(5, 7)) - 1]!.meanC;
   const hour = String(8 + draw.below(9)).padStart(2, '0');
   const { outcome, case: opened } = await casebook.cases.openCase(actor, {
@@ -167,7 +174,17 @@ async function loadVisit(
     complaint: planned.complaint,
     source: { system: 'demo', reference: `${vehicle.index}-${visit}`, revision: 1 },
     backfill: true,
-    evidence: evidenceOf({ platform, elevationM: shop.elevationM, outsideC, fault: planned.fault, severity: planned.severity }, draw),
+    evidence: evidenceOf(
+      {
+        platform,
+        elevationM: shop.elevationM,
+        outsideC,
+        fault: planned.fault,
+        severity: planned.severity,
+        after: isReadAgain(planned, again) ? again : null,
+      },
+      draw,
+    ),
     diagnose: true,
   });
   if (outcome !== 'opened') return;

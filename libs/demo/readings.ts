@@ -45,10 +45,12 @@ export interface Visited {
   readonly outsideC: number;
   readonly fault: FaultCode | null;
   readonly severity: number;
+  /** Draws of what was read once more after the repair; null where nobody did. */
+  readonly after?: Draw | null;
 }
 
 /** Evidence of one visit, in the units and with the gaps of a busy shop. */
-export function evidenceOf({ platform, elevationM, outsideC, fault, severity }: Visited, draw: Draw): NewEvidence {
+export function evidenceOf({ platform, elevationM, outsideC, fault, severity, after }: Visited, draw: Draw): NewEvidence {
   const ambient = Math.max(18, outsideC + 4 * draw.normal() + 3);
   const working = fluid(platform.refrigerant);
   const change = (fault && CHANGES[fault]) ?? {};
@@ -101,6 +103,35 @@ export function evidenceOf({ platform, elevationM, outsideC, fault, severity }: 
       instrument: 'service-machine',
       value: Math.round(platform.chargeG * share),
       unit: 'g',
+    });
+  }
+  if (after) {
+    const again = (place: Place, absolutePa: number, instrument: 'manifold-gauge' | 'vehicle-transducer') => {
+      const value = Math.round((absolutePa - barometer + 4_000 * after.normal()) / 6894.757);
+      readings.push({
+        quantity: 'pressure',
+        place,
+        phase: 'running',
+        stage: 'after',
+        instrument,
+        reference: 'vented-gauge',
+        value,
+        unit: '[psi]',
+      });
+    };
+    again('low-side-port', suction, 'manifold-gauge');
+    const sound = (place: Place) => head - (place === 'compressor-discharge' ? 0 : 0.6 * BAR);
+    again('high-side-port', sound(platform.highSidePort), 'manifold-gauge');
+    again('high-side-transducer', sound(platform.highSideTransducer), 'vehicle-transducer');
+    const vent = Math.round(10 * (8 + 0.25 * (ambient - 25) + after.normal())) / 10;
+    readings.push({
+      quantity: 'temperature',
+      place: 'vent',
+      phase: 'running',
+      stage: 'after',
+      instrument: 'thermometer',
+      value: vent,
+      unit: 'Cel',
     });
   }
   return {

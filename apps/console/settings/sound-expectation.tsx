@@ -75,6 +75,7 @@ function Shifts({ shifts }: { readonly shifts: PlatformExpectation['shifts'] }) 
 }
 
 function inUnit(value: number, unit: PlatformExpectation['shifts'][number]['unit'], signed: boolean): string {
-  const size = unit === 'K' ? `${Math.abs(value).toFixed(1)} K` : Math.abs(value).toFixed(2);
-  return signed ? `${value < 0 ? '−' : '+'}${size}` : size;
+  const digits = Math.abs(value).toFixed(unit === 'K' ? 1 : 2);
+  const sign = !signed || Number(digits) === 0 ? '' : value < 0 ? '−' : '+';
+  return `${sign}${digits}${unit === 'K' ? ' K' : ''}`;
 }
