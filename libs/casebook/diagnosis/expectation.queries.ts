@@ -20,20 +20,29 @@ const IS_KNOWN_GOOD = `c.status <> 'void' and cardinality(c.proved_faults) > 0
                                  and b.end_kind in ('same-fault', 'consequent-fault', 'same-complaint', 'repair-caused'))
               and exists (select from jsonb_array_elements(e.document->'readings') as one where one->>'stage' = 'after')`;
 
-/** The newest known-good cases of each platform. */
+/** Proved cases that are looked at for one that is known good. */
+const LOOKED_AT_FOR_ONE = 10;
+
+/**
+ * The newest known-good cases of each platform, among the newest proved ones: those are taken before anything is asked of them (a limit the planner cannot see
+ * through), or it would read the evidence of every proved case.
+ */
 export async function knownGood(tx: Tx, orgId: string, platformIds: readonly string[], ofEachAtMost: number): Promise<KnownGoodRow[]> {
   const { rows } = await tx.query<KnownGoodRow>({
     name: 'expectation.known-good',
     text: `select asked.platform_id as "platformId", o.shop_id as "shopId", s.elevation_m as "elevationM", o.opened_at as "openedAt", o.evidence
              from unnest((select $2::uuid[])) as asked(platform_id)
              cross join lateral (select c.id, c.shop_id, c.opened_at, e.document::text as evidence
-                                   from shop_case c
+                                   from (select * from shop_case v
+                                          where v.org_id = $1 and v.platform_id = asked.platform_id and cardinality(v.proved_faults) > 0
+                                            and v.status <> 'void'
+                                          order by v.opened_at desc limit (select $4::int)) as c
                                    join case_evidence e on e.org_id = c.org_id and e.case_id = c.id and e.revision = c.evidence_revision
-                                  where c.org_id = $1 and c.platform_id = asked.platform_id and ${IS_KNOWN_GOOD}
+                                  where ${IS_KNOWN_GOOD}
                                   order by c.opened_at desc, c.id limit (select $3::int)) as o
              join shop s on s.org_id = $1 and s.id = o.shop_id
             order by asked.platform_id, o.opened_at desc, o.id`,
-    values: [orgId, uuidArray(platformIds), ofEachAtMost],
+    values: [orgId, uuidArray(platformIds), ofEachAtMost, LOOKED_AT_FOR_ONE * ofEachAtMost],
   });
   return rows;
 }
