@@ -58,39 +58,37 @@ export function evidenceOf({ platform, elevationM, outsideC, fault, severity, af
   const barometer = 101_325 * (1 - 2.25577e-5 * elevationM) ** 5.25588;
   const head = saturationAtT(working, KELVIN + ambient + 17 + elevationM / 1000).p;
   const suction = saturationAtT(working, KELVIN + 1 + 0.18 * (ambient - 25)).p;
-  const gaugePsi = (absolutePa: number) => Math.round((absolutePa - barometer + 4_000 * draw.normal()) / 6894.757);
-  const high = (place: Place) => head + (place === 'compressor-discharge' ? at(change.discharge) : at(change.liquid) - 0.6 * BAR);
+  const high = (place: Place, dischargePa = 0, liquidPa = 0) =>
+    head + (place === 'compressor-discharge' ? dischargePa : liquidPa - 0.6 * BAR);
   const readings: NewReading[] = [];
   const pressure = (
     place: Place,
     phase: 'rest' | 'running',
     absolutePa: number,
     instrument: 'manifold-gauge' | 'vehicle-transducer',
-    bias = 0,
-  ) =>
-    readings.push({
-      quantity: 'pressure',
-      place,
-      phase,
-      instrument,
-      reference: 'vented-gauge',
-      value: gaugePsi(Math.max(absolutePa + bias, barometer * 0.4)),
-      unit: '[psi]',
-    });
+    { noise, ...stage }: { readonly noise: Draw; readonly stage?: 'after' } = { noise: draw },
+  ) => {
+    const shown = Math.max(absolutePa, barometer * 0.4) - barometer + 4_000 * noise.normal();
+    const value = Math.round(shown / 6894.757);
+    readings.push({ quantity: 'pressure', place, phase, ...stage, instrument, reference: 'vented-gauge', value, unit: '[psi]' });
+  };
   const bias = fault === 'pressure-sensor-bias' ? 2.2 * BAR * severity : 0;
   const minutes = 8 + draw.below(8);
   const rested = draw.unit() < 0.4;
   if (rested) {
     const resting = saturationAtT(working, KELVIN + ambient - 4).p + (fault === 'air-in-system' ? 1.5 * BAR * severity : 0);
     pressure('high-side-port', 'rest', resting, 'manifold-gauge');
-    pressure('high-side-transducer', 'rest', resting, 'vehicle-transducer', bias);
+    pressure('high-side-transducer', 'rest', resting + bias, 'vehicle-transducer');
     pressure('low-side-port', 'rest', resting, 'manifold-gauge');
   }
   pressure('low-side-port', 'running', suction + at(change.low), 'manifold-gauge');
-  pressure('high-side-port', 'running', high(platform.highSidePort), 'manifold-gauge');
-  if (draw.unit() < 0.75) pressure('high-side-transducer', 'running', high(platform.highSideTransducer), 'vehicle-transducer', bias);
-  const celsius = (place: Place, value: number, instrument: 'thermometer' | 'thermal-imager' = 'thermometer') =>
-    readings.push({ quantity: 'temperature', place, phase: 'running', instrument, value: Math.round(value * 10) / 10, unit: 'Cel' });
+  const faulty = (place: Place) => high(place, at(change.discharge), at(change.liquid));
+  pressure('high-side-port', 'running', faulty(platform.highSidePort), 'manifold-gauge');
+  if (draw.unit() < 0.75) pressure('high-side-transducer', 'running', faulty(platform.highSideTransducer) + bias, 'vehicle-transducer');
+  const celsius = (place: Place, value: number, instrument: 'thermometer' | 'thermal-imager' = 'thermometer', stage?: 'after') => {
+    const shown = Math.round(value * 10) / 10;
+    readings.push({ quantity: 'temperature', place, phase: 'running', ...(stage && { stage }), instrument, value: shown, unit: 'Cel' });
+  };
   celsius('vent', 8 + 0.25 * (ambient - 25) + at(change.vent) + draw.normal());
   if (draw.unit() < 0.5) celsius('compressor-discharge', ambient + 45 + at(change.dischargeT) + 3 * draw.normal());
   if (draw.unit() < 0.5) celsius('condenser-outlet', ambient + 10 - at(change.subcool) + 1.5 * draw.normal(), 'thermal-imager');
@@ -106,33 +104,11 @@ export function evidenceOf({ platform, elevationM, outsideC, fault, severity, af
     });
   }
   if (after) {
-    const again = (place: Place, absolutePa: number, instrument: 'manifold-gauge' | 'vehicle-transducer') => {
-      const value = Math.round((absolutePa - barometer + 4_000 * after.normal()) / 6894.757);
-      readings.push({
-        quantity: 'pressure',
-        place,
-        phase: 'running',
-        stage: 'after',
-        instrument,
-        reference: 'vented-gauge',
-        value,
-        unit: '[psi]',
-      });
-    };
-    again('low-side-port', suction, 'manifold-gauge');
-    const sound = (place: Place) => head - (place === 'compressor-discharge' ? 0 : 0.6 * BAR);
-    again('high-side-port', sound(platform.highSidePort), 'manifold-gauge');
-    again('high-side-transducer', sound(platform.highSideTransducer), 'vehicle-transducer');
-    const vent = Math.round(10 * (8 + 0.25 * (ambient - 25) + after.normal())) / 10;
-    readings.push({
-      quantity: 'temperature',
-      place: 'vent',
-      phase: 'running',
-      stage: 'after',
-      instrument: 'thermometer',
-      value: vent,
-      unit: 'Cel',
-    });
+    const sound = { noise: after, stage: 'after' } as const;
+    pressure('low-side-port', 'running', suction, 'manifold-gauge', sound);
+    pressure('high-side-port', 'running', high(platform.highSidePort), 'manifold-gauge', sound);
+    pressure('high-side-transducer', 'running', high(platform.highSideTransducer), 'vehicle-transducer', sound);
+    celsius('vent', 8 + 0.25 * (ambient - 25) + after.normal(), 'thermometer', 'after');
   }
   return {
     conditions: {
