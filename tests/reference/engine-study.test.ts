@@ -41,9 +41,9 @@ describe('diagnostic study on simulated cases', () => {
 
 describe('what is known of sound vehicles before', () => {
   it('makes answers better: of related platforms, of the platform, of the vehicle alone, and of several', () => {
-    const known = knownGood(60, 5_000_001, 'surface');
+    const known = knownGood(30, 5_000_001, 'surface');
     const loss = (knowledge: Knowledge) => summarise(known[knowledge]).logLoss;
-    expect(known.none.length).toBe(600);
+    expect(known.none.length).toBe(300);
     for (const knowledge of KNOWLEDGE.filter((one) => one !== 'none')) expect(loss(knowledge)).toBeLessThan(loss('none'));
   });
 });
