@@ -197,7 +197,7 @@ function messageOf(row: ExpectationRow | null, calibration: PlatformCalibration 
     return `Learned from ${seen}${others ? `, and ${others}` : ''}. Each answer names version ${row.version}.`;
   if (calibration)
     return `Learned from known-good cases of related platforms: ${others}. Of its own there are ${seen}; ${SHOPS_NEEDED} shops are needed.`;
-  if (row.document) return `Learned from ${seen} by another engine; it is learned again before it is used.`;
+  if (row.document) return `Learned by another engine, when there were ${seen} of its own; it is learned again before it is used.`;
   return `${seen}: ${SHOPS_NEEDED} shops are needed, or one shop's instruments would become the platform's. Judged by what sound systems of its kind show.`;
 }
 

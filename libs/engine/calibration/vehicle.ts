@@ -84,7 +84,7 @@ function distance2(a: WeatherTerms, b: WeatherTerms): number {
  * Normal model below the platform's: the vehicle's deviation w ~ N(p, S), with p and S of the platform where it is known and 0 and T of the kind where it is
  * not; a reading then is w + change since (a share of T that grows with age and with the distance of the weathers) + instruments + visit. The error of the same
  * shop's gauges and of the vehicle's own transducer is a state of its own, common to both visits. A reading counts by the probability that it is a sound
- * vehicle's, 0.95 beforehand; residuals are drawn in to three widths, and the offset is held within one and a half widths of S: a weakness, or a fault that
+ * vehicle's, 0.95 beforehand; residuals are drawn in to three widths, and the offset is held within two and a half widths of S: a weakness, or a fault that
  * was overlooked, must not become sound. Pure; the order of the readings does not
  * matter beyond rounding. A reading costs about a seventh of what a case costs.
  */
